@@ -1,0 +1,1 @@
+"""The physics of moist air in a small chamber."""

@@ -1,0 +1,1 @@
+"""What grows, and the air it wants."""

@@ -1,0 +1,61 @@
+"""The air a stage wants: limits, and harm limits further out."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from enum import StrEnum
+from typing import Final
+
+
+class Stage(StrEnum):
+    """What the chamber is doing today."""
+
+    COLONISATION = "colonisation"
+    FRUITING = "fruiting"
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Limits of one quantity, in the unit of that quantity. None: not limited on that side.
+
+    Attributes:
+        low: below this something should be done.
+        high: above this something should be done.
+        harm_low: below this the crop is hurt.
+        harm_high: above this the crop is hurt.
+        high_after: how long a value must stay above `high`, where that is longer than usual.
+        source: who says so.
+    """
+
+    low: float | None = None
+    high: float | None = None
+    harm_low: float | None = None
+    harm_high: float | None = None
+    high_after: timedelta | None = None
+    source: str = ""
+
+
+COMMON_PRACTICE: Final = "common practice for a home chamber with nothing recorded in it"
+
+# Keys are the values of core.watch.reading.Quantity: growing lies below watching and does not
+# know it. A quantity that is missing is not judged in that stage: sealed bags keep their own
+# humidity and carbon dioxide, so a colonising chamber is judged on temperature alone.
+HOME_BANDS: Final[Mapping[Stage, Mapping[str, Band]]] = {
+    Stage.COLONISATION: {
+        "temperature": Band(18.0, 27.0, None, 30.0, source=COMMON_PRACTICE),
+    },
+    Stage.FRUITING: {
+        "temperature": Band(13.0, 24.0, None, 30.0, source=COMMON_PRACTICE),
+        # Every misting overshoots, so only an hour above the high limit calls for drying off.
+        "humidity": Band(
+            80.0, 95.0, 70.0, None, high_after=timedelta(minutes=60), source=COMMON_PRACTICE
+        ),
+        "co2": Band(None, 1000.0, None, 2000.0, source=COMMON_PRACTICE),
+    },
+}
+
+# Stamets, Growing Gourmet and Medicinal Mushrooms, 3rd ed. (2000), pp. 213-214: keep the
+# substrate below 35 °C; the crop overheats inside the block first.
+CORE_BAND: Final = Band(
+    harm_high=35.0, source="Stamets 2000, pp. 213-214: keep the substrate below 35 °C"
+)

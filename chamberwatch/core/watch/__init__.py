@@ -1,0 +1,1 @@
+"""Readings held against bands, over time, and the reminders that follow."""

@@ -1,0 +1,52 @@
+"""What a person did."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Final
+
+from chamberwatch.core.watch.reminder import Call
+
+
+class Deed(StrEnum):
+    """Kinds of action."""
+
+    MISTED = "misted"
+    VENTED = "vented"
+    REFILLED = "refilled"
+    OPENED = "opened"
+    HARVESTED = "harvested"
+    MOVED = "moved"
+    SOAKED = "soaked"
+    CLEANED = "cleaned"
+    NOTED = "noted"
+
+
+# The calls a deed answers.
+ANSWERS: Final[dict[Deed, frozenset[Call]]] = {
+    Deed.MISTED: frozenset({Call.MIST}),
+    Deed.VENTED: frozenset({Call.VENT, Call.DRY_OFF}),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One deed in one chamber, at one time.
+
+    Attributes:
+        id: given by the book; 0 before it is stored.
+        chamber: name of the chamber.
+        deed: what was done.
+        at: when it was done, aware UTC.
+        note: free words.
+        recorded: when it was told to us.
+        via: page, link or api.
+    """
+
+    id: int
+    chamber: str
+    deed: Deed
+    at: datetime
+    note: str
+    recorded: datetime
+    via: str

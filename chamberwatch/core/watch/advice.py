@@ -1,0 +1,154 @@
+"""From rules that hold to what is asked of a person: one need for one cause."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.watch.chamber import House, Sensor
+from chamberwatch.core.watch.judgement import Judgement, judge
+from chamberwatch.core.watch.reading import Quantity, Reading
+from chamberwatch.core.watch.reminder import (
+    Call,
+    Event,
+    Evidence,
+    Priority,
+    Reminder,
+    State,
+)
+from chamberwatch.core.watch.rule import Level, Side, Watched
+
+CALLS: Final[Mapping[tuple[Quantity, Side], Call]] = {
+    (Quantity.HUMIDITY, Side.LOW): Call.MIST,
+    (Quantity.HUMIDITY, Side.HIGH): Call.DRY_OFF,
+    (Quantity.CO2, Side.HIGH): Call.VENT,
+    (Quantity.TEMPERATURE, Side.LOW): Call.WARM,
+    (Quantity.TEMPERATURE, Side.HIGH): Call.COOL,
+}
+
+AIR_CALLS: Final = tuple(CALLS.values())
+
+# Pins dry out within hours and stale air makes long stems; wet caps take days to blotch.
+PRIORITY: Final[Mapping[Call, Priority]] = {
+    Call.MIST: Priority.MEDIUM,
+    Call.VENT: Priority.MEDIUM,
+    Call.WARM: Priority.MEDIUM,
+    Call.COOL: Priority.MEDIUM,
+    Call.DRY_OFF: Priority.LOW,
+    Call.CHECK_SENSOR: Priority.MEDIUM,
+}
+
+# Common practice: a light misting shows in a few minutes and holds ten or so; asking sooner
+# nags.
+GRACE: Final = timedelta(minutes=15)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a chamber asks for, and the reading that says so."""
+
+    chamber: str
+    call: Call
+    priority: Priority
+    evidence: Evidence
+
+
+def needs(
+    house: House,
+    chamber: str,
+    watched: Iterable[Watched],
+    newest: Mapping[tuple[str, Quantity], Reading],
+    trends: Mapping[tuple[str, Quantity], float],
+) -> Mapping[Call, Need]:
+    """Return what the active rules of a chamber ask for; the worst sensor speaks for each call.
+
+    Args:
+        house: what the grower declared.
+        chamber: its name.
+        watched: rules of this house, active or not.
+        newest: newest reading of each series.
+        trends: change of each series in an hour, where known.
+    """
+    asking: dict[Call, list[tuple[Watched, Judgement]]] = {}
+    for item in watched:
+        sensor = house.sensors.get(item.sensor)
+        reading = newest.get((item.sensor, item.quantity))
+        if not item.active or sensor is None or sensor.chamber != chamber or reading is None:
+            continue
+        judgement = judged(house, sensor, reading)
+        if judgement is not None:
+            asking.setdefault(CALLS[item.quantity, item.side], []).append((item, judgement))
+    return {call: _need(chamber, call, found, trends) for call, found in asking.items()}
+
+
+def judged(house: House, sensor: Sensor, reading: Reading) -> Judgement | None:
+    """Hold a reading against the band of its place; None where nothing is judged."""
+    band = house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
+    return None if band is None else judge(reading, sensor.where(), band)
+
+
+def _need(
+    chamber: str,
+    call: Call,
+    found: Sequence[tuple[Watched, Judgement]],
+    trends: Mapping[tuple[str, Quantity], float],
+) -> Need:
+    harm = any(item.level is Level.HARM for item, _ in found)
+    _, worst = max(found, key=lambda pair: pair[1].by)
+    return Need(
+        chamber, call, Priority.HIGH if harm else PRIORITY[call], evidence_of(worst, trends)
+    )
+
+
+def evidence_of(judgement: Judgement, trends: Mapping[tuple[str, Quantity], float]) -> Evidence:
+    """Return a judgement as the evidence of a reminder."""
+    reading = judgement.reading
+    return Evidence(
+        sensor=reading.sensor,
+        quantity=reading.quantity,
+        value=reading.value,
+        low=judgement.band.low,
+        high=judgement.band.high if judgement.band.high is not None else judgement.band.harm_high,
+        trend_per_h=trends.get((reading.sensor, reading.quantity)),
+        since=reading.time,
+    )
+
+
+def events(reminder: Reminder, need: Need | None) -> tuple[Event, ...]:
+    """Return what happens to a reminder now that its cause holds (a need) or doesn't (None)."""
+    if need is None:
+        if not reminder.active:
+            return ()
+        # Nobody was told, so there is nothing for anybody to acknowledge.
+        unheard = reminder.state is State.UNACKNOWLEDGED and reminder.told is None
+        return (Event.RETURNED, Event.SEEN) if unheard else (Event.RETURNED,)
+    if not reminder.active:
+        return (Event.RAISED,)
+    return (Event.WORSENED,) if need.priority > reminder.priority else ()
+
+
+def untold(reminders: Iterable[Reminder]) -> tuple[Reminder, ...]:
+    """Return those a person should hear of and has not yet."""
+    return tuple(
+        r for r in reminders if r.active and r.state is State.UNACKNOWLEDGED and r.told is None
+    )
+
+
+def in_grace(call: Call, deeds: Mapping[Call, datetime], now: datetime) -> bool:
+    """Tell whether a call was answered so lately that asking again would nag."""
+    answered = deeds.get(call)
+    return answered is not None and answered <= now < answered + GRACE
+
+
+def trend_per_h(points: Sequence[tuple[datetime, float]]) -> float | None:
+    """Return the slope of a least-squares line, in the unit of the values per hour.
+
+    None for fewer than three points or less than two minutes of them.
+    """
+    if len(points) < 3 or points[-1][0] - points[0][0] < timedelta(minutes=2):
+        return None
+    hours = [(time - points[0][0]) / timedelta(hours=1) for time, _ in points]
+    values = [value for _, value in points]
+    mean_h, mean_v = sum(hours) / len(hours), sum(values) / len(values)
+    spread = sum((h - mean_h) ** 2 for h in hours)
+    return sum((h - mean_h) * (v - mean_v) for h, v in zip(hours, values, strict=True)) / spread

@@ -1,0 +1,96 @@
+"""Chambers and the sensors that hang in them, as the grower declared them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import timedelta
+
+from chamberwatch.core.errors import UnknownNameError
+from chamberwatch.core.growing.band import CORE_BAND, HOME_BANDS, Band, Stage
+from chamberwatch.core.watch.reading import Place, Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Chamber:
+    """One body of air.
+
+    Attributes:
+        name: short, used in addresses and topics.
+        title: what a person calls it.
+        stage: None for a room: it surrounds chambers and is not judged.
+        volume_l: free air volume. [L]
+        shelves: names of the shelves, top first.
+        surrounding: name of the chamber this one stands in.
+    """
+
+    name: str
+    title: str
+    stage: Stage | None = None
+    volume_l: float | None = None
+    shelves: tuple[str, ...] = ()
+    surrounding: str | None = None
+
+    def band(self, quantity: Quantity, place: Place) -> Band | None:
+        """Return the band that holds for a quantity at a place, None where nothing is judged."""
+        if self.stage is None or place is Place.SURFACE:
+            return None
+        if place is Place.CORE:
+            return CORE_BAND if quantity is Quantity.TEMPERATURE else None
+        return HOME_BANDS[self.stage].get(quantity.value)
+
+
+@dataclass(frozen=True, slots=True)
+class Sensor:
+    """A device that reports.
+
+    Attributes:
+        name: short, unique.
+        chamber: name of the chamber whose air it measures.
+        place: air, core or surface.
+        shelf: the shelf it hangs at, None for the middle of the chamber.
+        unheard_after: silence longer than this calls for a look at it.
+        quantities: what it reports.
+    """
+
+    name: str
+    chamber: str
+    place: Place = Place.AIR
+    shelf: str | None = None
+    unheard_after: timedelta = timedelta(minutes=5)
+    quantities: tuple[Quantity, ...] = ()
+
+    def where(self) -> str:
+        """Say in words where it hangs."""
+        if self.place is not Place.AIR:
+            return self.place.value
+        return self.shelf or "air"
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """Everything the grower declared: chambers, sensors and the air pressure of the place.
+
+    Attributes:
+        chambers: by name, in the order of the settings file.
+        sensors: by name, in the order of the settings file.
+        pressure_pa: of the site's altitude, used where no sensor reports pressure. [Pa]
+    """
+
+    chambers: Mapping[str, Chamber]
+    sensors: Mapping[str, Sensor]
+    pressure_pa: float = field(default=101_325.0)
+
+    def chamber(self, name: str) -> Chamber:
+        """Return the chamber of that name.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        try:
+            return self.chambers[name]
+        except KeyError:
+            known = ", ".join(self.chambers) or "none yet"
+            raise UnknownNameError(f"There is no chamber “{name}”. Known: {known}.") from None
+
+    def sensors_in(self, chamber: str) -> tuple[Sensor, ...]:
+        """Return the sensors of a chamber in the order they were declared."""
+        return tuple(s for s in self.sensors.values() if s.chamber == chamber)

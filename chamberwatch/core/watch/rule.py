@@ -1,0 +1,147 @@
+"""Judging over time: deadband, on-delay, off-delay (IEC 62682 / ANSI/ISA-18.2).
+
+A rule holds one limit of one quantity against the readings of one sensor. Time is the time of
+the readings: a delay runs out only when a reading says so. A gap longer than `LONGEST_GAP`
+neither fulfils a delay nor ends what is active; a delay that was running starts afresh with the
+first reading after the gap.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import Final
+
+from chamberwatch.core.growing.band import Band
+from chamberwatch.core.watch.reading import Quantity, Reading
+
+
+class Side(StrEnum):
+    """Which limit."""
+
+    LOW = "low"
+    HIGH = "high"
+
+
+class Level(StrEnum):
+    """How far out."""
+
+    BAND = "band"
+    HARM = "harm"
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """How far one rule has come on one sensor.
+
+    Attributes:
+        sensor: whose readings.
+        quantity: of what.
+        side: below or above.
+        level: band or harm.
+        active: the value has been outside for the on-delay, and not yet inside for the off-delay.
+        turning_since: since when the readings have contradicted `active` without a break;
+            None when the last one agreed.
+    """
+
+    sensor: str
+    quantity: Quantity
+    side: Side
+    level: Level
+    active: bool = False
+    turning_since: datetime | None = None
+
+    @property
+    def key(self) -> tuple[str, Quantity, Side, Level]:
+        """What tells it from the others."""
+        return self.sensor, self.quantity, self.side, self.level
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """How long and how far before a rule speaks.
+
+    Attributes:
+        deadband: how far inside the limit a value must be to count as back, in its own unit.
+        on_delay: how long outside the band before it counts.
+        off_delay: how long back inside before it counts as over.
+        harm_on_delay: how long outside a harm limit before it counts; an opened zip is not harm.
+    """
+
+    deadband: float
+    on_delay: timedelta
+    off_delay: timedelta
+    harm_on_delay: timedelta
+
+
+def _minutes(value: int) -> timedelta:
+    return timedelta(minutes=value)
+
+
+# Common practice: the deadbands are about the noise of a home sensor, the delays one to a few
+# times its response. The standards' tables give none for humidity and carbon dioxide.
+PATIENCE: Final[Mapping[Quantity, Patience]] = {
+    Quantity.HUMIDITY: Patience(2.0, _minutes(3), _minutes(2), _minutes(10)),
+    Quantity.TEMPERATURE: Patience(0.5, _minutes(10), _minutes(5), _minutes(10)),
+    Quantity.CO2: Patience(75.0, _minutes(5), _minutes(3), _minutes(15)),
+}
+
+LONGEST_GAP: Final = timedelta(minutes=10)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One limit with its delays. `limit` and `deadband` are in the unit of the quantity."""
+
+    side: Side
+    level: Level
+    limit: float
+    deadband: float
+    on_delay: timedelta
+    off_delay: timedelta
+
+    def outside(self, value: float) -> bool:
+        """Tell whether a value lies beyond the limit."""
+        return value < self.limit if self.side is Side.LOW else value > self.limit
+
+    def back(self, value: float) -> bool:
+        """Tell whether a value lies inside the limit by the deadband or more."""
+        if self.side is Side.LOW:
+            return value >= self.limit + self.deadband
+        return value <= self.limit - self.deadband
+
+
+def rules(quantity: Quantity, band: Band) -> Iterator[Rule]:
+    """Yield the rules that a band makes; none for a quantity that is never judged."""
+    patience = PATIENCE.get(quantity)
+    if patience is None:
+        return
+    limits = (
+        (Side.LOW, Level.BAND, band.low, patience.on_delay),
+        (Side.HIGH, Level.BAND, band.high, band.high_after or patience.on_delay),
+        (Side.LOW, Level.HARM, band.harm_low, patience.harm_on_delay),
+        (Side.HIGH, Level.HARM, band.harm_high, patience.harm_on_delay),
+    )
+    for side, level, limit, on_delay in limits:
+        if limit is not None:
+            yield Rule(side, level, limit, patience.deadband, on_delay, patience.off_delay)
+
+
+def step(watched: Watched, rule: Rule, reading: Reading, previous: datetime | None) -> Watched:
+    """Take one more reading into account.
+
+    Args:
+        watched: how far the rule had come.
+        rule: the limit and its delays.
+        reading: the newest reading of the sensor.
+        previous: time of the reading before it, None if there was none.
+    """
+    contradicts = rule.back(reading.value) if watched.active else rule.outside(reading.value)
+    if not contradicts:
+        return watched if watched.turning_since is None else replace(watched, turning_since=None)
+    unbroken = previous is not None and reading.time - previous <= LONGEST_GAP
+    since = watched.turning_since if watched.turning_since and unbroken else reading.time
+    delay = rule.off_delay if watched.active else rule.on_delay
+    if reading.time - since >= delay:
+        return replace(watched, active=not watched.active, turning_since=None)
+    return replace(watched, turning_since=since)

@@ -1,0 +1,1 @@
+"""The edge to the broker; the only room that knows paho-mqtt."""

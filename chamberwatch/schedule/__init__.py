@@ -1,0 +1,1 @@
+"""The edge to wall-clock jobs; the only room that knows APScheduler."""

@@ -1,0 +1,1 @@
+"""The story of each job, told through ports."""

@@ -1,0 +1,135 @@
+"""What was last heard, for every thread to look at.
+
+Readings wait in memory for up to `commit_every` before they are in the database; a page or a
+reminder that showed only what is in the file would be that much behind. The board holds the
+newest reading of each series, when each sensor was last heard, and which chambers still owe a
+person a word. It can be lost at any moment: all of it is rebuilt from the book and from the
+next readings.
+"""
+
+import threading
+from collections import deque
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.watch.action import ANSWERS, Action
+from chamberwatch.core.watch.advice import trend_per_h
+from chamberwatch.core.watch.reading import Quantity, Reading
+from chamberwatch.core.watch.reminder import Call
+
+Series = tuple[str, Quantity]
+
+TREND_OVER: Final = timedelta(minutes=10)
+TREND_POINTS: Final = 60
+
+
+class Board:
+    """Newest readings, times of hearing, debts. Safe from any thread."""
+
+    def __init__(self, started_s: float) -> None:
+        """Start empty; a sensor never heard counts as quiet from `started_s` (monotonic) on."""
+        self._lock = threading.Lock()
+        self._started_s = started_s
+        self._newest: dict[Series, Reading] = {}
+        self._points: dict[Series, deque[tuple[datetime, float]]] = {}
+        self._heard_s: dict[str, float] = {}
+        self._owed: set[str] = set()
+        self._deeds: dict[tuple[str, Call], datetime] = {}
+        self._pulse = 0
+
+    def remember(self, newest: Mapping[Series, Reading], actions: Iterable[Action]) -> None:
+        """Take over what the book holds, at the start."""
+        with self._lock:
+            self._newest.update(newest)
+        for action in actions:
+            self.did(action)
+
+    def show(self, reading: Reading) -> None:
+        """Put up a reading that is newer than what hangs there."""
+        key = (reading.sensor, reading.quantity)
+        with self._lock:
+            self._newest[key] = reading
+            points = self._points.setdefault(key, deque(maxlen=TREND_POINTS))
+            # One point a tenth of a minute is plenty for a slope, however fast a sensor talks.
+            if not points or reading.time - points[-1][0] >= TREND_OVER / TREND_POINTS:
+                points.append((reading.time, reading.value))
+            while points and reading.time - points[0][0] > TREND_OVER:
+                points.popleft()
+            self._pulse += 1
+
+    def forget_newest(self, series: Series) -> None:
+        """Take down a reading whose time has turned out to be wrong."""
+        with self._lock:
+            self._newest.pop(series, None)
+            self._points.pop(series, None)
+
+    def heard(self, sensor: str, at_s: float) -> None:
+        """Note that a sensor spoke just now. `at_s` is monotonic."""
+        with self._lock:
+            self._heard_s[sensor] = at_s
+
+    def quiet_s(self, sensor: str, now_s: float) -> float:
+        """Return how long a sensor has been quiet, by the monotonic clock, in s."""
+        with self._lock:
+            return now_s - self._heard_s.get(sensor, self._started_s)
+
+    def has_heard(self, sensor: str) -> bool:
+        """Tell whether a sensor has spoken since the start."""
+        with self._lock:
+            return sensor in self._heard_s
+
+    def newest(self) -> dict[Series, Reading]:
+        """Return a copy of all newest readings."""
+        with self._lock:
+            return dict(self._newest)
+
+    def newest_of(self, series: Series) -> Reading | None:
+        """Return the newest reading of one series."""
+        with self._lock:
+            return self._newest.get(series)
+
+    def trends(self) -> dict[Series, float]:
+        """Return the change in an hour of each series for which it is known."""
+        with self._lock:
+            points = {key: tuple(series) for key, series in self._points.items()}
+        slopes = {key: trend_per_h(series) for key, series in points.items()}
+        return {key: slope for key, slope in slopes.items() if slope is not None}
+
+    def owe(self, chamber: str) -> None:
+        """Note that a person has yet to be told something about a chamber."""
+        with self._lock:
+            self._owed.add(chamber)
+
+    def paid(self, chamber: str) -> None:
+        """Note that everything has been told."""
+        with self._lock:
+            self._owed.discard(chamber)
+
+    def owes(self, chamber: str) -> bool:
+        """Tell whether something is yet to be told."""
+        with self._lock:
+            return chamber in self._owed
+
+    def did(self, action: Action) -> None:
+        """Note a deed, so that it is not asked for again at once."""
+        with self._lock:
+            for call in ANSWERS.get(action.deed, frozenset()):
+                key = (action.chamber, call)
+                self._deeds[key] = max(action.at, self._deeds.get(key, action.at))
+            self._pulse += 1
+
+    def deeds(self, chamber: str) -> dict[Call, datetime]:
+        """Return when each call was last answered in a chamber."""
+        with self._lock:
+            return {call: at for (name, call), at in self._deeds.items() if name == chamber}
+
+    def stir(self) -> None:
+        """Note that something to show has changed."""
+        with self._lock:
+            self._pulse += 1
+
+    def pulse(self) -> int:
+        """Return a number that grows with every change."""
+        with self._lock:
+            return self._pulse

@@ -1,0 +1,265 @@
+"""What the faces ask for: the air now, readings over time, reminders, health."""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
+from typing import Final
+
+from chamberwatch.core import wording
+from chamberwatch.core.air.psychrometrics import AirState, air_state
+from chamberwatch.core.watch.advice import evidence_of, judged
+from chamberwatch.core.watch.chamber import Chamber, House, Sensor
+from chamberwatch.core.watch.judgement import Judgement
+from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
+from chamberwatch.core.watch.reminder import Call, Evidence, Move, Reminder, State
+from chamberwatch.service.board import Board, Series
+from chamberwatch.service.ports import Books, Clock, OutState, Span
+from chamberwatch.service.series import PAIRED_WITHIN, Query, answer
+from chamberwatch.service.views import (
+    ChamberNow,
+    Health,
+    ReminderNow,
+    SensorNow,
+    SeriesPage,
+)
+
+LIVE: Final = frozenset(State) - {State.NORMAL}
+DEEDS_SHOWN: Final = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Vitals:
+    """What the daemon knows of its own parts.
+
+    Attributes:
+        connected: whether the link to the broker stands.
+        message_ago: age of the last message of any kind.
+        troubles: what isn't well, in plain words with the cure.
+    """
+
+    connected: bool
+    message_ago: timedelta | None
+    troubles: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Answers questions; changes nothing."""
+
+    books: Books
+    clock: Clock
+    house: House
+    board: Board
+    zone: tzinfo
+    vitals: Callable[[], Vitals]
+    started: datetime
+    version: str
+
+    def chambers(self) -> Sequence[Chamber]:
+        """Return all chambers in the order of the settings file."""
+        return tuple(self.house.chambers.values())
+
+    def now(self, name: str) -> ChamberNow:
+        """Return one chamber at this moment.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        chamber = self.house.chamber(name)
+        newest = self.board.newest()
+        sensors = tuple(self._sensor_now(s, newest) for s in self.house.sensors_in(name))
+        temperature, humidity = _speaking_pair(sensors)
+        air_sensors = [s for s in sensors if s.sensor.place is Place.AIR]
+        co2 = _newest_of(air_sensors, Quantity.CO2)
+        pressure = _newest_of(air_sensors, Quantity.PRESSURE)
+        pressure_pa = pressure.value if pressure else self.house.pressure_pa
+        shown = [r.time for r in (temperature, humidity, co2) if r is not None]
+        with self.books.read() as book:
+            live = [r for r in book.reminders.all(LIVE) if r.chamber == name]
+            actions = tuple(book.actions.recent(name, DEEDS_SHOWN))
+        return ChamberNow(
+            chamber=chamber,
+            time=max(shown, default=None),
+            temperature_c=temperature.value if temperature else None,
+            humidity_pct=humidity.value if humidity else None,
+            co2_ppm=co2.value if co2 else None,
+            pressure_pa=pressure_pa,
+            air=_air(temperature, humidity, pressure_pa),
+            stale=all(s.silent for s in air_sensors) if air_sensors else True,
+            judgements=self._judgements(sensors),
+            sensors=sensors,
+            reminders=self._gravest_first(live, newest),
+            actions=actions,
+        )
+
+    def _sensor_now(self, sensor: Sensor, newest: Mapping[Series, Reading]) -> SensorNow:
+        readings = {q: newest[sensor.name, q] for q in Quantity if (sensor.name, q) in newest}
+        last = max((r.time for r in readings.values()), default=None)
+        quiet_s = self.board.quiet_s(sensor.name, self.clock.monotonic())
+        ago = max(self.clock.now() - last, timedelta(0)) if last is not None else None
+        too_old = ago is None or ago > sensor.unheard_after
+        # Right after a start nobody has spoken yet; the age of what is kept decides then.
+        silent = quiet_s > sensor.unheard_after.total_seconds() or (
+            too_old and not self.board.has_heard(sensor.name)
+        )
+        return SensorNow(sensor, readings, ago, silent)
+
+    def _judgements(self, sensors: Sequence[SensorNow]) -> tuple[Judgement, ...]:
+        found = (
+            judged(self.house, item.sensor, reading)
+            for item in sensors
+            for reading in item.readings.values()
+        )
+        return tuple(j for j in found if j is not None)
+
+    def _gravest_first(
+        self, reminders: Sequence[Reminder], newest: Mapping[Series, Reading]
+    ) -> tuple[ReminderNow, ...]:
+        ordered = sorted(reminders, key=lambda r: (not r.active, -r.priority, r.id))
+        trends = self.board.trends()
+        calls = {r.call for r in ordered if r.active}
+        both = {Call.MIST, Call.VENT} <= calls
+        return tuple(self._worded(r, newest, trends, both=both) for r in ordered)
+
+    def _worded(
+        self,
+        reminder: Reminder,
+        newest: Mapping[Series, Reading],
+        trends: Mapping[Series, float],
+        *,
+        both: bool,
+    ) -> ReminderNow:
+        chamber = self.house.chambers.get(reminder.chamber)
+        if chamber is None or reminder.evidence is None:
+            return ReminderNow(reminder, f"{reminder.chamber}: {reminder.call}", "")
+        if reminder.call is Call.CHECK_SENSOR:
+            words = wording.silence(
+                chamber,
+                reminder.subject,
+                reminder.evidence.since,
+                self.clock.now(),
+                self.zone,
+            )
+        else:
+            words = wording.message(
+                self.house,
+                chamber,
+                reminder.call,
+                self._fresh(reminder.evidence, newest, trends),
+                reminder.priority,
+                then_mist=both and reminder.call is Call.VENT and reminder.active,
+            )
+        return ReminderNow(reminder, words.title, words.body)
+
+    def _fresh(
+        self,
+        evidence: Evidence,
+        newest: Mapping[Series, Reading],
+        trends: Mapping[Series, float],
+    ) -> Evidence:
+        """Return the evidence with the value of this moment."""
+        sensor = self.house.sensors.get(evidence.sensor)
+        if sensor is None or evidence.quantity is None:
+            return evidence
+        reading = newest.get((evidence.sensor, evidence.quantity))
+        judgement = judged(self.house, sensor, reading) if reading is not None else None
+        return evidence if judgement is None else evidence_of(judgement, trends)
+
+    def series(
+        self, chamber: str, quantity: str, span: Span, step: timedelta | None, limit: int
+    ) -> SeriesPage:
+        """Return readings over time.
+
+        Raises:
+            UnknownNameError: no such chamber.
+            RefusedError: no such quantity, or too much at once.
+        """
+        with self.books.read() as book:
+            return answer(book, self.house, Query(chamber, quantity, span, step, limit))
+
+    def reminders(self, states: frozenset[State] | None) -> Sequence[ReminderNow]:
+        """Return reminders with the words of this moment, of these states where given."""
+        with self.books.read() as book:
+            found = book.reminders.all(states)
+        newest = self.board.newest()
+        by_chamber: dict[str, list[Reminder]] = {}
+        for reminder in found:
+            by_chamber.setdefault(reminder.chamber, []).append(reminder)
+        return [r for group in by_chamber.values() for r in self._gravest_first(group, newest)]
+
+    def moves(self, number: int | None, after: int, limit: int) -> Sequence[tuple[int, Move]]:
+        """Return moves above an id, oldest first."""
+        with self.books.read() as book:
+            return book.reminders.moves(number, after, limit)
+
+    def rejects(self, limit: int) -> Sequence[Reject]:
+        """Return the newest messages that could not be taken in."""
+        with self.books.read() as book:
+            return book.rejects.recent(limit)
+
+    def reject_count(self) -> int:
+        """Return how many messages could not be taken in, ever."""
+        with self.books.read() as book:
+            return book.rejects.count()
+
+    def health(self) -> Health:
+        """Return how the watcher itself is doing."""
+        vitals = self.vitals()
+        with self.books.read() as book:
+            waiting, lost = book.readings.count_undated()
+            failed = len(book.outbox.in_state(OutState.FAILED, 20))
+            outbox = [r for r in book.outbox.in_state(OutState.WAITING, 200) if r.tries]
+            readings, rejects = book.readings.count(), book.rejects.count()
+        troubles = list(vitals.troubles)
+        if waiting:
+            troubles.append("The clock is not set yet; readings wait to be dated.")
+        troubles += [
+            f"A message to {row.address} has not gone out yet: {row.error}" for row in outbox[:3]
+        ]
+        return Health(
+            well=not troubles,
+            troubles=tuple(troubles),
+            started=self.started,
+            now=self.clock.now(),
+            broker_connected=vitals.connected,
+            last_message_ago=vitals.message_ago,
+            readings=readings,
+            rejects=rejects,
+            waiting_for_clock=waiting,
+            undatable=lost,
+            outbox_waiting=len(outbox) + failed,
+            version=self.version,
+        )
+
+    def pulse(self) -> int:
+        """Return a number that changes whenever something to show has changed."""
+        return self.board.pulse()
+
+
+def _newest_of(sensors: Sequence[SensorNow], quantity: Quantity) -> Reading | None:
+    found = [s.readings[quantity] for s in sensors if quantity in s.readings]
+    return max(found, key=lambda r: r.time, default=None)
+
+
+def _speaking_pair(sensors: Sequence[SensorNow]) -> tuple[Reading | None, Reading | None]:
+    """Return temperature and humidity of one sensor: heard lately first, mid-air before shelf."""
+    ranked = sorted(
+        (s for s in sensors if s.sensor.place is Place.AIR and s.readings),
+        key=lambda s: (s.silent, s.sensor.shelf is not None),
+    )
+    for item in ranked:
+        pair = item.readings.get(Quantity.TEMPERATURE), item.readings.get(Quantity.HUMIDITY)
+        if pair[0] is not None and pair[1] is not None:
+            return pair
+    air = list(ranked)
+    return _newest_of(air, Quantity.TEMPERATURE), _newest_of(air, Quantity.HUMIDITY)
+
+
+def _air(
+    temperature: Reading | None, humidity: Reading | None, pressure_pa: float
+) -> AirState | None:
+    if temperature is None or humidity is None or temperature.sensor != humidity.sensor:
+        return None
+    if abs(temperature.time - humidity.time) > PAIRED_WITHIN:
+        return None
+    return air_state(temperature.value, humidity.value, pressure_pa)

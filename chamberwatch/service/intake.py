@@ -1,0 +1,355 @@
+"""Taking in messages: read, judge, keep, then acknowledge.
+
+One thread runs this and nothing else writes readings. Rows wait in memory with no open
+transaction; readings, how far each rule has come, reminder moves and outbox rows are committed
+together, and only then are the messages acknowledged, in order of arrival. Whatever the process
+dies of in between, the broker sends the unacknowledged messages again and they lead to the same
+moves, because the rules stand where the last commit left them.
+"""
+
+import logging
+import queue
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.errors import BadPayloadError, StorageError
+from chamberwatch.core.watch.advice import needs
+from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.reading import Reading, Reject, Undated
+from chamberwatch.core.watch.rule import Watched, rules, step
+from chamberwatch.service.board import Board
+from chamberwatch.service.ports import (
+    Acknowledger,
+    Arrival,
+    Book,
+    Books,
+    Clock,
+    LinkUp,
+    Reader,
+    Said,
+)
+from chamberwatch.service.telling import Teller
+
+log = logging.getLogger(__name__)
+
+AHEAD_AT_MOST: Final = timedelta(minutes=2)
+OLD_AFTER: Final = timedelta(minutes=10)
+ROWS_AT_MOST: Final = 500
+QUIET_S: Final = 0.25
+"""A resumed queue has run dry when all is acknowledged and nothing comes for this long."""
+RETRY_S: Final = 1.0
+EXCERPT: Final = 200
+
+
+@dataclass(slots=True)
+class Pending:
+    """What waits for the next commit."""
+
+    arrivals: list[Arrival] = field(default_factory=list)
+    readings: list[Reading] = field(default_factory=list)
+    undated: list[Undated] = field(default_factory=list)
+    rejects: list[Reject] = field(default_factory=list)
+    watched: dict[tuple[object, ...], Watched] = field(default_factory=dict)
+    unsettled: dict[str, tuple[datetime, bool]] = field(default_factory=dict)
+    since_s: float | None = None
+
+    def anything(self) -> bool:
+        """Tell whether there is something to commit or acknowledge."""
+        return bool(self.arrivals or self.readings or self.undated or self.rejects)
+
+
+@dataclass(frozen=True, slots=True)
+class IntakeParts:
+    """What the intake is made of.
+
+    Attributes:
+        books: where everything is kept.
+        reader: understands payloads.
+        acknowledger: tells the broker.
+        clock: the time.
+        house: what the grower declared.
+        board: where the newest readings hang.
+        teller: moves reminders.
+        commit_every: longest wait for a commit.
+        window: how many messages the broker hands out before it waits for us.
+        wake_delivery: set when there is something to send.
+        silent_until: readings up to this time bring states up to date and are never spoken of.
+    """
+
+    books: Books
+    reader: Reader
+    acknowledger: Acknowledger
+    clock: Clock
+    house: House
+    board: Board
+    teller: Teller
+    commit_every: timedelta
+    window: int
+    wake_delivery: threading.Event
+    silent_until: datetime | None = None
+
+
+class Intake:
+    """The writer of readings."""
+
+    def __init__(self, parts: IntakeParts) -> None:
+        """Take up where the last commit left off."""
+        self._p = parts
+        self._pending = Pending()
+        self._catching_up = False
+        self._quiet_since_s: float | None = None
+        self._last_stamp: datetime | None = None
+        with parts.books.write() as book:
+            parts.board.remember(book.readings.newest(), book.actions.recent(None, 50))
+            self._watched = {w.key: w for w in book.watched.load()}
+            book.readings.forget_boots(parts.clock.boot)
+            self._waiting = book.readings.count_undated()[0]
+            for reminder in book.reminders.all():
+                if reminder.active and reminder.told is None:
+                    parts.board.owe(reminder.chamber)
+        self._newest_stored = max((r.time for r in parts.board.newest().values()), default=None)
+
+    # -------------------------------------------------------------- the loop
+
+    def run(self, inbox: "queue.Queue[Arrival | LinkUp]", stopping: threading.Event) -> None:
+        """Take in what comes until told to stop, then commit what waits."""
+        while not stopping.is_set():
+            try:
+                item = inbox.get(timeout=0.1)
+            except queue.Empty:
+                self._guarded(self.idle, stopping)
+                continue
+            if isinstance(item, LinkUp):
+                self.link_up(item)
+            else:
+                self.take(item)
+            if self.must_commit():
+                self._guarded(self.commit, stopping)
+        self._guarded(self.commit, stopping)
+
+    def _guarded(self, work: Callable[[], None], stopping: threading.Event) -> None:
+        """Do it; while the database can't be written, keep everything and try again."""
+        told = False
+        while True:
+            try:
+                work()
+            except StorageError as error:
+                if not told:
+                    log.error("Readings can't be stored, they wait: %s", error)  # noqa: TRY400
+                    told = True
+                if stopping.wait(RETRY_S):
+                    return
+            else:
+                if told:
+                    log.warning("Readings can be stored again.")
+                return
+
+    def link_up(self, link: LinkUp) -> None:
+        """Note a new connection."""
+        self._catching_up = link.resumed
+        self._quiet_since_s = None
+
+    def idle(self) -> None:
+        """Do what is due when nothing comes in."""
+        now_s = self._p.clock.monotonic()
+        if self._catching_up:
+            self.commit()
+            if self._quiet_since_s is None:
+                self._quiet_since_s = now_s
+            elif now_s - self._quiet_since_s >= QUIET_S:
+                self._catching_up = False
+        if self._waiting and not self._clock_doubtful():
+            self._date_waiting()
+        if self.must_commit():
+            self.commit()
+
+    def must_commit(self) -> bool:
+        """Tell whether the rows that wait should be committed now."""
+        p = self._pending
+        if not p.anything():
+            return False
+        waited_s = 0.0 if p.since_s is None else self._p.clock.monotonic() - p.since_s
+        return (
+            bool(p.unsettled)
+            or len(p.readings) + len(p.undated) >= ROWS_AT_MOST
+            or len(p.arrivals) >= self._p.window
+            or waited_s >= self._p.commit_every.total_seconds()
+        )
+
+    # -------------------------------------------------------------- one message
+
+    def take(self, arrival: Arrival) -> None:
+        """Take in one message."""
+        p = self._pending
+        self._quiet_since_s = None
+        p.arrivals.append(arrival)
+        if p.since_s is None:
+            p.since_s = self._p.clock.monotonic()
+        try:
+            said, reasons = self._p.reader.read_all(arrival)
+        except BadPayloadError as error:
+            said, reasons = (), (str(error),)
+        for reason in reasons:
+            self._reject(arrival, reason)
+        for value in said:
+            self._place(arrival, value)
+
+    def _reject(self, arrival: Arrival, reason: str) -> None:
+        excerpt = arrival.payload[: EXCERPT * 4].decode("utf-8", "replace")[:EXCERPT]
+        self._pending.rejects.append(Reject(arrival.topic, arrival.wall, reason, excerpt))
+        self._p.board.stir()
+
+    def _place(self, arrival: Arrival, said: Said) -> None:
+        """Decide what time a value has, and what becomes of it."""
+        doubtful = self._clock_doubtful()
+        if said.time is not None:
+            if not doubtful and said.time > arrival.wall + AHEAD_AT_MOST:
+                self._reject(
+                    arrival,
+                    f"{said.sensor}: its time {said.time.isoformat()} lies ahead of ours; "
+                    f"set the clock of the sensor.",
+                )
+                return
+            self._keep(Reading(said.time, said.sensor, said.quantity, said.value), arrival)
+        elif arrival.retained or self._catching_up:
+            self._undated(said, None, arrival.monotonic_s)
+        elif doubtful:
+            self._undated(said, self._p.clock.boot, arrival.monotonic_s)
+        else:
+            time = self._stamp(arrival.wall)
+            self._keep(Reading(time, said.sensor, said.quantity, said.value, timed=False), arrival)
+
+    def _undated(self, said: Said, boot: str | None, arrived_s: float) -> None:
+        self._pending.undated.append(
+            Undated(said.sensor, said.quantity, said.value, boot, arrived_s)
+        )
+        self._waiting += boot is not None
+
+    def _stamp(self, wall: datetime) -> datetime:
+        """Return a stamp that no earlier message has, so that no untimed value hides another."""
+        if self._last_stamp is not None and wall <= self._last_stamp <= wall + AHEAD_AT_MOST:
+            wall = self._last_stamp + timedelta(microseconds=1)
+        self._last_stamp = wall
+        return wall
+
+    def _clock_doubtful(self) -> bool:
+        now = self._p.clock.now()
+        newest = self._newest_stored
+        # Readings may lie this far ahead of a good clock, so only more than that is behind.
+        behind = newest is not None and now < newest - AHEAD_AT_MOST
+        return behind and not self._p.clock.synchronised()
+
+    def _keep(self, reading: Reading, arrival: Arrival) -> None:
+        """Store a reading, and judge it unless it is older than what was judged."""
+        self._pending.readings.append(reading)
+        age = arrival.wall - reading.time
+        silent = self._p.silent_until
+        live = age <= OLD_AFTER and (silent is None or reading.time > silent)
+        if live:
+            self._p.board.heard(reading.sensor, arrival.monotonic_s)
+        self._mistrust_future(reading, arrival.wall)
+        self._judge(reading, live=live)
+        if self._newest_stored is None or reading.time > self._newest_stored:
+            self._newest_stored = reading.time
+
+    def _mistrust_future(self, reading: Reading, wall: datetime) -> None:
+        """Forget a newest reading that a wrong clock once put into the future.
+
+        Without this a clock set back by two hours would leave the sensor unjudged for two hours.
+        """
+        previous = self._p.board.newest_of((reading.sensor, reading.quantity))
+        if previous is None or previous.time <= wall + AHEAD_AT_MOST:
+            return
+        if reading.time < previous.time and self._p.clock.synchronised():
+            self._p.board.forget_newest((reading.sensor, reading.quantity))
+
+    def _judge(self, reading: Reading, *, live: bool) -> None:
+        series = (reading.sensor, reading.quantity)
+        previous = self._p.board.newest_of(series)
+        if previous is not None and reading.time <= previous.time:
+            return
+        self._p.board.show(reading)
+        sensor = self._p.house.sensors.get(reading.sensor)
+        if sensor is None:
+            return
+        band = self._p.house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
+        turned = False
+        for rule in rules(reading.quantity, band) if band is not None else ():
+            blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
+            before = self._watched.get(blank.key, blank)
+            after = step(before, rule, reading, previous.time if previous else None)
+            if after != before:
+                self._watched[after.key] = after
+                self._pending.watched[after.key] = after
+                turned |= after.active != before.active
+        if turned or (live and self._p.board.owes(sensor.chamber)):
+            self._pending.unsettled[sensor.chamber] = (reading.time, live)
+
+    # -------------------------------------------------------------- commit
+
+    def commit(self) -> None:
+        """Keep what waits, then acknowledge it.
+
+        Raises:
+            StorageError: nothing was kept and nothing acknowledged; call again later.
+        """
+        p = self._pending
+        if not p.anything():
+            return
+        with self._p.books.write() as book:
+            told = self._write(book)
+        self._pending = Pending()
+        self._p.acknowledger.acknowledge(p.arrivals)
+        if told:
+            self._p.wake_delivery.set()
+
+    def _write(self, book: Book) -> int:
+        """Put everything that waits in the book; return how many messages that made."""
+        p = self._pending
+        book.readings.add(p.readings)
+        if p.undated:
+            book.readings.add_undated(p.undated)
+        if p.rejects:
+            book.rejects.add(p.rejects)
+        if p.watched:
+            book.watched.save(p.watched.values())
+        return self._settle(book, p.unsettled)
+
+    def _settle(self, book: Book, unsettled: dict[str, tuple[datetime, bool]]) -> int:
+        if not unsettled:
+            return 0
+        told = 0
+        newest, trends = self._p.board.newest(), self._p.board.trends()
+        for chamber, (time, live) in unsettled.items():
+            found = needs(self._p.house, chamber, self._watched.values(), newest, trends)
+            self._p.teller.settle(book, chamber, found, time)
+            if live:
+                told += self._p.teller.tell(book, chamber, found, self._p.clock.now())
+            else:
+                self._p.board.owe(chamber)
+        self._p.board.stir()
+        return told
+
+    def _date_waiting(self) -> None:
+        """Date the values that came before the clock was right, now that it is."""
+        self.commit()
+        now, now_s = self._p.clock.now(), self._p.clock.monotonic()
+        try:
+            with self._p.books.write() as book:
+                found = book.readings.take_waiting(self._p.clock.boot)
+                for value in found:
+                    self._judge_dated(value, now - timedelta(seconds=now_s - value.arrived_s))
+                self._write(book)
+        finally:
+            self._pending = Pending()
+        self._waiting = 0
+        log.warning("The clock is right again; %d readings were dated.", len(found))
+
+    def _judge_dated(self, value: Undated, time: datetime) -> None:
+        stamp = self._stamp(time)
+        reading = Reading(stamp, value.sensor, value.quantity, value.value, timed=False)
+        self._pending.readings.append(reading)
+        self._judge(reading, live=False)

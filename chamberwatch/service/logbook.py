@@ -1,0 +1,122 @@
+"""What people do and say: actions, acknowledgements, shelving."""
+
+import threading
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.errors import RefusedError, UnknownNameError
+from chamberwatch.core.watch.action import ANSWERS, Action, Deed
+from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.reminder import Event, Reminder, State, advance, can
+from chamberwatch.service.board import Board
+from chamberwatch.service.ports import Book, Books, Clock
+
+LONGEST_SHELF: Final = timedelta(hours=24)
+AHEAD_AT_MOST: Final = timedelta(minutes=2)
+OLDEST_DEED: Final = timedelta(days=366)
+LONGEST_NOTE: Final = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class Logbook:
+    """Writes down what people did, and answers the reminders it answers."""
+
+    books: Books
+    clock: Clock
+    house: House
+    board: Board
+    wake_delivery: threading.Event
+
+    def act(self, chamber: str, deed: Deed, at: datetime | None, note: str, via: str) -> Action:
+        """Keep a deed and acknowledge what it answers.
+
+        Raises:
+            UnknownNameError: no such chamber.
+            RefusedError: the time or the note can't be taken.
+        """
+        self.house.chamber(chamber)
+        now = self.clock.now()
+        when = self._when(at, now)
+        if len(note) > LONGEST_NOTE:
+            raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
+        with self.books.write() as book:
+            action = book.actions.add(Action(0, chamber, deed, when, note, now, via))
+            self._answer(book, action, now)
+        self.board.did(action)
+        self.wake_delivery.set()
+        return action
+
+    @staticmethod
+    def _when(at: datetime | None, now: datetime) -> datetime:
+        if at is None:
+            return now
+        if at > now + AHEAD_AT_MOST:
+            raise RefusedError("That time lies in the future; give the time it was done.")
+        if at < now - OLDEST_DEED:
+            raise RefusedError("That time lies more than a year back; look at the year.")
+        return at
+
+    @staticmethod
+    def _answer(book: Book, action: Action, now: datetime) -> None:
+        calls = ANSWERS.get(action.deed, frozenset())
+        for reminder in book.reminders.all():
+            if reminder.chamber != action.chamber or reminder.call not in calls:
+                continue
+            if can(reminder, Event.SEEN):
+                seen, move = advance(reminder, Event.SEEN, now, f"{action.deed} ({action.via})")
+                book.reminders.save(seen, [move])
+
+    def seen(self, number: int, episode: int | None, via: str) -> Reminder:
+        """Acknowledge a reminder.
+
+        Args:
+            number: its id.
+            episode: only this episode of it; None for whatever stands now.
+            via: page, link or api.
+
+        Raises:
+            UnknownNameError: no such reminder.
+            RefusedError: nothing to acknowledge.
+        """
+        with self.books.write() as book:
+            reminder = self._get(book, number, episode)
+            if not can(reminder, Event.SEEN):
+                raise RefusedError(
+                    f"Nothing to acknowledge: this reminder is {reminder.state.value}."
+                )
+            reminder, move = advance(reminder, Event.SEEN, self.clock.now(), f"seen ({via})")
+            book.reminders.save(reminder, [move])
+        self.board.stir()
+        return reminder
+
+    def shelve(self, number: int, for_: timedelta, via: str) -> Reminder:
+        """Silence a reminder for a while; it comes back by itself.
+
+        Raises:
+            UnknownNameError: no such reminder.
+            RefusedError: too long, too short, or out of service.
+        """
+        if not timedelta(0) < for_ <= LONGEST_SHELF:
+            raise RefusedError("Give a time between one minute and 24 hours, such as PT30M.")
+        with self.books.write() as book:
+            reminder = self._get(book, number, None)
+            if reminder.state in (State.OUT_OF_SERVICE, State.NORMAL):
+                raise RefusedError(
+                    f"This reminder is {reminder.state.value}; there is nothing to put off."
+                )
+            reminder, move = advance(
+                reminder, Event.SHELVED, self.clock.now(), f"put off ({via})", shelf=for_
+            )
+            book.reminders.save(reminder, [move])
+        self.board.stir()
+        return reminder
+
+    @staticmethod
+    def _get(book: Book, number: int, episode: int | None) -> Reminder:
+        reminder = book.reminders.get(number)
+        if reminder is None:
+            raise UnknownNameError(f"There is no reminder {number}.")
+        if episode is not None and reminder.episode != episode:
+            raise RefusedError("This reminder is over; a newer one has taken its place.")
+        return reminder

@@ -1,0 +1,180 @@
+"""Moving reminders and putting messages in the outbox, inside somebody's transaction."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta, tzinfo
+from typing import Final
+
+from chamberwatch.core import wording
+from chamberwatch.core.watch.advice import AIR_CALLS, Need, events, in_grace, untold
+from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.reminder import (
+    Call,
+    Event,
+    Evidence,
+    Move,
+    Priority,
+    Reminder,
+    State,
+    advance,
+)
+from chamberwatch.service.board import Board
+from chamberwatch.service.ports import Book, OutRow, OutState
+
+# A message that could not be delivered for this long says nothing new any more.
+EXPIRES_AFTER: Final = timedelta(hours=12)
+
+CAUSES: Final[Mapping[Event, str]] = {
+    Event.RAISED: "outside the band for longer than the delay",
+    Event.WORSENED: "beyond a harm limit",
+    Event.RETURNED: "back inside the band",
+    Event.SEEN: "nobody had been told",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Teller:
+    """Turns needs into moves and messages.
+
+    Attributes:
+        house: what the grower declared.
+        board: what was last heard.
+        addresses: names of those who are told.
+        zone: for times of day in messages.
+    """
+
+    house: House
+    board: Board
+    addresses: tuple[str, ...]
+    zone: tzinfo
+
+    def settle(self, book: Book, chamber: str, found: Mapping[Call, Need], time: datetime) -> bool:
+        """Bring the reminders about a chamber's air up to date; return whether any moved."""
+        moved = False
+        for call in AIR_CALLS:
+            moved |= self._settle_one(book, chamber, call, found.get(call), time)
+        return moved
+
+    def _settle_one(
+        self, book: Book, chamber: str, call: Call, need: Need | None, time: datetime
+    ) -> bool:
+        reminder = book.reminders.of(chamber, call, "")
+        moves: list[Move] = []
+        for event in events(reminder, need):
+            reminder, move = advance(reminder, event, time, CAUSES[event])
+            moves.append(move)
+        if not moves:
+            return False
+        if need is not None:
+            reminder = replace(reminder, priority=need.priority, evidence=need.evidence)
+        book.reminders.save(reminder, moves)
+        return True
+
+    def tell(self, book: Book, chamber: str, found: Mapping[Call, Need], now: datetime) -> int:
+        """Put what a person has yet to hear about the air in the outbox.
+
+        Dry and stale air is one message: vent, then mist. What was answered a moment ago waits
+        out its grace. Returns how many messages were written.
+        """
+        waiting = untold([book.reminders.of(chamber, call, "") for call in AIR_CALLS])
+        deeds = self.board.deeds(chamber)
+        ready = [r for r in waiting if not in_grace(r.call, deeds, now) and r.call in found]
+        both = Call.MIST in found and Call.VENT in found
+        spoken: set[Call] = set()
+        for reminder in ready:
+            call = Call.VENT if both and reminder.call is Call.MIST else reminder.call
+            if call not in spoken:
+                spoken.add(call)
+                self._speak(book, reminder, found[call], now, then_mist=both and call is Call.VENT)
+            book.reminders.save(replace(reminder, told=now), ())
+        if len(ready) == len(waiting):
+            self.board.paid(chamber)
+        else:
+            self.board.owe(chamber)
+        return len(spoken)
+
+    def _speak(
+        self, book: Book, reminder: Reminder, need: Need, now: datetime, *, then_mist: bool
+    ) -> None:
+        words = wording.message(
+            self.house,
+            self.house.chambers[reminder.chamber],
+            need.call,
+            need.evidence,
+            reminder.priority,
+            then_mist=then_mist,
+        )
+        book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+
+    def _rows(
+        self, reminder: Reminder, words: wording.Message, priority: Priority, now: datetime
+    ) -> Sequence[OutRow]:
+        return [
+            OutRow(
+                id=0,
+                reminder=reminder.id,
+                episode=reminder.episode,
+                address=address,
+                title=words.title,
+                body=words.body,
+                priority=priority,
+                state=OutState.WAITING,
+                created=now,
+                next_try=now,
+                expires=now + EXPIRES_AFTER,
+            )
+            for address in self.addresses
+        ]
+
+    def silent(self, book: Book, sensor: str, last: datetime | None, now: datetime) -> bool:
+        """Raise *check the sensor*, told at once; return whether it is news."""
+        declared = self.house.sensors[sensor]
+        reminder = book.reminders.of(declared.chamber, Call.CHECK_SENSOR, sensor)
+        moves: list[Move] = []
+        if not reminder.active:
+            evidence = Evidence(sensor, None, None, None, None, None, last)
+            reminder, move = advance(reminder, Event.RAISED, now, "nothing heard for too long")
+            reminder = replace(reminder, priority=Priority.MEDIUM, evidence=evidence)
+            moves.append(move)
+        if untold([reminder]):
+            chamber = self.house.chambers[declared.chamber]
+            words = wording.silence(chamber, sensor, last, now, self.zone)
+            book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+            reminder = replace(reminder, told=now)
+        elif not moves:
+            return False
+        book.reminders.save(reminder, moves)
+        return True
+
+    def speaks_again(self, book: Book, sensor: str, now: datetime) -> bool:
+        """Return *check the sensor* to normal; return whether it was active.
+
+        A sensor that is no longer declared is looked for in the book alone.
+        """
+        active = [
+            reminder
+            for reminder in book.reminders.all()
+            if reminder.call is Call.CHECK_SENSOR and reminder.subject == sensor
+            if reminder.active
+        ]
+        for reminder in active:
+            returned, move = advance(reminder, Event.RETURNED, now, "heard again")
+            book.reminders.save(returned, [move])
+        return bool(active)
+
+    def end_shelves(self, book: Book, now: datetime) -> bool:
+        """Put back what was shelved and whose time has come; return whether any was."""
+        ended = [
+            r
+            for r in book.reminders.all(frozenset({State.SHELVED}))
+            if r.shelved_until is not None and r.shelved_until <= now
+        ]
+        for shelved in ended:
+            reminder, move = advance(shelved, Event.SHELF_ENDED, now, "its time was up")
+            book.reminders.save(reminder, [move])
+            if reminder.active and reminder.call is Call.CHECK_SENSOR:
+                last = reminder.evidence.since if reminder.evidence else None
+                self.silent(book, reminder.subject, last, now)
+            elif reminder.active:
+                self.board.owe(reminder.chamber)
+        return bool(ended)

@@ -1,0 +1,127 @@
+"""What the faces show: plain values, ready to be drawn or written as JSON."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from chamberwatch.core.air.psychrometrics import AirState
+from chamberwatch.core.watch.action import Action
+from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.judgement import Judgement
+from chamberwatch.core.watch.reading import Quantity, Reading
+from chamberwatch.core.watch.reminder import Reminder
+
+
+@dataclass(frozen=True, slots=True)
+class SensorNow:
+    """One sensor as it was last heard.
+
+    Attributes:
+        sensor: which.
+        readings: the newest of each quantity, however old.
+        heard_ago: age of the newest; None if it was never heard.
+        silent: it has not been heard for longer than it may be.
+    """
+
+    sensor: Sensor
+    readings: Mapping[Quantity, Reading]
+    heard_ago: timedelta | None
+    silent: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReminderNow:
+    """A live reminder with the words of this moment."""
+
+    reminder: Reminder
+    title: str
+    body: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChamberNow:
+    """One chamber at this moment.
+
+    Attributes:
+        chamber: which.
+        time: of the newest reading shown in `air`; None if nothing was heard.
+        temperature_c: of the sensor that speaks for the chamber. [°C]
+        humidity_pct: paired with it. [%]
+        co2_ppm: newest. [ppm]
+        pressure_pa: measured, or of the site's altitude. [Pa]
+        air: derived state, None without a pair of temperature and humidity.
+        stale: nothing heard lately; the numbers are old and must look old.
+        judgements: newest reading of each sensor and quantity that has a band.
+        sensors: all of the chamber's sensors.
+        reminders: live ones (not normal), gravest first.
+        actions: last few deeds, newest first.
+    """
+
+    chamber: Chamber
+    time: datetime | None
+    temperature_c: float | None
+    humidity_pct: float | None
+    co2_ppm: float | None
+    pressure_pa: float
+    air: AirState | None
+    stale: bool
+    judgements: tuple[Judgement, ...]
+    sensors: tuple[SensorNow, ...]
+    reminders: tuple[ReminderNow, ...]
+    actions: tuple[Action, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesPoint:
+    """One row of an answer about readings. Raw rows have count 1 and least = mean = most."""
+
+    time: datetime
+    sensor: str | None
+    count: int
+    least: float
+    mean: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class SeriesPage:
+    """Some rows, and from where to ask for more (None: that was all)."""
+
+    chamber: str
+    quantity: str
+    unit: str
+    points: tuple[SeriesPoint, ...]
+    next_from: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """How the watcher itself is doing.
+
+    Attributes:
+        well: all of the below is as it should be.
+        troubles: what isn't, in plain words with the cure.
+        started: when the daemon started.
+        now: its clock.
+        broker_connected: whether the link to the broker stands.
+        last_message_ago: age of the last message of any kind.
+        readings: how many are kept.
+        rejects: how many messages could not be taken in, ever.
+        waiting_for_clock: readings that wait to be dated.
+        undatable: readings that can never be dated.
+        outbox_waiting: messages not yet delivered.
+        version: of chamberwatch.
+    """
+
+    well: bool
+    troubles: tuple[str, ...]
+    started: datetime
+    now: datetime
+    broker_connected: bool
+    last_message_ago: timedelta | None
+    readings: int
+    rejects: int
+    waiting_for_clock: int
+    undatable: int
+    outbox_waiting: int
+    version: str

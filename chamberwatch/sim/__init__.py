@@ -1,0 +1,1 @@
+"""Publishers of messages: the simulated tent and the replay of a logged file."""

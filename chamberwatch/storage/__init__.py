@@ -1,0 +1,1 @@
+"""The edge to the database; the only room that knows SQLAlchemy."""

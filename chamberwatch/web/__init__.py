@@ -1,0 +1,1 @@
+"""The edge to people: HTTP API and pages; the only room that knows FastAPI."""

@@ -1,0 +1,138 @@
+"""From rules that hold to what is asked of a person."""
+
+from dataclasses import replace
+
+import pytest
+
+from chamberwatch.core.watch.advice import (
+    CALLS,
+    GRACE,
+    Need,
+    events,
+    in_grace,
+    needs,
+    trend_per_h,
+    untold,
+)
+from chamberwatch.core.watch.reading import Quantity, Reading
+from chamberwatch.core.watch.reminder import Call, Event, Priority, Reminder, State
+from chamberwatch.core.watch.rule import Level, Side, Watched
+from tests.make import NOON, at, evidence, house, humidity
+
+
+def holding(
+    sensor: str, quantity: Quantity, side: Side, level: Level = Level.BAND, *, active: bool = True
+) -> Watched:
+    return Watched(sensor, quantity, side, level, active=active)
+
+
+def newest(*readings: Reading) -> dict[tuple[str, Quantity], Reading]:
+    return {(r.sensor, r.quantity): r for r in readings}
+
+
+def test_the_worst_sensor_speaks() -> None:
+    found = needs(
+        house(),
+        "tent",
+        [
+            holding("middle", Quantity.HUMIDITY, Side.LOW),
+            holding("top", Quantity.HUMIDITY, Side.LOW),
+        ],
+        newest(humidity(78.0), humidity(74.0, sensor="top")),
+        {("top", Quantity.HUMIDITY): -6.0},
+    )
+    assert list(found) == [Call.MIST]
+    need = found[Call.MIST]
+    assert (need.evidence.sensor, need.evidence.value) == ("top", 74.0)
+    assert (need.evidence.trend_per_h, need.priority) == (-6.0, Priority.MEDIUM)
+
+
+def test_harm_makes_it_high() -> None:
+    watched = [
+        holding("middle", Quantity.HUMIDITY, Side.LOW),
+        holding("middle", Quantity.HUMIDITY, Side.LOW, Level.HARM),
+    ]
+    found = needs(house(), "tent", watched, newest(humidity(60.0)), {})
+    assert found[Call.MIST].priority is Priority.HIGH
+
+
+@pytest.mark.parametrize(
+    "watched",
+    [
+        pytest.param(holding("middle", Quantity.HUMIDITY, Side.LOW, active=False), id="calm"),
+        pytest.param(holding("gone", Quantity.HUMIDITY, Side.LOW), id="sensor no longer declared"),
+        pytest.param(holding("top", Quantity.HUMIDITY, Side.LOW), id="never heard"),
+        pytest.param(holding("room", Quantity.HUMIDITY, Side.LOW), id="another chamber"),
+        pytest.param(holding("wall", Quantity.TEMPERATURE, Side.LOW), id="place not judged"),
+    ],
+)
+def test_nothing_to_ask(watched: Watched) -> None:
+    readings = newest(
+        humidity(76.0),
+        humidity(40.0, sensor="room"),
+        Reading(NOON, "wall", Quantity.TEMPERATURE, 5.0),
+    )
+    assert needs(house(), "tent", [watched], readings, {}) == {}
+
+
+def test_a_hot_block_is_judged_against_harm() -> None:
+    hot = Reading(NOON, "block", Quantity.TEMPERATURE, 36.0)
+    watched = holding("block", Quantity.TEMPERATURE, Side.HIGH, Level.HARM)
+    need = needs(house(), "tent", [watched], newest(hot), {})[Call.COOL]
+    assert (need.priority, need.evidence.high) == (Priority.HIGH, 35.0)
+
+
+def test_every_judged_side_has_a_call() -> None:
+    assert CALLS[Quantity.CO2, Side.HIGH] is Call.VENT
+    assert len(CALLS) == 5
+
+
+NEED = Need("tent", Call.MIST, Priority.MEDIUM, evidence())
+LIVE = Reminder(1, "tent", Call.MIST, "", State.UNACKNOWLEDGED, active=True, told=NOON)
+
+
+@pytest.mark.parametrize(
+    ("reminder", "need", "expected"),
+    [
+        pytest.param(Reminder(1, "tent", Call.MIST), NEED, (Event.RAISED,), id="raised"),
+        pytest.param(LIVE, NEED, (), id="goes on"),
+        pytest.param(LIVE, replace(NEED, priority=Priority.HIGH), (Event.WORSENED,), id="worse"),
+        pytest.param(replace(LIVE, priority=Priority.HIGH), NEED, (), id="better is no news"),
+        pytest.param(LIVE, None, (Event.RETURNED,), id="returned"),
+        pytest.param(
+            replace(LIVE, told=None), None, (Event.RETURNED, Event.SEEN), id="nobody was told"
+        ),
+        pytest.param(Reminder(1, "tent", Call.MIST), None, (), id="calm"),
+    ],
+)
+def test_events(reminder: Reminder, need: Need | None, expected: tuple[Event, ...]) -> None:
+    assert events(reminder, need) == expected
+
+
+def test_untold_are_the_live_ones_nobody_heard_of() -> None:
+    waiting = replace(LIVE, told=None)
+    others = [LIVE, replace(waiting, active=False), replace(waiting, state=State.SHELVED)]
+    assert untold([waiting, *others]) == (waiting,)
+
+
+def test_grace_ends() -> None:
+    deeds = {Call.MIST: at(0)}
+    assert in_grace(Call.MIST, deeds, at(0))
+    assert in_grace(Call.MIST, deeds, at(14.9))
+    assert not in_grace(Call.MIST, deeds, at(0) + GRACE)
+    assert not in_grace(Call.VENT, deeds, at(1))
+
+
+@pytest.mark.parametrize(
+    ("points", "slope"),
+    [
+        pytest.param([(0, 90.0), (1, 89.0)], None, id="two points"),
+        pytest.param([(0, 90.0), (0.5, 89.5), (1, 89.0)], None, id="one minute"),
+        pytest.param([(0, 90.0), (5, 85.0), (10, 80.0)], -60.0, id="one a minute down"),
+        pytest.param([(0, 90.0), (5, 90.0), (10, 90.0)], 0.0, id="flat"),
+    ],
+)
+def test_trend(points: list[tuple[float, float]], slope: float | None) -> None:
+    assert trend_per_h([(at(m), v) for m, v in points]) == (
+        None if slope is None else pytest.approx(slope)
+    )
