@@ -151,6 +151,7 @@ class Delivery:
 
     def _after(self, row: OutRow, outcome: Outcome) -> OutRow:
         if outcome.ok:
+            log.info("Delivered to %s: %s", row.address, row.title)
             return replace(row, state=OutState.SENT, error="")
         if row.tries == 1:
             log.warning("A message to %s did not go out: %s", row.address, outcome.reason)

@@ -102,6 +102,7 @@ class Intake:
         self._catching_up = False
         self._quiet_since_s: float | None = None
         self._last_stamp: datetime | None = None
+        self.looked_s = parts.clock.monotonic()
         with parts.books.write() as book:
             parts.board.remember(book.readings.newest(), book.actions.recent(None, 50))
             self._watched = {w.key: w for w in book.watched.load()}
@@ -117,6 +118,7 @@ class Intake:
     def run(self, inbox: "queue.Queue[Arrival | LinkUp]", stopping: threading.Event) -> None:
         """Take in what comes until told to stop, then commit what waits."""
         while not stopping.is_set():
+            self.looked_s = self._p.clock.monotonic()
             try:
                 item = inbox.get(timeout=0.1)
             except queue.Empty:
@@ -140,6 +142,7 @@ class Intake:
                 if not told:
                     log.error("Readings can't be stored, they wait: %s", error)  # noqa: TRY400
                     told = True
+                self.looked_s = self._p.clock.monotonic()
                 if stopping.wait(RETRY_S):
                     return
             else:

@@ -1,0 +1,216 @@
+"""`demo`: a simulated tent on real messages, watched by the same daemon as `run`."""
+
+import logging
+import sys
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from importlib import resources
+from pathlib import Path
+from typing import Final
+
+from pydantic import SecretStr
+from rich.console import Console as Screen
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+
+from chamberwatch.cli.running import log_plainly
+from chamberwatch.clock import PacedClock
+from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.watch.action import Deed
+from chamberwatch.daemon import Daemon, heed_signals, listen
+from chamberwatch.mqtt.trial import TrialBroker
+from chamberwatch.settings import NotifySettings, Settings, duration, load
+from chamberwatch.sim.publisher import Publisher
+from chamberwatch.sim.show import TentShow
+from chamberwatch.wiring import Machine, Occasion, build
+
+HISTORY: Final = timedelta(days=7)
+EVERY: Final = timedelta(minutes=1)
+ONE_MISTING_G: Final = 12.0
+ONE_VENT_MIN: Final = 4.0
+DRAINED_S: Final = 60.0
+LOOK_S: Final = 0.05
+
+CAUTION: Final = (
+    "A reminder, never a safety device: mind spores, CO2 in small rooms, clean mist water and "
+    "electricity near water. Local codes and licensed practice come first."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the command line asked for."""
+
+    pace: float
+    for_: str
+    to: str
+    port: int
+    seed: int
+
+
+def run_demo(wishes: Wishes) -> None:
+    """Show the whole job.
+
+    Raises:
+        ChamberwatchError: it can't start; the text says what to do.
+    """
+    log_plainly(logging.WARNING)
+    logging.getLogger("chamberwatch.service.delivery").setLevel(logging.INFO)
+    ends_after_s = duration(wishes.for_).total_seconds() if wishes.for_ else None
+    screen = Screen(highlight=False)
+    heed_signals()
+    daemon = Daemon()
+    with ExitStack() as stack:
+        listener = stack.enter_context(listen("127.0.0.1", wishes.port))
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="chamberwatch-")))
+        broker = stack.enter_context(TrialBroker())
+        page = f"http://127.0.0.1:{listener.getsockname()[1]}"
+        clock = PacedClock(_whole_minute(), wishes.pace)
+        start = clock.now()
+        machine = build(
+            _settings(folder, broker.port, page, wishes.to),
+            clock,
+            Occasion(sys.stdout, page, daemon.vitals, silent_until=start),
+        )
+        stack.enter_context(daemon.running(machine))
+        publisher = stack.enter_context(_publishing(broker.port))
+        show = TentShow(seed=wishes.seed, start=start - HISTORY)
+        _tell_history(screen, machine, publisher, show, clock)
+        stack.enter_context(_living(machine, publisher, show, clock))
+        if ends_after_s is not None:
+            stack.enter_context(_ending(daemon, ends_after_s))
+        daemon.serve(listener, lambda: _welcome(screen, page, wishes))
+    screen.print("The demo has ended; nothing of it is left on the disk.")
+
+
+def _whole_minute() -> datetime:
+    return PacedClock.wall().replace(second=0, microsecond=0)
+
+
+def _settings(folder: Path, broker_port: int, page: str, to: str) -> Settings:
+    """Return the demo's settings: the shipped file, with what only this run knows."""
+    with resources.as_file(resources.files("chamberwatch") / "data" / "demo.toml") as shipped:
+        settings = load(shipped, {})
+    notify = (NotifySettings(name="phone", to=SecretStr(to)),) if to else ()
+    return settings.model_copy(
+        update={
+            "database": settings.database.model_copy(
+                update={"url": f"sqlite:///{folder / 'demo.db'}"}
+            ),
+            "mqtt": settings.mqtt.model_copy(update={"host": "127.0.0.1", "port": broker_port}),
+            "notify": notify,
+            "web": settings.web.model_copy(update={"address": None if to else page}),
+        }
+    )
+
+
+@contextmanager
+def _publishing(port: int) -> Iterator[Publisher]:
+    publisher = Publisher("127.0.0.1", port, client_id="simulated-sensors")
+    publisher.connect()
+    try:
+        yield publisher
+    finally:
+        publisher.close()
+
+
+def _tell_history(
+    screen: Screen, machine: Machine, publisher: Publisher, show: TentShow, clock: PacedClock
+) -> None:
+    """Publish a week of the tent's life, start the clock, and wait until all is stored.
+
+    Raises:
+        RefusedError: it was not all stored in time.
+    """
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TaskProgressColumn(),
+        TimeRemainingColumn(),
+    )
+    minutes, expected = int(HISTORY / EVERY), 0
+    with Progress(*columns, console=screen) as progress:
+        task = progress.add_task("A week of the tent's history", total=minutes)
+        for _ in range(minutes):
+            for report in show.advance_to(show.time + EVERY):
+                publisher.publish(report)
+                expected += report.values
+            progress.advance(task)
+        publisher.drain(DRAINED_S)
+    # With the clock standing nothing is due, so the last few messages wait for it to go.
+    _wait_for(machine, expected - 8 * machine.settings.mqtt.window)
+    clock.go()
+    _wait_for(machine, expected)
+
+
+def _wait_for(machine: Machine, readings: int) -> None:
+    waiting = threading.Event()
+    for _ in range(int(DRAINED_S / LOOK_S)):
+        with machine.books.read() as book:
+            if book.readings.count() >= readings:
+                return
+        waiting.wait(LOOK_S)
+    raise RefusedError("The history was not taken in within a minute; try again on a calmer day.")
+
+
+@contextmanager
+def _living(
+    machine: Machine, publisher: Publisher, show: TentShow, clock: PacedClock
+) -> Iterator[None]:
+    """Let the tent live on, a report a minute, and heed what is done on the page."""
+    stopping = threading.Event()
+
+    def live() -> None:
+        seen = _last_deed(machine)
+        while not clock.wait(stopping, EVERY.total_seconds()):
+            seen = _heed(machine, show, seen)
+            for report in show.advance_to(clock.now()):
+                publisher.publish(report)
+
+    show.forget_from(show.time)
+    thread = threading.Thread(target=live, name="simulated tent")
+    thread.start()
+    try:
+        yield
+    finally:
+        stopping.set()
+        thread.join(10)
+
+
+def _last_deed(machine: Machine) -> int:
+    with machine.books.read() as book:
+        return max((a.id for a in book.actions.recent(None, 1)), default=0)
+
+
+def _heed(machine: Machine, show: TentShow, seen: int) -> int:
+    """Let the simulated tent feel what a person did on the page since the last look."""
+    with machine.books.read() as book:
+        fresh = [a for a in book.actions.recent("tent", 20) if a.id > seen]
+    for action in fresh:
+        if action.deed is Deed.MISTED:
+            show.mist(ONE_MISTING_G)
+        elif action.deed is Deed.VENTED:
+            show.vent(ONE_VENT_MIN)
+    return max([seen, *(a.id for a in fresh)])
+
+
+@contextmanager
+def _ending(daemon: Daemon, after_s: float) -> Iterator[None]:
+    timer = threading.Timer(after_s, daemon.stop)
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
+
+
+def _welcome(screen: Screen, page: str, wishes: Wishes) -> None:
+    ends = f"Ends by itself after {wishes.for_}." if wishes.for_ else "Ctrl-C ends it."
+    screen.print(
+        f"\nThe page is at [bold]{page}[/bold] and the tent lives {wishes.pace:g} times "
+        f"faster than life. {ends}"
+    )
+    screen.print(f"[dim]{CAUTION}[/dim]\n")

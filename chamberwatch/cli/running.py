@@ -1,0 +1,61 @@
+"""`run` and `check`."""
+
+import logging
+import os
+import sys
+from pathlib import Path
+
+from chamberwatch.cli import BAD_SETTINGS
+from chamberwatch.clock import WallClock
+from chamberwatch.daemon import Daemon, heed_signals, listen
+from chamberwatch.settings import check as faults_of
+from chamberwatch.settings import load
+from chamberwatch.wiring import Occasion, build
+
+log = logging.getLogger("chamberwatch")
+
+
+def log_plainly(level: int = logging.INFO) -> None:
+    """Log to standard error; under systemd without times, since the journal has its own."""
+    stamped = "%(message)s" if os.environ.get("JOURNAL_STREAM") else "%(asctime)s %(message)s"
+    logging.basicConfig(level=level, format=stamped, datefmt="%H:%M:%S", stream=sys.stderr)
+    # Their news is ours only when something is wrong.
+    for name in ("apscheduler", "apprise", "paho", "uvicorn"):
+        logging.getLogger(name).setLevel(logging.WARNING)
+
+
+def run_daemon(config: Path) -> None:
+    """Run until a signal comes.
+
+    Raises:
+        ChamberwatchError: it can't start, or a part of it died.
+    """
+    log_plainly()
+    settings = load(config, os.environ)
+    log.info("Settings read from %s.", config)
+    heed_signals()
+    daemon = Daemon()
+    listener = listen(settings.web.host, settings.web.port)
+    host, port = listener.getsockname()[:2]
+    page = f"http://{f'[{host}]' if ':' in host else host}:{port}"
+    with listener:
+        machine = build(settings, WallClock(), Occasion(sys.stdout, page, daemon.vitals))
+        with daemon.running(machine):
+            daemon.serve(listener, lambda: log.info("The page is at %s", page))
+
+
+def check_settings(config: Path) -> int:
+    """Print every fault, or that there is none; return the exit code."""
+    faults = faults_of(config, os.environ)
+    for fault in faults:
+        print(fault, file=sys.stderr)
+    if faults:
+        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        print(f"{count} in {config}.", file=sys.stderr)
+        return BAD_SETTINGS
+    settings = load(config, os.environ)
+    print(
+        f"{config} is fine: {len(settings.chamber)} chambers, {len(settings.sensor)} sensors, "
+        f"{len(settings.notify)} addresses."
+    )
+    return 0

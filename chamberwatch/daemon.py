@@ -1,0 +1,233 @@
+"""Running the machine: threads, the web server, signals, and the watch over all of them."""
+
+import logging
+import os
+import signal
+import socket
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import timedelta
+from types import FrameType
+from typing import Final
+
+import uvicorn
+
+from chamberwatch.core.errors import RefusedError
+from chamberwatch.service.history import Vitals
+from chamberwatch.wiring import Machine
+
+log = logging.getLogger(__name__)
+
+WATCH_EVERY_S: Final = 10.0
+STUCK_AFTER_S: Final = 300.0
+"""A delivery may hang in a slow service for a minute or two; five is not slow any more."""
+STALE_MESSAGES: Final = timedelta(minutes=15)
+JOIN_S: Final = 10.0
+
+
+class Server(uvicorn.Server):
+    """A server that lets go of open live streams when it is told to stop."""
+
+    closing: threading.Event | None = None
+
+    def handle_exit(self, sig: int, frame: FrameType | None) -> None:
+        """Stop, and say so to the streams."""
+        self.close()
+        super().handle_exit(sig, frame)
+
+    def close(self) -> None:
+        """Stop as soon as the requests under way are answered."""
+        if self.closing is not None:
+            self.closing.set()
+        self.should_exit = True
+
+
+@dataclass(slots=True)
+class Daemon:
+    """Starts and stops everything, and gives up in the open when a part has died.
+
+    Attributes:
+        machine: the parts; set before `running`.
+    """
+
+    machine: Machine | None = None
+    _stopping: threading.Event = field(default_factory=threading.Event)
+    _threads: list[threading.Thread] = field(default_factory=list)
+    _server: Server | None = None
+    _failed: str = ""
+
+    # ------------------------------------------------------------ how it is
+
+    def vitals(self) -> Vitals:
+        """Return how the parts are, in plain words."""
+        machine = self.machine
+        if machine is None:
+            return Vitals(connected=False, message_ago=None, troubles=("Still starting.",))
+        troubles = [f"The {t.name} has stopped; restart me." for t in self._dead()]
+        connected = machine.link.connected()
+        trouble = machine.link.trouble()
+        if trouble or not connected:
+            troubles.append(trouble or "The broker is not connected yet.")
+        last_s = machine.link.last_message_s()
+        ago = None if last_s is None else timedelta(seconds=machine.clock.monotonic() - last_s)
+        if connected and machine.house.sensors and ago is not None and ago > STALE_MESSAGES:
+            troubles.append(
+                "No message from any sensor for a while; look at their power and at the broker."
+            )
+        return Vitals(connected, ago, tuple(troubles))
+
+    def _dead(self) -> list[threading.Thread]:
+        return [t for t in self._threads if not t.is_alive()]
+
+    def _ailing(self) -> str:
+        """Return what has died or hangs; empty when all is alive."""
+        machine = self.machine
+        if machine is None:
+            return ""
+        if dead := self._dead():
+            return f"The {dead[0].name} has stopped."
+        if not machine.link.alive():
+            return "The thread that listens to the broker has stopped."
+        now_s = machine.clock.monotonic()
+        pace = getattr(machine.clock, "pace", 1.0)
+        for name, looked_s in (
+            ("rounds", machine.rounds.looked_s),
+            ("delivery", machine.delivery.looked_s),
+            ("intake", machine.intake.looked_s),
+        ):
+            if now_s - looked_s > STUCK_AFTER_S * pace:
+                return f"The {name} hang."
+        return ""
+
+    # ------------------------------------------------------------ life
+
+    @contextmanager
+    def running(self, machine: Machine) -> Iterator[None]:
+        """Run intake, rounds, delivery and the link to the broker inside the block."""
+        self.machine = machine
+        stop, wake = self._stopping, machine.wake_delivery
+        self._threads = [
+            threading.Thread(
+                target=self._guard, args=(machine.intake.run, machine.inbox, stop), name="intake"
+            ),
+            threading.Thread(target=self._guard, args=(machine.rounds.run, stop), name="rounds"),
+            threading.Thread(
+                target=self._guard, args=(machine.delivery.run, stop), name="delivery"
+            ),
+        ]
+        for thread in self._threads:
+            thread.start()
+        machine.link.start()
+        try:
+            yield
+        finally:
+            stop.set()
+            wake.set()
+            # The link goes last: what the intake commits on its way out is still acknowledged.
+            for thread in self._threads:
+                thread.join(JOIN_S)
+            self._threads = []
+            machine.link.stop()
+            machine.books.close()
+
+    def _guard(self, work: Callable[..., None], *args: object) -> None:
+        """Log what ends a thread; the watch sees that it is dead."""
+        try:
+            work(*args)
+        except Exception:
+            log.exception("The %s has stopped.", threading.current_thread().name)
+
+    def serve(self, listener: socket.socket, ready: Callable[[], None]) -> None:
+        """Serve pages until a signal or `stop`; call inside `running`.
+
+        Raises:
+            RefusedError: a part died, so that whoever started us starts us anew.
+        """
+        machine = self.machine
+        if machine is None:
+            raise RefusedError("Nothing is running yet.")
+        config = uvicorn.Config(
+            machine.app, log_level="warning", lifespan="off", timeout_graceful_shutdown=3
+        )
+        server = Server(config)
+        server.closing = machine.app.state.closing
+        self._server = server
+        watch = threading.Thread(target=self._watch, name="watch", daemon=True)
+        watch.start()
+        tell_systemd("READY=1")
+        ready()
+        try:
+            server.run(sockets=[listener])
+        finally:
+            tell_systemd("STOPPING=1")
+            machine.app.state.closing.set()
+            self._stopping.set()
+            watch.join(JOIN_S)
+        if self._failed:
+            raise RefusedError(self._failed)
+
+    def stop(self) -> None:
+        """End serving; safe from any thread."""
+        if self._server is not None:
+            self._server.close()
+
+    def _watch(self) -> None:
+        """Feed systemd's watchdog while every part lives; stop when one doesn't."""
+        while not self._stopping.wait(WATCH_EVERY_S):
+            trouble = self._ailing()
+            if trouble:
+                log.critical("%s Stopping, so that a fresh start can mend it.", trouble)
+                self._failed = trouble
+                self.stop()
+                return
+            tell_systemd("WATCHDOG=1")
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """Open the port of the pages.
+
+    Raises:
+        RefusedError: it is taken, or not ours to open.
+    """
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    listener = socket.socket(family, socket.SOCK_STREAM)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listener.bind((host, port))
+        listener.listen(128)
+    except OSError as error:
+        listener.close()
+        reason = "is taken" if port else "can't be opened"
+        raise RefusedError(
+            f"Port {port} on {host} {reason} ({error.strerror}); choose another."
+        ) from error
+    return listener
+
+
+def heed_signals() -> None:
+    """Make SIGTERM and SIGINT end the process in order.
+
+    The web server answers a signal by ending its loop and raising the signal once more; without
+    handlers of ours that second one would kill the process before it has cleaned up.
+    """
+
+    def leave(_signal: int, _frame: FrameType | None) -> None:
+        raise SystemExit(0)
+
+    signal.signal(signal.SIGTERM, leave)
+    signal.signal(signal.SIGINT, leave)
+
+
+def tell_systemd(state: str) -> None:
+    """Say how we are to systemd, where it asked (sd_notify protocol)."""
+    address = os.environ.get("NOTIFY_SOCKET")
+    if not address:
+        return
+    target = "\0" + address[1:] if address.startswith("@") else address
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as channel:
+        try:
+            channel.sendto(state.encode(), target)
+        except OSError as error:
+            log.warning("systemd can't be told %s: %s", state, error)

@@ -1,0 +1,120 @@
+"""Opens the book: one transaction on everything that is kept."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from sqlalchemy import Connection, Engine
+
+from chamberwatch.core.errors import StorageError
+from chamberwatch.storage import migrations
+from chamberwatch.storage.actions import SqlActions
+from chamberwatch.storage.engine import (
+    explained,
+    make_reader,
+    make_writer,
+    path_of,
+    prepare,
+    use_wal,
+)
+from chamberwatch.storage.kept import SqlKept
+from chamberwatch.storage.outbox import SqlOutbox
+from chamberwatch.storage.readings import KnownSeries, SqlReadings
+from chamberwatch.storage.rejects import SqlRejects
+from chamberwatch.storage.reminders import SqlReminders
+from chamberwatch.storage.watched import SqlWatched
+
+# How long a transaction waits for its turn. [s]
+WAIT_S: Final = 5.0
+
+
+class SqlBook:
+    """One transaction. Of no use once its block is left."""
+
+    def __init__(self, connection: Connection, known: KnownSeries) -> None:
+        """Open every part on the same transaction."""
+        self.readings = SqlReadings(connection, known)
+        self.reminders = SqlReminders(connection)
+        self.watched = SqlWatched(connection)
+        self.outbox = SqlOutbox(connection)
+        self.actions = SqlActions(connection)
+        self.rejects = SqlRejects(connection)
+        self.kept = SqlKept(connection)
+
+
+class SqlBooks:
+    """Opens books on one file, for several threads at once. Made by `open_books`."""
+
+    def __init__(self, path: Path, writer: Engine, reader: Engine) -> None:
+        """Take the engines over; `close` gives them up."""
+        self.path = path
+        self._writer = writer
+        self._reader = reader
+        self._known = KnownSeries()
+        self._closed = False
+
+    @contextmanager
+    def write(self) -> Iterator[SqlBook]:
+        """Open for reading and writing, alone; commit at the end of the block.
+
+        Raises:
+            StorageError: the file can't be used, or others held it for too long.
+        """
+        with self._open(self._writer) as book:
+            yield book
+        # Only now: what a rolled back transaction had learned would be wrong.
+        self._known.learn(book.readings.learned)
+
+    @contextmanager
+    def read(self) -> Iterator[SqlBook]:
+        """Open for reading one consistent state.
+
+        Raises:
+            StorageError: the file can't be used.
+        """
+        with self._open(self._reader) as book:
+            yield book
+
+    @contextmanager
+    def _open(self, engine: Engine) -> Iterator[SqlBook]:
+        if self._closed:
+            raise StorageError(f"The database {self.path} was closed. Start chamberwatch again.")
+        with explained(self.path), engine.begin() as connection:
+            yield SqlBook(connection, self._known)
+
+    def close(self) -> None:
+        """Close every connection. Call it when no book is open any more."""
+        self._closed = True
+        # The writer last: it can then fold the log back into the file.
+        self._reader.dispose()
+        self._writer.dispose()
+
+
+def open_books(url: str, now: datetime, *, wait_s: float = WAIT_S) -> SqlBooks:
+    """Open the database, make it if it isn't there, and bring it to the newest schema.
+
+    Args:
+        url: for instance sqlite:////var/lib/chamberwatch/chamberwatch.db
+        now: kept as the time of the schema's steps, aware UTC.
+        wait_s: how long a transaction waits for its turn. [s]
+
+    Raises:
+        StorageError: it can't be used; the text says what to do.
+    """
+    path = path_of(url)
+    prepare(path)
+    writer, reader = make_writer(path, wait_s), make_reader(path, wait_s)
+    books = SqlBooks(path, writer, reader)
+    try:
+        with explained(path):
+            # Looked at before anything is changed: it may belong to another program.
+            with reader.begin() as connection:
+                migrations.check(migrations.applied(connection))
+            use_wal(writer, path, wait_s)
+            migrations.migrate(writer, now)
+    except BaseException:
+        books.close()
+        raise
+    return books

@@ -1,0 +1,152 @@
+"""How the schema came to be, step by step. A step that was released is never changed again."""
+
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from typing import Final
+
+from sqlalchemy import Connection, Engine, insert, select
+
+from chamberwatch.core.errors import StorageError
+from chamberwatch.storage.tables import MIGRATIONS
+
+Step = Callable[[Connection], None]
+
+
+def _run(connection: Connection, statements: Sequence[str]) -> None:
+    for statement in statements:
+        connection.exec_driver_sql(statement)
+
+
+def first_tables(connection: Connection) -> None:
+    """Make everything that the first version keeps."""
+    _run(connection, (*_OF_THE_AIR, *_OF_REMINDERS, *_OF_PEOPLE))
+
+
+_OF_THE_AIR: Final = (
+    """CREATE TABLE counters (
+        name TEXT NOT NULL PRIMARY KEY, value INTEGER NOT NULL) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE series (
+        id INTEGER PRIMARY KEY, sensor TEXT NOT NULL, quantity TEXT NOT NULL,
+        newest_before INTEGER NOT NULL, UNIQUE (sensor, quantity)) STRICT""",
+    """CREATE TABLE readings (
+        time INTEGER NOT NULL, series INTEGER NOT NULL REFERENCES series (id),
+        value REAL NOT NULL, timed INTEGER NOT NULL,
+        PRIMARY KEY (time, series)) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE undated (
+        id INTEGER PRIMARY KEY, boot TEXT, sensor TEXT NOT NULL, quantity TEXT NOT NULL,
+        value REAL NOT NULL, arrived_s REAL NOT NULL) STRICT""",
+    """CREATE TABLE watched (
+        sensor TEXT NOT NULL, quantity TEXT NOT NULL, side TEXT NOT NULL, level TEXT NOT NULL,
+        active INTEGER NOT NULL, turning_since INTEGER,
+        PRIMARY KEY (sensor, quantity, side, level)) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE rejects (
+        id INTEGER PRIMARY KEY, topic TEXT NOT NULL, time INTEGER NOT NULL,
+        reason TEXT NOT NULL, excerpt TEXT NOT NULL) STRICT""",
+)
+
+_OF_REMINDERS: Final = (
+    """CREATE TABLE reminders (
+        id INTEGER PRIMARY KEY, chamber TEXT NOT NULL, call TEXT NOT NULL, subject TEXT NOT NULL,
+        state TEXT NOT NULL, active INTEGER NOT NULL, priority INTEGER NOT NULL,
+        episode INTEGER NOT NULL, since INTEGER, moved INTEGER, told INTEGER,
+        shelved_until INTEGER, evidence_sensor TEXT, evidence_quantity TEXT, evidence_value REAL,
+        evidence_low REAL, evidence_high REAL, evidence_trend_per_h REAL, evidence_since INTEGER,
+        UNIQUE (chamber, call, subject)) STRICT""",
+    """CREATE TABLE moves (
+        id INTEGER PRIMARY KEY, reminder INTEGER NOT NULL REFERENCES reminders (id),
+        episode INTEGER NOT NULL, event TEXT NOT NULL, before TEXT NOT NULL,
+        after TEXT NOT NULL, time INTEGER NOT NULL, cause TEXT NOT NULL) STRICT""",
+    "CREATE INDEX moves_of_reminder ON moves (reminder)",
+    """CREATE TABLE outbox (
+        id INTEGER PRIMARY KEY, reminder INTEGER NOT NULL, episode INTEGER NOT NULL,
+        address TEXT NOT NULL, title TEXT NOT NULL, body TEXT NOT NULL, priority INTEGER NOT NULL,
+        state TEXT NOT NULL, created INTEGER NOT NULL, next_try INTEGER NOT NULL,
+        tries INTEGER NOT NULL, expires INTEGER, again INTEGER NOT NULL,
+        error TEXT NOT NULL) STRICT""",
+    "CREATE INDEX outbox_by_state ON outbox (state, next_try)",
+)
+
+_OF_PEOPLE: Final = (
+    """CREATE TABLE actions (
+        id INTEGER PRIMARY KEY, chamber TEXT NOT NULL, deed TEXT NOT NULL, at INTEGER NOT NULL,
+        note TEXT NOT NULL, recorded INTEGER NOT NULL, via TEXT NOT NULL) STRICT""",
+    "CREATE INDEX actions_by_time ON actions (at)",
+    """CREATE TABLE texts (
+        name TEXT NOT NULL PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE used_links (
+        digest TEXT NOT NULL PRIMARY KEY, used INTEGER NOT NULL) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE answers (
+        key TEXT NOT NULL PRIMARY KEY, fingerprint TEXT NOT NULL, status INTEGER NOT NULL,
+        body TEXT NOT NULL, kept INTEGER NOT NULL) STRICT, WITHOUT ROWID""",
+)
+
+# In order; a new step goes to the end.
+STEPS: Final[tuple[tuple[str, Step], ...]] = (("first tables", first_tables),)
+
+
+def applied(connection: Connection) -> frozenset[str]:
+    """Return the names of the steps that a database has behind it; none of a new one.
+
+    Raises:
+        StorageError: it holds tables, but none of ours.
+    """
+    names = frozenset(
+        connection.exec_driver_sql("SELECT name FROM sqlite_schema WHERE type = 'table'").scalars()
+    )
+    if not names:
+        return frozenset()
+    if MIGRATIONS.name not in names:
+        raise StorageError(
+            "This database belongs to another program. Name a file of chamberwatch's own, or one "
+            "that does not exist yet."
+        )
+    return frozenset(connection.execute(select(MIGRATIONS.c.name)).scalars())
+
+
+def check(done: frozenset[str], steps: Sequence[tuple[str, Step]] = STEPS) -> None:
+    """Refuse a database from the future.
+
+    Raises:
+        StorageError: it has steps behind it that this version does not know.
+    """
+    unknown = ", ".join(f"“{name}”" for name in sorted(done - {name for name, _ in steps}))
+    if unknown:
+        raise StorageError(
+            f"This database was written by a newer chamberwatch: it has been through {unknown}."
+            " Install that version again, or go back to a backup made before it."
+        )
+
+
+def migrate(
+    writer: Engine, now: datetime, steps: Sequence[tuple[str, Step]] = STEPS
+) -> tuple[str, ...]:
+    """Take the steps that are missing, each in one transaction with its record.
+
+    Args:
+        writer: an engine whose transactions hold the write lock from their first line.
+        now: kept as the time of the steps.
+        steps: what there is to take.
+
+    Returns:
+        The names of the steps taken here, in order.
+    """
+    return tuple(name for name, step in steps if _take(writer, now, steps, (name, step)))
+
+
+def _take(
+    writer: Engine, now: datetime, steps: Sequence[tuple[str, Step]], this: tuple[str, Step]
+) -> bool:
+    name, step = this
+    # Looked up inside the lock: another process may have taken this step a moment ago.
+    with writer.begin() as connection:
+        done = applied(connection)
+        check(done, steps)
+        if name in done:
+            return False
+        connection.exec_driver_sql(
+            """CREATE TABLE IF NOT EXISTS migrations (
+            name TEXT NOT NULL PRIMARY KEY, applied INTEGER NOT NULL) STRICT, WITHOUT ROWID"""
+        )
+        step(connection)
+        connection.execute(insert(MIGRATIONS).values(name=name, applied=now))
+    return True

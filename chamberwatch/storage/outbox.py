@@ -1,0 +1,101 @@
+"""Messages on their way to people."""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, func, insert, select, update
+
+from chamberwatch.core.errors import StorageError
+from chamberwatch.core.watch.reminder import Priority
+from chamberwatch.service.ports import OutRow, OutState
+from chamberwatch.storage.tables import OUTBOX
+
+_WAITING = OUTBOX.c.state == OutState.WAITING.value
+
+
+class SqlOutbox:
+    """Messages on their way to people."""
+
+    def __init__(self, connection: Connection) -> None:
+        """Work within this transaction."""
+        self._connection = connection
+
+    def add(self, rows: Iterable[OutRow]) -> None:
+        """Keep new rows."""
+        fresh = [_columns(row) for row in rows]
+        if fresh:
+            self._connection.execute(insert(OUTBOX), fresh)
+
+    def due(self, now: datetime) -> Sequence[OutRow]:
+        """Return waiting rows whose next try has come, highest priority and oldest first."""
+        asked = (
+            select(OUTBOX)
+            .where(_WAITING, OUTBOX.c.next_try <= now)
+            .order_by(OUTBOX.c.priority.desc(), OUTBOX.c.created, OUTBOX.c.id)
+        )
+        return [_row(row) for row in self._connection.execute(asked)]
+
+    def next_try(self) -> datetime | None:
+        """Return when the next waiting row is due."""
+        earliest: datetime | None = self._connection.execute(
+            select(func.min(OUTBOX.c.next_try)).where(_WAITING)
+        ).scalar_one()
+        return earliest
+
+    def in_state(self, state: OutState, limit: int = 200) -> Sequence[OutRow]:
+        """Return rows of this state, newest first."""
+        asked = (
+            select(OUTBOX)
+            .where(OUTBOX.c.state == state.value)
+            .order_by(OUTBOX.c.created.desc(), OUTBOX.c.id.desc())
+            .limit(limit)
+        )
+        return [_row(row) for row in self._connection.execute(asked)]
+
+    def save(self, row: OutRow) -> None:
+        """Keep its new state.
+
+        Raises:
+            StorageError: it was never added.
+        """
+        changed = update(OUTBOX).where(OUTBOX.c.id == row.id).values(_columns(row))
+        if self._connection.execute(changed).rowcount != 1:
+            raise StorageError(f"There is no message {row.id} to keep. Add it first.")
+
+
+def _columns(row: OutRow) -> dict[str, Any]:
+    return {
+        "reminder": row.reminder,
+        "episode": row.episode,
+        "address": row.address,
+        "title": row.title,
+        "body": row.body,
+        "priority": int(row.priority),
+        "state": row.state.value,
+        "created": row.created,
+        "next_try": row.next_try,
+        "tries": row.tries,
+        "expires": row.expires,
+        "again": row.again,
+        "error": row.error,
+    }
+
+
+def _row(row: Row[Any]) -> OutRow:
+    return OutRow(
+        id=row.id,
+        reminder=row.reminder,
+        episode=row.episode,
+        address=row.address,
+        title=row.title,
+        body=row.body,
+        priority=Priority(row.priority),
+        state=OutState(row.state),
+        created=row.created,
+        next_try=row.next_try,
+        tries=row.tries,
+        expires=row.expires,
+        again=row.again,
+        error=row.error,
+    )

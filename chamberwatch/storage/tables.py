@@ -1,0 +1,218 @@
+"""The tables as the newest schema has them; `migrations` makes them."""
+
+from typing import Any, Final
+
+from sqlalchemy import (
+    Column,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    PrimaryKeyConstraint,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+from chamberwatch.storage.columns import Flag, FreeText, Real, UtcTime, Whole
+
+METADATA: Final = MetaData()
+
+STRICT: Final[dict[str, Any]] = {"sqlite_strict": True}
+# Where the key is the natural one, the rows lie in its order and need no second tree.
+BY_KEY: Final[dict[str, Any]] = {"sqlite_strict": True, "sqlite_with_rowid": False}
+
+
+def _must(name: str, kind: Any) -> Column[Any]:  # noqa: ANN401 - any column type
+    return Column(name, kind, nullable=False)
+
+
+def _may(name: str, kind: Any) -> Column[Any]:  # noqa: ANN401 - any column type
+    return Column(name, kind, nullable=True)
+
+
+# No autoincrement: ids are handed out by counting up, and the newest rows are never removed.
+def _number() -> Column[int]:
+    return Column("id", Integer, primary_key=True, nullable=True)
+
+
+MIGRATIONS: Final = Table(
+    "migrations",
+    METADATA,
+    Column("name", Text, primary_key=True),
+    _must("applied", UtcTime),
+    **BY_KEY,
+)
+
+COUNTERS: Final = Table(
+    "counters",
+    METADATA,
+    Column("name", Text, primary_key=True),
+    _must("value", Whole),
+    **BY_KEY,
+)
+
+# newest_before: no reading of the series lies at or after this time. It is rounded up to the
+# hour, so it changes once an hour and costs no page in every commit.
+SERIES: Final = Table(
+    "series",
+    METADATA,
+    _number(),
+    _must("sensor", Text),
+    _must("quantity", Text),
+    _must("newest_before", UtcTime),
+    UniqueConstraint("sensor", "quantity"),
+    **STRICT,
+)
+
+# Time comes first in the key: what arrives together lies together, so that a commit touches one
+# page and not one for each series.
+READINGS: Final = Table(
+    "readings",
+    METADATA,
+    _must("time", UtcTime),
+    Column("series", Integer, ForeignKey("series.id"), nullable=False),
+    _must("value", Real),
+    _must("timed", Flag),
+    PrimaryKeyConstraint("time", "series"),
+    **BY_KEY,
+)
+
+UNDATED: Final = Table(
+    "undated",
+    METADATA,
+    _number(),
+    _may("boot", Text),
+    _must("sensor", Text),
+    _must("quantity", Text),
+    _must("value", Real),
+    _must("arrived_s", Real),
+    **STRICT,
+)
+
+WATCHED: Final = Table(
+    "watched",
+    METADATA,
+    _must("sensor", Text),
+    _must("quantity", Text),
+    _must("side", Text),
+    _must("level", Text),
+    _must("active", Flag),
+    _may("turning_since", UtcTime),
+    PrimaryKeyConstraint("sensor", "quantity", "side", "level"),
+    **BY_KEY,
+)
+
+REMINDERS: Final = Table(
+    "reminders",
+    METADATA,
+    _number(),
+    _must("chamber", Text),
+    _must("call", Text),
+    _must("subject", Text),
+    _must("state", Text),
+    _must("active", Flag),
+    _must("priority", Integer),
+    _must("episode", Integer),
+    _may("since", UtcTime),
+    _may("moved", UtcTime),
+    _may("told", UtcTime),
+    _may("shelved_until", UtcTime),
+    _may("evidence_sensor", Text),
+    _may("evidence_quantity", Text),
+    _may("evidence_value", Real),
+    _may("evidence_low", Real),
+    _may("evidence_high", Real),
+    _may("evidence_trend_per_h", Real),
+    _may("evidence_since", UtcTime),
+    UniqueConstraint("chamber", "call", "subject"),
+    **STRICT,
+)
+
+MOVES: Final = Table(
+    "moves",
+    METADATA,
+    _number(),
+    Column("reminder", Integer, ForeignKey("reminders.id"), nullable=False),
+    _must("episode", Integer),
+    _must("event", Text),
+    _must("before", Text),
+    _must("after", Text),
+    _must("time", UtcTime),
+    _must("cause", FreeText),
+    Index("moves_of_reminder", "reminder"),
+    **STRICT,
+)
+
+OUTBOX: Final = Table(
+    "outbox",
+    METADATA,
+    _number(),
+    _must("reminder", Integer),
+    _must("episode", Integer),
+    _must("address", Text),
+    _must("title", FreeText),
+    _must("body", FreeText),
+    _must("priority", Integer),
+    _must("state", Text),
+    _must("created", UtcTime),
+    _must("next_try", UtcTime),
+    _must("tries", Integer),
+    _may("expires", UtcTime),
+    _must("again", Flag),
+    _must("error", FreeText),
+    Index("outbox_by_state", "state", "next_try"),
+    **STRICT,
+)
+
+ACTIONS: Final = Table(
+    "actions",
+    METADATA,
+    _number(),
+    _must("chamber", Text),
+    _must("deed", Text),
+    _must("at", UtcTime),
+    _must("note", FreeText),
+    _must("recorded", UtcTime),
+    _must("via", Text),
+    Index("actions_by_time", "at"),
+    **STRICT,
+)
+
+REJECTS: Final = Table(
+    "rejects",
+    METADATA,
+    _number(),
+    _must("topic", FreeText),
+    _must("time", UtcTime),
+    _must("reason", FreeText),
+    _must("excerpt", FreeText),
+    **STRICT,
+)
+
+TEXTS: Final = Table(
+    "texts",
+    METADATA,
+    Column("name", Text, primary_key=True),
+    _must("value", Text),
+    **BY_KEY,
+)
+
+USED_LINKS: Final = Table(
+    "used_links",
+    METADATA,
+    Column("digest", Text, primary_key=True),
+    _must("used", UtcTime),
+    **BY_KEY,
+)
+
+ANSWERS: Final = Table(
+    "answers",
+    METADATA,
+    Column("key", FreeText, primary_key=True),
+    _must("fingerprint", Text),
+    _must("status", Integer),
+    _must("body", FreeText),
+    _must("kept", UtcTime),
+    **BY_KEY,
+)

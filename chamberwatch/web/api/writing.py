@@ -1,0 +1,69 @@
+"""What can be told: deeds, reminders seen, reminders put off."""
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body, Header, Request, Response
+
+from chamberwatch.core.errors import RefusedError
+from chamberwatch.web import shapes
+from chamberwatch.web.given import AcknowledgeIn, ActionIn, Id, ShelveIn
+from chamberwatch.web.desk import desk_of
+from chamberwatch.web.once import KEY_LIMIT, once
+from chamberwatch.web.problems import ProblemError
+
+router = APIRouter()
+
+Key = Annotated[
+    str | None,
+    Header(
+        alias="Idempotency-Key",
+        min_length=1,
+        max_length=KEY_LIMIT,
+        description="with the same key and body a repeated request is done once",
+    ),
+]
+VIA = "api"
+
+
+@router.post("/actions", status_code=201, response_model=shapes.ActionOut)
+def act(request: Request, given: ActionIn, key: Key = None) -> Response:
+    """Record what was done in a chamber."""
+    desk = desk_of(request)
+
+    def do() -> tuple[int, dict[str, Any]]:
+        action = desk.logbook.act(given.chamber, given.kind, given.at, given.note.strip(), VIA)
+        return 201, shapes.json_of(shapes.ActionOut.of(action))
+
+    return once(desk, request, key, do)
+
+
+@router.post("/reminders/{number}/acknowledge", response_model=shapes.ReminderOut)
+def acknowledge(
+    request: Request,
+    number: Id,
+    given: Annotated[AcknowledgeIn | None, Body()] = None,
+    key: Key = None,
+) -> Response:
+    """Say that a reminder was seen."""
+    desk = desk_of(request)
+
+    def do() -> tuple[int, dict[str, Any]]:
+        try:
+            reminder = desk.logbook.seen(number, given.episode if given else None, VIA)
+        except RefusedError as exc:
+            raise ProblemError(409, "conflict", str(exc)) from exc
+        return 200, shapes.json_of(shapes.ReminderOut.of(reminder))
+
+    return once(desk, request, key, do)
+
+
+@router.post("/reminders/{number}/shelve", response_model=shapes.ReminderOut)
+def shelve(request: Request, number: Id, given: ShelveIn, key: Key = None) -> Response:
+    """Keep a reminder quiet for a while, at most 24 h."""
+    desk = desk_of(request)
+
+    def do() -> tuple[int, dict[str, Any]]:
+        reminder = desk.logbook.shelve(number, given.for_, VIA)
+        return 200, shapes.json_of(shapes.ReminderOut.of(reminder))
+
+    return once(desk, request, key, do)

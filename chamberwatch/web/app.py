@@ -1,0 +1,56 @@
+"""The web application: the API and the pages, behind one door."""
+
+import threading
+from typing import Final
+
+from fastapi import FastAPI
+from starlette.responses import Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+from chamberwatch.web import live, problems
+from chamberwatch.web.api import reading, writing
+from chamberwatch.web.api.description import PROBLEMS, describe
+from chamberwatch.web.desk import Desk
+from chamberwatch.web.door import Door
+from chamberwatch.web.pages import aside, do, now, said
+from chamberwatch.web.rendering import STATIC
+
+API_PREFIX: Final = "/api/v1"
+A_YEAR: Final = "public, max-age=31536000, immutable"
+
+
+class Kept(StaticFiles):
+    """Static files; with the mark of their content in the address they may be kept for good."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """Answer a file, and say how long it may be kept."""
+        answer = await super().get_response(path, scope)
+        marked = scope["query_string"].startswith(b"v=")
+        answer.headers["Cache-Control"] = A_YEAR if marked else "no-cache"
+        return answer
+
+
+def create_app(desk: Desk) -> FastAPI:
+    """Return the application, ready to be served.
+
+    Set `app.state.closing` when the server shall stop: the live streams then end at once.
+    """
+    app = FastAPI(
+        title="chamberwatch",
+        docs_url=None,  # both load their scripts from outside
+        redoc_url=None,
+        openapi_url=f"{API_PREFIX}/openapi.json",
+    )
+    app.state.desk = desk
+    app.state.closing = threading.Event()
+    app.state.listening = live.Listening(app.state.closing)
+    problems.register(app)
+    describe(app)
+    for part in (reading, writing):
+        app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
+    for face in (now, said, do, aside, live):
+        app.include_router(face.router)
+    app.mount("/static", Kept(directory=STATIC), name="static")
+    app.add_middleware(Door, address=desk.address)
+    return app

@@ -1,0 +1,128 @@
+"""What the web room is given to work with. It has no SQL and no rules of its own."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Protocol, cast
+from zoneinfo import ZoneInfo
+
+from fastapi import Request
+
+from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.reading import Reject
+from chamberwatch.core.watch.reminder import Move, Reminder, State
+from chamberwatch.service.ports import Books, Clock, Span
+from chamberwatch.service.views import ChamberNow, Health, ReminderNow, SeriesPage
+
+
+class History(Protocol):
+    """Answers every question the faces ask."""
+
+    def chambers(self) -> Sequence[Chamber]:
+        """Return the chambers and rooms in the order they were declared."""
+        ...
+
+    def now(self, name: str) -> ChamberNow:
+        """Return one chamber at this moment.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        ...
+
+    def series(
+        self, chamber: str, quantity: str, span: Span, step: timedelta | None, limit: int
+    ) -> SeriesPage:
+        """Return readings (or buckets of `step`) of one quantity, oldest first.
+
+        Raises:
+            UnknownNameError: no such chamber.
+            RefusedError: no such quantity, or a step that can't be had.
+        """
+        ...
+
+    def reminders(self, states: frozenset[State] | None) -> Sequence[ReminderNow]:
+        """Return reminders in these states, in any state for None."""
+        ...
+
+    def moves(self, number: int | None, after: int, limit: int) -> Sequence[tuple[int, Move]]:
+        """Return moves of one reminder (of all for None) with their ids, oldest first.
+
+        Raises:
+            UnknownNameError: no such reminder.
+        """
+        ...
+
+    def rejects(self, limit: int) -> Sequence[Reject]:
+        """Return the messages last refused, newest first."""
+        ...
+
+    def reject_count(self) -> int:
+        """Return how many messages were ever refused."""
+        ...
+
+    def health(self) -> Health:
+        """Return how the watcher itself is doing."""
+        ...
+
+    def pulse(self) -> int:
+        """Return a number that changes whenever something to show has changed."""
+        ...
+
+
+class Logbook(Protocol):
+    """Takes in what people say."""
+
+    def act(self, chamber: str, deed: Deed, at: datetime | None, note: str, via: str) -> Action:
+        """Record a deed, now for `at` None.
+
+        Raises:
+            UnknownNameError: no such chamber.
+            RefusedError: a time that can't be right.
+        """
+        ...
+
+    def seen(self, number: int, episode: int | None, via: str) -> Reminder:
+        """Acknowledge a reminder.
+
+        Raises:
+            UnknownNameError: no such reminder.
+            RefusedError: there is nothing to acknowledge.
+        """
+        ...
+
+    def shelve(self, number: int, for_: timedelta, via: str) -> Reminder:
+        """Keep a reminder quiet for a while.
+
+        Raises:
+            UnknownNameError: no such reminder.
+            RefusedError: longer than 24 h.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """Everything the faces stand on.
+
+    Attributes:
+        history: what is asked.
+        logbook: what is told.
+        clock: the time.
+        books: only for answers kept under an `Idempotency-Key` and for links already used.
+        zone: in which the pages write times.
+        address: where a phone reaches the pages, without a slash at the end; None: it can't.
+    """
+
+    history: History
+    logbook: Logbook
+    clock: Clock
+    books: Books
+    zone: ZoneInfo
+    address: str | None
+
+
+def desk_of(request: Request) -> Desk:
+    """Return the desk this application was made with."""
+    return cast(Desk, request.app.state.desk)

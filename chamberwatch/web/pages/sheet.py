@@ -1,0 +1,310 @@
+"""What the page shows of one chamber, beside the drawing: what to do, and the air in words."""
+
+import secrets
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from chamberwatch.core.watch.action import ANSWERS, Action, Deed
+from chamberwatch.core.watch.judgement import Standing
+from chamberwatch.core.watch.reminder import Reminder, State
+from chamberwatch.service.views import ChamberNow, ReminderNow
+from chamberwatch.web.desk import Desk
+from chamberwatch.web.pages import words
+from chamberwatch.web.pages.scene import Scene, heard_words, is_old, scene
+
+LATER: Final = timedelta(minutes=30)
+ROUND_TO: Final = 5 * 60
+
+# What is asked for can be seen; what has gone by unseen too.
+SEEABLE: Final = frozenset({State.UNACKNOWLEDGED, State.RETURNED})
+LOUD: Final = SEEABLE
+PUT_OFF: Final = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})
+
+ONE_TAP: Final = (Deed.MISTED, Deed.VENTED, Deed.REFILLED)
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """A form of one button. `fields` go with it unseen."""
+
+    id: str
+    label: str
+    says: str
+    target: str
+    fields: tuple[tuple[str, str], ...]
+    main: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One reminder as it is shown."""
+
+    id: int
+    title: str
+    body: str
+    priority: str
+    state: str
+    loud: bool
+    over: bool
+    buttons: tuple[Button, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """A quantity that follows from the others, with what it is good for."""
+
+    name: str
+    value: str
+    hint: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A row of the table that says the drawing in words."""
+
+    where: str
+    what: str
+    value: str
+    standing: str
+    band: str
+    out: bool
+    old: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One chamber on the page."""
+
+    name: str
+    title: str
+    stage: str
+    as_of: str
+    scene: Scene
+    asked: tuple[Asked, ...]
+    calm: str
+    summary: str
+    derived: tuple[Derived, ...]
+    old: str
+    told: tuple[Told, ...]
+    sources: tuple[str, ...]
+    deeds: tuple[Button, ...]
+    done: tuple[str, ...]
+
+
+def rounded_up(moment: datetime) -> datetime:
+    """Return the next full five minutes, so that a button names a time one can keep in mind."""
+    over = moment.timestamp() % ROUND_TO
+    return moment + timedelta(seconds=(ROUND_TO - over) % ROUND_TO)
+
+
+def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool) -> Sheet:
+    """Put together what the page shows of a chamber.
+
+    Args:
+        desk: for the clock, the zone and the reminders that are over.
+        shown: the chamber.
+        around: the room it stands in; its reminders are shown here too.
+        whole: the page shows all chambers, and answers lead back to it.
+    """
+    now, chamber = desk.clock.now(), shown.chamber
+    shows = (*shown.reminders, *(around.reminders if around else ()))
+    asked = tuple(_asked(each, desk, whole=whole) for each in shows)
+    loud = sum(each.loud and not each.over for each in asked)
+    calm = "" if any(each.loud for each in asked) else _calm(desk, shown, now)
+    back = _back(chamber.name, whole)
+    return Sheet(
+        name=chamber.name,
+        title=chamber.title,
+        stage=chamber.stage.value if chamber.stage else "room",
+        as_of=words.moment(shown.time, now, desk.zone) if shown.time else "",
+        scene=scene(shown, around, now),
+        asked=asked,
+        calm=calm,
+        summary=f"{chamber.title}: {loud} to do: {asked[0].title}" if loud else "",
+        derived=_derived(shown),
+        old=words.span(now - shown.time) if shown.stale and shown.time else "",
+        told=_told(shown, now),
+        sources=tuple(sorted({j.band.source for j in shown.judgements if j.band.source})),
+        deeds=tuple(_deed(chamber.name, deed, back, "did", main=False) for deed in ONE_TAP),
+        done=tuple(_done(action, now, desk.zone) for action in shown.actions),
+    )
+
+
+def _back(chamber: str, whole: bool) -> tuple[str, str]:
+    return ("back", "" if whole else chamber)
+
+
+def _deed(chamber: str, deed: Deed, back: tuple[str, str], prefix: str, *, main: bool) -> Button:
+    return Button(
+        id=f"{prefix}-{chamber}-{deed.value}",
+        label=deed.value.capitalize(),
+        says=f"{deed.value} now, in {chamber}",
+        target="/did",
+        fields=(("chamber", chamber), ("kind", deed.value), back, _once()),
+        main=main,
+    )
+
+
+def _once() -> tuple[str, str]:
+    # A double tap sends the same form twice; by this it is known.
+    return ("once", secrets.token_urlsafe(12))
+
+
+def _asked(shown: ReminderNow, desk: Desk, *, whole: bool) -> Asked:
+    reminder, now = shown.reminder, desk.clock.now()
+    return Asked(
+        id=reminder.id,
+        title=shown.title,
+        body=shown.body,
+        priority=reminder.priority.word,
+        state=_state_words(reminder, now, desk.zone),
+        loud=reminder.state in LOUD,
+        over=not reminder.active,
+        buttons=tuple(_answers(reminder, now, desk.zone, whole=whole)),
+    )
+
+
+def _state_words(reminder: Reminder, now: datetime, zone: ZoneInfo) -> str:
+    match reminder.state:
+        case State.SHELVED if reminder.shelved_until:
+            return f"not before {words.moment(reminder.shelved_until, now, zone)}"
+        case State.SHELVED:
+            return "put off"
+        case State.ACKNOWLEDGED:
+            return "seen, goes on"
+        case State.RETURNED:
+            return "over by itself; nobody has seen it yet"
+        case State.OUT_OF_SERVICE:
+            return "out of service"
+        case State.UNACKNOWLEDGED | State.NORMAL:
+            return f"since {words.moment(reminder.since, now, zone)}" if reminder.since else ""
+
+
+def _answers(reminder: Reminder, now: datetime, zone: ZoneInfo, *, whole: bool) -> list[Button]:
+    back, which = _back(reminder.chamber, whole), ("number", str(reminder.id))
+    buttons = []
+    if reminder.active and reminder.state in PUT_OFF:
+        buttons += [
+            _deed(reminder.chamber, deed, back, f"r{reminder.id}", main=True)
+            for deed, calls in ANSWERS.items()
+            if reminder.call in calls
+        ]
+    title = f"{reminder.call}, {reminder.chamber}"
+    if reminder.state in SEEABLE:
+        fields = (which, ("episode", str(reminder.episode)), back, _once())
+        buttons.append(
+            Button(f"r{reminder.id}-seen", "Seen", f"seen: {title}", "/seen", fields, main=False)
+        )
+    if reminder.state in PUT_OFF:
+        until = rounded_up(now + LATER)
+        label = f"Not before {words.moment(until, now, zone)}"
+        fields = (which, ("until", until.isoformat()), back, _once())
+        buttons.append(
+            Button(
+                f"r{reminder.id}-later", label, f"{label}: {title}", "/later", fields, main=False
+            )
+        )
+    return buttons
+
+
+def _calm(desk: Desk, shown: ChamberNow, now: datetime) -> str:
+    """Say why there is nothing to do, without claiming more than is known."""
+    if not shown.sensors:
+        return "No sensor is set up here. Name one in the settings file under this chamber."
+    heard = {each.sensor.name: each for each in shown.sensors}
+    if all(each.heard_ago is None for each in shown.sensors):
+        return (
+            "Nothing heard yet. Once the first message of a sensor arrives, its values appear in "
+            "the drawing. If none comes, look at its power and at the topic it sends to."
+        )
+    fresh = [
+        judgement
+        for judgement in shown.judgements
+        if not is_old(judgement.reading, heard[judgement.reading.sensor], now)
+    ]
+    if shown.stale or len(fresh) < len(shown.judgements):
+        return (
+            "Nothing is asked, but not all values are fresh: look at the sensors that are silent."
+        )
+    if not fresh:
+        return "Nothing to do. Nothing here has a band, so nothing is judged."
+    out = [judgement for judgement in fresh if judgement.standing is not Standing.WITHIN]
+    if out or shown.reminders:
+        what = " and ".join(sorted({words.NAMES[each.reading.quantity] for each in out}))
+        lately = f" {what[0].upper()}{what[1:]} is outside the band; " if what else " "
+        tail = "you will be told if it stays so." if what else "What is known stands below."
+        return f"Nothing new to do.{lately}{tail}"
+    since = _calm_since(desk, shown.chamber.name)
+    when = f" since {words.moment(since, now, desk.zone)}" if since else ""
+    return f"Nothing to do. All inside the band{when}."
+
+
+def _calm_since(desk: Desk, chamber: str) -> datetime | None:
+    over = desk.history.reminders(frozenset({State.NORMAL}))
+    moved = [
+        each.reminder.moved
+        for each in over
+        if each.reminder.chamber == chamber and each.reminder.moved is not None
+    ]
+    return max(moved, default=None)
+
+
+def _derived(shown: ChamberNow) -> tuple[Derived, ...]:
+    air = shown.air
+    if air is None:
+        return ()
+    gap = words.GAP
+    point = "frost point" if air.frost else "dew point"
+    return (
+        Derived(
+            point,
+            f"{words.number(air.dew_point_c, 1)}{gap}°C",
+            "a wall colder than this gets wet",
+        ),
+        Derived(
+            "vapour-pressure deficit",
+            f"{words.number(air.vpd_pa / 1000.0, 2)}{gap}kPa",
+            "how hard the air pulls water out of pins and caps",
+        ),
+        Derived(
+            "wet bulb",
+            f"{words.number(air.wet_bulb_c, 1)}{gap}°C",
+            "misting can cool the air this far, no further",
+        ),
+    )
+
+
+def _told(shown: ChamberNow, now: datetime) -> tuple[Told, ...]:
+    judged = {(j.reading.sensor, j.reading.quantity): j for j in shown.judgements}
+    rows = []
+    for heard in shown.sensors:
+        where = f"{heard.sensor.where()} ({heard.sensor.name})"
+        if not heard.readings:
+            rows.append(Told(where, "", "", heard_words(heard), "", out=False, old=True))
+        for quantity, reading in heard.readings.items():
+            old = is_old(reading, heard, now)
+            judgement = judged.get((reading.sensor, quantity))
+            out = judgement is not None and judgement.standing is not Standing.WITHIN
+            standing = words.standing(judgement) if judgement else "no band"
+            rows.append(
+                Told(
+                    where=where,
+                    what=words.NAMES[quantity],
+                    value=words.amount(
+                        quantity, reading.value, words.finer_for(judgement) if judgement else 0
+                    ),
+                    standing=f"{words.span(now - reading.time)} old" if old else standing,
+                    band=words.band_words(judgement) if judgement else "",
+                    out=out and not old,
+                    old=old,
+                )
+            )
+    return tuple(rows)
+
+
+def _done(action: Action, now: datetime, zone: ZoneInfo) -> str:
+    note = f": {action.note}" if action.note else ""
+    by = " (by a link in a message)" if action.via == "link" else ""
+    return f"{action.deed.value}{note}, {words.moment(action.at, now, zone)}{by}"

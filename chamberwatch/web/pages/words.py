@@ -1,0 +1,126 @@
+"""Numbers, ages and times as a page writes them."""
+
+from datetime import datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from chamberwatch.core.watch.judgement import Judgement, Standing
+from chamberwatch.core.watch.reading import Quantity
+
+GAP: Final = "\N{NO-BREAK SPACE}"
+MINUS: Final = "\N{MINUS SIGN}"
+
+NAMES: Final[dict[Quantity, str]] = {
+    Quantity.TEMPERATURE: "temperature",
+    Quantity.HUMIDITY: "humidity",
+    Quantity.CO2: "CO₂",
+    Quantity.PRESSURE: "air pressure",
+    Quantity.BATTERY: "battery",
+}
+
+# quantity -> (unit on a page, divisor from the kept unit, decimals). No finer than a sensor can
+# honestly say.
+SHOWN: Final[dict[Quantity, tuple[str, float, int]]] = {
+    Quantity.TEMPERATURE: ("°C", 1.0, 1),
+    Quantity.HUMIDITY: ("%", 1.0, 0),
+    Quantity.CO2: ("ppm", 1.0, 0),
+    Quantity.PRESSURE: ("kPa", 1000.0, 1),
+    Quantity.BATTERY: ("V", 1.0, 2),
+}
+
+MINUTE: Final = 60
+HOUR: Final = 60 * MINUTE
+DAY: Final = 24 * HOUR
+
+
+def number(value: float, decimals: int) -> str:
+    """Write a number with a true minus sign, and never “minus nothing”."""
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0.0:
+        text = text.removeprefix("-")
+    return text.replace("-", MINUS)
+
+
+def amount(quantity: Quantity, value: float, finer: int = 0) -> str:
+    """Write a value with its unit, `finer` decimals more than usual."""
+    unit, divisor, decimals = SHOWN[quantity]
+    return f"{number(value / divisor, decimals + finer)}{GAP}{unit}"
+
+
+def bare(quantity: Quantity, value: float) -> str:
+    """Write a limit of a band: no unit, no empty decimals."""
+    _, divisor, _ = SHOWN[quantity]
+    return f"{value / divisor:g}".replace("-", MINUS)
+
+
+def finer_for(judgement: Judgement) -> int:
+    """Return the decimals needed so that a value just outside doesn't read as the limit."""
+    if judgement.standing is Standing.WITHIN:
+        return 0
+    _, divisor, decimals = SHOWN[judgement.reading.quantity]
+    return int(judgement.by / divisor < 0.5 * 10.0**-decimals)
+
+
+def standing(judgement: Judgement) -> str:
+    """Say where a value stands against its band, and by how much."""
+    quantity = judgement.reading.quantity
+    only_harm = judgement.band.low is None and judgement.band.high is None
+    limit = "harm limit" if only_harm else "band"
+    if judgement.standing is Standing.WITHIN:
+        return f"clear of the {limit}" if only_harm else "inside the band"
+    by = amount(quantity, judgement.by, finer_for(judgement))
+    return f"{judgement.standing} the {limit} by {by}"
+
+
+def band_words(judgement: Judgement) -> str:
+    """Write the band itself."""
+    band, quantity = judgement.band, judgement.reading.quantity
+    unit = SHOWN[quantity][0]
+    parts = []
+    match band.low, band.high:
+        case float() | int() as low, float() | int() as high:
+            parts.append(f"{bare(quantity, low)} to {bare(quantity, high)}{GAP}{unit}")
+        case None, float() | int() as high:
+            parts.append(f"up to {bare(quantity, high)}{GAP}{unit}")
+        case float() | int() as low, None:
+            parts.append(f"from {bare(quantity, low)}{GAP}{unit}")
+        case _:
+            pass
+    if band.harm_low is not None:
+        parts.append(f"harm below {bare(quantity, band.harm_low)}{GAP}{unit}")
+    if band.harm_high is not None:
+        parts.append(f"harm above {bare(quantity, band.harm_high)}{GAP}{unit}")
+    return ", ".join(parts)
+
+
+def span(length: timedelta) -> str:
+    """Write a length of time in its largest fitting unit."""
+    seconds = max(0, int(length.total_seconds()))
+    if seconds < 2 * MINUTE:
+        return f"{seconds}{GAP}s"
+    if seconds < 2 * HOUR:
+        return f"{seconds // MINUTE}{GAP}min"
+    if seconds < 2 * DAY:
+        return f"{seconds // HOUR}{GAP}h"
+    return f"{seconds // DAY}{GAP}days"
+
+
+def moment(when: datetime, now: datetime, zone: ZoneInfo) -> str:
+    """Write a time as a person nearby would say it."""
+    local, today = when.astimezone(zone), now.astimezone(zone)
+    clock = f"{local:%H:%M}"
+    days = (today.date() - local.date()).days
+    if days == 0:
+        return clock
+    if abs(days) < 7:  # noqa: PLR2004 - a week
+        return f"{local:%A} {clock}"
+    return (
+        f"{local.day} {local:%B} {clock}"
+        if local.year == today.year
+        else f"{local:%Y-%m-%d} {clock}"
+    )
+
+
+def shortened(text: str, most: int) -> str:
+    """Cut a name that has no room in the drawing; the full one stands in its title."""
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"

@@ -1,0 +1,228 @@
+"""Every error in one form: RFC 9457 for programs, a page with the cure for people."""
+
+import http
+import logging
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from fastapi import FastAPI, Request, Response
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import JSONResponse
+from starlette.exceptions import HTTPException
+
+from chamberwatch.core.errors import (
+    ChamberwatchError,
+    ImpossibleMoveError,
+    RefusedError,
+    StorageError,
+    UnknownNameError,
+)
+from chamberwatch.web.headers import SECURITY
+from chamberwatch.web.rendering import page
+
+log = logging.getLogger(__name__)
+
+MEDIA: Final = "application/problem+json"
+API: Final = "/api/"
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of problem: its name in the address, its title, and what to do about it."""
+
+    slug: str
+    title: str
+    cure: str
+
+
+KINDS: Final[dict[str, Kind]] = {
+    kind.slug: kind
+    for kind in (
+        Kind(
+            "unknown-name",
+            "No such chamber or reminder",
+            "Ask for the list and use a name or number from it.",
+        ),
+        Kind(
+            "not-valid",
+            "The request can't be read",
+            "Each entry of “errors” names the place and says what is expected there.",
+        ),
+        Kind(
+            "refused",
+            "It can't be done as asked",
+            "The detail says why, and what would work.",
+        ),
+        Kind(
+            "conflict",
+            "It does not fit the present state",
+            "Read the reminder again; perhaps it was answered, or is over.",
+        ),
+        Kind(
+            "key-reused",
+            "The Idempotency-Key was used for something else",
+            "Use a new key for each new request, and the old one only to repeat it unchanged.",
+        ),
+        Kind(
+            "foreign-origin",
+            "The request comes from another site",
+            "Send it from this site's own pages, or from a program that sends no Origin.",
+        ),
+        Kind(
+            "wrong-host",
+            "This server does not answer to that name",
+            "Open it as localhost, or set web.address in the settings to the name you use.",
+        ),
+        Kind("too-large", "The body is too large", "Send at most 64 KiB."),
+        Kind(
+            "storage",
+            "The database can't be used just now",
+            "Try again in a minute; if it stays so, look at the health page and the log.",
+        ),
+        Kind("too-many", "Too many pages are open", "Close some; the page still works by itself."),
+    )
+}
+
+
+class ProblemError(ChamberwatchError):
+    """A request that ends in a problem, with the status and kind to answer."""
+
+    def __init__(self, status: int, slug: str, detail: str) -> None:
+        """Keep what will be answered."""
+        super().__init__(detail)
+        self.status = status
+        self.slug = slug
+
+
+def as_problem(
+    path: str,
+    status: int,
+    detail: str,
+    slug: str | None = None,
+    errors: Sequence[Mapping[str, Any]] | None = None,
+) -> dict[str, Any]:
+    """Write a problem (RFC 9457 section 3.1). Without a slug its type is about:blank."""
+    kind = KINDS[slug] if slug else None
+    said: dict[str, Any] = {
+        "type": f"/problems#{kind.slug}" if kind else "about:blank",
+        "title": kind.title if kind else http.HTTPStatus(status).phrase,
+        "status": status,
+        "detail": detail,
+        "instance": path,
+    }
+    if errors is not None:
+        said["errors"] = list(errors)
+    return said
+
+
+def refusal(path: str, status: int, detail: str, slug: str | None = None) -> Response:
+    """Answer an error: as a problem under /api, as a page elsewhere."""
+    if path.startswith(API):
+        return JSONResponse(as_problem(path, status, detail, slug), status, media_type=MEDIA)
+    title = KINDS[slug].title if slug else PAGE_TITLES.get(status, "That did not work")
+    return page("error.html", status, title=title, detail=detail)
+
+
+PAGE_TITLES: Final[dict[int, str]] = {
+    404: "There is no such page",
+    405: "That can't be done here",
+    410: "This link has done its work",
+    422: "That could not be read",
+    500: "Something broke on our side",
+}
+
+# The words of the server library are for programmers; these say what to do.
+DETAILS: Final[dict[int, str]] = {
+    404: "Nothing is kept at this address. Look at the list of what there is.",
+    405: "This address does not take that method. The Allow header says which it takes.",
+    400: "The body could not be read. Send JSON in UTF-8 (forms: urlencoded).",
+}
+
+BROKE: Final = (
+    "The fault is ours and was written to the log. Readings go on being taken in. "
+    "Try again; if it comes back, look at the health page."
+)
+
+
+def _pointer(loc: Sequence[int | str]) -> dict[str, str]:
+    """Say where a fault is: a JSON pointer (RFC 6901) in the body, a name elsewhere."""
+    where, *rest = [str(part) for part in loc] or ["body"]
+    if where != "body":
+        return {"in": where, "parameter": ".".join(rest)}
+    escaped = [part.replace("~", "~0").replace("/", "~1") for part in rest]
+    return {"pointer": "#" + "".join(f"/{part}" for part in escaped)}
+
+
+def faults(exc: RequestValidationError) -> list[dict[str, str]]:
+    """List what is wrong with a request, each with its place."""
+    found = []
+    for error in exc.errors():
+        broken = error["type"] == "json_invalid"
+        loc = ("body",) if broken else error["loc"]
+        found.append({"detail": str(error["msg"]), **_pointer(loc)})
+    return found
+
+
+def _not_valid(request: Request, exc: Exception) -> Response:
+    assert isinstance(exc, RequestValidationError)  # noqa: S101 - registered for it alone
+    path = request.url.path
+    errors = faults(exc)
+    first = errors[0]
+    place = first.get("pointer") or f"{first['in']} {first['parameter']}"
+    detail = f"{place}: {first['detail']}."
+    if not path.startswith(API):
+        return refusal(path, 422, detail, "not-valid")
+    said = as_problem(path, 422, detail, "not-valid", errors)
+    return JSONResponse(said, 422, media_type=MEDIA)
+
+
+def _http(request: Request, exc: Exception) -> Response:
+    assert isinstance(exc, HTTPException)  # noqa: S101 - registered for it alone
+    detail = DETAILS.get(exc.status_code, str(exc.detail))
+    answer = refusal(request.url.path, exc.status_code, detail)
+    answer.headers.update(exc.headers or {})
+    return answer
+
+
+def _ours(request: Request, exc: Exception) -> Response:
+    status, slug = 500, None
+    match exc:
+        case ProblemError():
+            status, slug = exc.status, exc.slug
+        case UnknownNameError():
+            status, slug = 404, "unknown-name"
+        case ImpossibleMoveError():
+            status, slug = 409, "conflict"
+        case RefusedError():
+            status, slug = 422, "refused"
+        case StorageError():
+            log.error("A page or request could not be answered: %s", exc)
+            status, slug = 503, "storage"
+    return refusal(request.url.path, status, str(exc), slug)
+
+
+def _broke(request: Request, exc: Exception) -> Response:
+    """Answer a fault of ours; the server logs it with its trace."""
+    del exc
+    answer = refusal(request.url.path, 500, BROKE)
+    # This one is sent from outside the door, where the headers are put on.
+    answer.headers.update(SECURITY)
+    return answer
+
+
+def register(app: FastAPI) -> None:
+    """Answer every error of the application in this form."""
+    app.add_exception_handler(RequestValidationError, _not_valid)
+    app.add_exception_handler(HTTPException, _http)
+    app.add_exception_handler(ChamberwatchError, _ours)
+    app.add_exception_handler(Exception, _broke)
+
+
+def problem_of(path: str, exc: ChamberwatchError) -> tuple[int, dict[str, Any]]:
+    """Return status and body for an error of ours that is to be kept as an answer."""
+    if isinstance(exc, ProblemError):
+        return exc.status, as_problem(path, exc.status, str(exc), exc.slug)
+    table = {UnknownNameError: (404, "unknown-name"), ImpossibleMoveError: (409, "conflict")}
+    status, slug = table.get(type(exc), (422, "refused"))
+    return status, as_problem(path, status, str(exc), slug)

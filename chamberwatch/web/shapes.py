@@ -1,0 +1,384 @@
+"""What the API gives. Times are ISO 8601 in UTC with Z; unknown is null."""
+
+from datetime import UTC, datetime
+from typing import Annotated, Any
+
+from pydantic import BaseModel, Field, PlainSerializer
+
+from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.judgement import Judgement
+from chamberwatch.core.watch.reading import UNITS, Quantity, Reject
+from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Reminder, State
+from chamberwatch.service.views import ChamberNow, Health, ReminderNow
+
+
+def _z(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
+
+
+Moment = Annotated[datetime, PlainSerializer(_z, return_type=str)]
+
+
+class ChamberOut(BaseModel):
+    """One body of air, as declared."""
+
+    name: str
+    title: str
+    stage: str | None
+    volume_l: float | None
+    shelves: list[str]
+    surrounding: str | None
+
+    @classmethod
+    def of(cls, chamber: Chamber) -> "ChamberOut":
+        """Write a chamber."""
+        return cls(
+            name=chamber.name,
+            title=chamber.title,
+            stage=chamber.stage,
+            volume_l=chamber.volume_l,
+            shelves=list(chamber.shelves),
+            surrounding=chamber.surrounding,
+        )
+
+
+class JudgementOut(BaseModel):
+    """A value held against a band, in the unit given."""
+
+    sensor: str
+    where: str
+    quantity: str
+    value: float
+    unit: str
+    time: Moment
+    standing: str
+    by: float
+    harm: bool
+    low: float | None
+    high: float | None
+    harm_low: float | None
+    harm_high: float | None
+    source: str
+
+    @classmethod
+    def of(cls, judgement: Judgement) -> "JudgementOut":
+        """Write a judgement."""
+        reading, band = judgement.reading, judgement.band
+        return cls(
+            sensor=reading.sensor,
+            where=judgement.where,
+            quantity=reading.quantity,
+            value=reading.value,
+            unit=UNITS[reading.quantity],
+            time=reading.time,
+            standing=judgement.standing,
+            by=round(judgement.by, 6),
+            harm=judgement.harm,
+            low=band.low,
+            high=band.high,
+            harm_low=band.harm_low,
+            harm_high=band.harm_high,
+            source=band.source,
+        )
+
+
+def _kilo(pascals: float) -> float:
+    return round(pascals / 1000.0, 4)
+
+
+class AirOut(BaseModel):
+    """The air of one chamber; the derived quantities follow from the first ones."""
+
+    time: Moment | None
+    temperature_c: float | None
+    humidity_pct: float | None
+    co2_ppm: float | None
+    pressure_pa: float | None
+    dew_point_c: float | None
+    vpd_kpa: float | None
+    wet_bulb_c: float | None
+    humidity_ratio_g_per_kg: float | None
+    judgements: list[JudgementOut]
+    stale: bool = Field(description="nothing heard lately: these are old values")
+
+    @classmethod
+    def of(cls, now: ChamberNow) -> "AirOut":
+        """Write the air of a chamber."""
+        air = now.air
+        return cls(
+            time=now.time,
+            temperature_c=now.temperature_c,
+            humidity_pct=now.humidity_pct,
+            co2_ppm=now.co2_ppm,
+            pressure_pa=now.pressure_pa,
+            dew_point_c=round(air.dew_point_c, 3) if air else None,
+            vpd_kpa=_kilo(air.vpd_pa) if air else None,
+            wet_bulb_c=round(air.wet_bulb_c, 3) if air else None,
+            humidity_ratio_g_per_kg=round(air.humidity_ratio * 1000.0, 4) if air else None,
+            judgements=[JudgementOut.of(judgement) for judgement in now.judgements],
+            stale=now.stale,
+        )
+
+
+class RowOut(BaseModel):
+    """One reading as it was sent."""
+
+    time: Moment
+    sensor: str | None
+    value: float
+
+
+class BucketOut(BaseModel):
+    """The readings of one step; `time` is its start."""
+
+    time: Moment
+    min: float
+    mean: float
+    max: float
+    count: int
+
+
+class ReadingsOut(BaseModel):
+    """Readings in order of time, and the cursor for more."""
+
+    chamber: str
+    quantity: str
+    unit: str
+    step_s: float | None
+    rows: list[RowOut | BucketOut]
+    next: str | None = Field(description="give it back as `cursor` for more; null: that was all")
+
+
+class EvidenceOut(BaseModel):
+    """The reading that spoke for a reminder."""
+
+    sensor: str
+    quantity: Quantity | None
+    value: float | None
+    low: float | None
+    high: float | None
+    trend_per_h: float | None
+    since: Moment | None
+
+    @classmethod
+    def of(cls, evidence: Evidence) -> "EvidenceOut":
+        """Write evidence."""
+        return cls(
+            sensor=evidence.sensor,
+            quantity=evidence.quantity,
+            value=evidence.value,
+            low=evidence.low,
+            high=evidence.high,
+            trend_per_h=evidence.trend_per_h,
+            since=evidence.since,
+        )
+
+
+class ReminderOut(BaseModel):
+    """A reminder as it stands."""
+
+    id: int
+    chamber: str
+    call: Call
+    subject: str
+    state: State
+    active: bool
+    priority: str
+    episode: int
+    since: Moment | None
+    moved: Moment | None
+    told: Moment | None
+    shelved_until: Moment | None
+    evidence: EvidenceOut | None
+
+    @classmethod
+    def fields_of(cls, reminder: Reminder) -> dict[str, Any]:
+        """Return its fields, for this shape and the one below."""
+        evidence = reminder.evidence
+        return {
+            "id": reminder.id,
+            "chamber": reminder.chamber,
+            "call": reminder.call,
+            "subject": reminder.subject,
+            "state": reminder.state,
+            "active": reminder.active,
+            "priority": reminder.priority.word,
+            "episode": reminder.episode,
+            "since": reminder.since,
+            "moved": reminder.moved,
+            "told": reminder.told,
+            "shelved_until": reminder.shelved_until,
+            "evidence": EvidenceOut.of(evidence) if evidence else None,
+        }
+
+    @classmethod
+    def of(cls, reminder: Reminder) -> "ReminderOut":
+        """Write a reminder."""
+        return cls(**cls.fields_of(reminder))
+
+
+class ReminderNowOut(ReminderOut):
+    """A reminder with the words of this moment."""
+
+    title: str
+    body: str
+
+    @classmethod
+    def with_words(cls, shown: ReminderNow) -> "ReminderNowOut":
+        """Write a reminder with its words."""
+        return cls(**cls.fields_of(shown.reminder), title=shown.title, body=shown.body)
+
+
+class MoveOut(BaseModel):
+    """One step in the life of a reminder."""
+
+    id: int
+    reminder: int
+    episode: int
+    event: Event
+    before: State
+    after: State
+    time: Moment
+    cause: str
+
+    @classmethod
+    def of(cls, number: int, move: Move) -> "MoveOut":
+        """Write a move with its own id."""
+        return cls(
+            id=number,
+            reminder=move.reminder,
+            episode=move.episode,
+            event=move.event,
+            before=move.before,
+            after=move.after,
+            time=move.time,
+            cause=move.cause,
+        )
+
+
+class ActionOut(BaseModel):
+    """What a person did."""
+
+    id: int
+    chamber: str
+    kind: Deed
+    at: Moment
+    note: str
+    recorded: Moment
+    via: str
+
+    @classmethod
+    def of(cls, action: Action) -> "ActionOut":
+        """Write an action."""
+        return cls(
+            id=action.id,
+            chamber=action.chamber,
+            kind=action.deed,
+            at=action.at,
+            note=action.note,
+            recorded=action.recorded,
+            via=action.via,
+        )
+
+
+class RejectOut(BaseModel):
+    """A message that could not be taken in."""
+
+    topic: str
+    time: Moment
+    reason: str
+    excerpt: str
+
+    @classmethod
+    def of(cls, reject: Reject) -> "RejectOut":
+        """Write a reject."""
+        return cls(
+            topic=reject.topic, time=reject.time, reason=reject.reason, excerpt=reject.excerpt
+        )
+
+
+class ChambersOut(BaseModel):
+    """All chambers and rooms."""
+
+    chambers: list[ChamberOut]
+
+
+class RemindersOut(BaseModel):
+    """Reminders by id."""
+
+    reminders: list[ReminderNowOut]
+
+
+class MovesOut(BaseModel):
+    """Moves, oldest first; ask again with `after` = the last id."""
+
+    moves: list[MoveOut]
+
+
+class RejectsOut(BaseModel):
+    """How many there ever were, and the newest."""
+
+    count: int
+    rejects: list[RejectOut]
+
+
+class HealthOut(BaseModel):
+    """How the watcher itself is doing."""
+
+    well: bool
+    troubles: list[str]
+    started: Moment
+    now: Moment
+    broker_connected: bool
+    last_message_ago_s: float | None
+    readings: int
+    rejects: int
+    waiting_for_clock: int
+    undatable: int
+    outbox_waiting: int
+    version: str
+
+    @classmethod
+    def of(cls, health: Health) -> "HealthOut":
+        """Write the health."""
+        ago = health.last_message_ago
+        return cls(
+            well=health.well,
+            troubles=list(health.troubles),
+            started=health.started,
+            now=health.now,
+            broker_connected=health.broker_connected,
+            last_message_ago_s=ago.total_seconds() if ago is not None else None,
+            readings=health.readings,
+            rejects=health.rejects,
+            waiting_for_clock=health.waiting_for_clock,
+            undatable=health.undatable,
+            outbox_waiting=health.outbox_waiting,
+            version=health.version,
+        )
+
+
+class FaultOut(BaseModel):
+    """One fault of a request: a JSON pointer into its body, or the parameter."""
+
+    detail: str
+    pointer: str | None = None
+    parameter: str | None = None
+    in_: str | None = Field(default=None, alias="in")
+
+
+class ProblemOut(BaseModel):
+    """An error (RFC 9457)."""
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    instance: str
+    errors: list[FaultOut] | None = None
+
+
+def json_of(shape: BaseModel) -> dict[str, Any]:
+    """Return a shape as it is written."""
+    return shape.model_dump(mode="json", by_alias=True)

@@ -1,0 +1,158 @@
+"""The one place where the parts meet."""
+
+import queue
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TextIO
+from zoneinfo import ZoneInfo
+
+from fastapi import FastAPI
+
+from chamberwatch import __version__
+from chamberwatch.core.watch.chamber import House
+from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
+from chamberwatch.mqtt.payload import Field, PayloadReader, Source
+from chamberwatch.notify.console import Console
+from chamberwatch.notify.push import Push
+from chamberwatch.service.board import Board
+from chamberwatch.service.delivery import Delivery, DeliveryParts
+from chamberwatch.service.history import History, Vitals
+from chamberwatch.service.intake import Intake, IntakeParts
+from chamberwatch.service.logbook import Logbook
+from chamberwatch.service.ports import Arrival, Books, Clock, Links, LinkUp, Messenger
+from chamberwatch.service.rounds import Rounds, RoundsParts
+from chamberwatch.service.telling import Teller
+from chamberwatch.settings import SensorSettings, Settings
+from chamberwatch.storage.book import SqlBooks, open_books
+from chamberwatch.web.access import SignedLinks, sign_key
+from chamberwatch.web.app import create_app
+from chamberwatch.web.desk import Desk
+
+INBOX_AT_MOST = 100_000
+"""Messages that may wait in memory; with 1 kB each about 100 MB at the very worst."""
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """All parts of the daemon, joined and standing still."""
+
+    settings: Settings
+    clock: Clock
+    house: House
+    books: SqlBooks
+    board: Board
+    inbox: "queue.Queue[Arrival | LinkUp]"
+    link: BrokerLink
+    intake: Intake
+    rounds: Rounds
+    delivery: Delivery
+    wake_delivery: threading.Event
+    app: FastAPI
+
+
+@dataclass(frozen=True, slots=True)
+class Occasion:
+    """How this run differs from another.
+
+    Attributes:
+        terminal: where the terminal's messages go.
+        page: address of the pages as the terminal's reader can open them.
+        vitals: asks the daemon how its parts are.
+        silent_until: readings up to this time are never spoken of.
+    """
+
+    terminal: TextIO
+    page: str
+    vitals: Callable[[], Vitals]
+    silent_until: datetime | None = None
+
+
+def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
+    """Join the parts.
+
+    Raises:
+        StorageError: the database can't be used.
+    """
+    started = clock.now()
+    house = settings.house()
+    zone = ZoneInfo(settings.site.timezone)
+    books = open_books(settings.database.url, started)
+    board = Board(clock.monotonic())
+    wake = threading.Event()
+    messengers = _messengers(settings, books, clock, occasion)
+    teller = Teller(house, board, tuple(messengers), zone)
+    inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
+    link = _link(settings, inbox, clock)
+    intake = Intake(
+        IntakeParts(
+            books=books,
+            reader=PayloadReader([_source(s) for s in settings.sensor]),
+            acknowledger=link,
+            clock=clock,
+            house=house,
+            board=board,
+            teller=teller,
+            commit_every=settings.database.commit_every,
+            window=settings.mqtt.window,
+            wake_delivery=wake,
+            silent_until=occasion.silent_until,
+        )
+    )
+    rounds = Rounds(RoundsParts(books, clock, house, board, teller, wake))
+    delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
+    history = History(books, clock, house, board, zone, occasion.vitals, started, __version__)
+    desk = Desk(
+        history=history,
+        logbook=Logbook(books, clock, house, board, wake),
+        clock=clock,
+        books=books,
+        zone=zone,
+        address=settings.web.address,
+    )
+    return Machine(
+        settings,
+        clock,
+        house,
+        books,
+        board,
+        inbox,
+        link,
+        intake,
+        rounds,
+        delivery,
+        wake,
+        create_app(desk),
+    )
+
+
+def _messengers(
+    settings: Settings, books: Books, clock: Clock, occasion: Occasion
+) -> dict[str, Messenger]:
+    key, address = sign_key(books), settings.web.address
+    near = SignedLinks(key, address or occasion.page, clock)
+    far: Links | None = SignedLinks(key, address, clock) if address else None
+    found: list[Messenger] = [Console(occasion.terminal, near)]
+    found += [Push(n.name, n.to.get_secret_value(), far) for n in settings.notify]
+    return {messenger.name: messenger for messenger in found}
+
+
+def _link(settings: Settings, inbox: "queue.Queue[Arrival | LinkUp]", clock: Clock) -> BrokerLink:
+    mqtt = settings.mqtt
+    password = mqtt.password.get_secret_value() if mqtt.password else None
+    address = BrokerAddress(
+        mqtt.host, mqtt.port, mqtt.username, password, mqtt.tls, mqtt.client_id, mqtt.ca_file
+    )
+    topics = sorted({sensor.topic for sensor in settings.sensor})
+    return BrokerLink(address, topics, inbox, clock)
+
+
+def _source(sensor: SensorSettings) -> Source:
+    return Source(
+        sensor=sensor.name,
+        topic=sensor.topic,
+        payload=sensor.payload,
+        reads={q: Field(read.at, read.unit) for q, read in sensor.reads.items()},
+        time_at=sensor.time.at if sensor.time else None,
+    )

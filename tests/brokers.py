@@ -1,0 +1,179 @@
+"""Real brokers for the tests, and a plain client to speak to them."""
+
+import queue
+import shutil
+import socket
+import subprocess
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final, Protocol
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion
+
+MOSQUITTO: Final = shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin:/usr/bin")
+NO_MOSQUITTO: Final = "mosquitto is not installed: sudo apt install mosquitto"
+DEADLINE_S: Final = 20.0
+LOOPBACK: Final = "127.0.0.1"
+
+# As root mosquitto becomes another user, who may not write into the test's folder.
+CONF: Final = """
+user root
+listener {port} 127.0.0.1
+log_dest file {folder}/mosquitto.log
+persistence true
+persistence_location {folder}/
+autosave_interval 30
+autosave_on_changes false
+max_inflight_messages 1000
+max_queued_messages 0
+"""
+
+
+class Broker(Protocol):
+    """What a test needs to know of a broker."""
+
+    @property
+    def host(self) -> str: ...
+    @property
+    def port(self) -> int: ...
+
+
+def free_port() -> int:
+    """Return a TCP port of this machine that nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind((LOOPBACK, 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+def listens(port: int) -> bool:
+    """Tell whether somebody accepts connections on this machine's port."""
+    try:
+        socket.create_connection((LOOPBACK, port), timeout=1).close()
+    except OSError:
+        return False
+    return True
+
+
+def wait_until(condition: Callable[[], bool], what: str, deadline_s: float = DEADLINE_S) -> None:
+    """Return as soon as the condition holds; fail when it doesn't in time."""
+    pause, end_s = threading.Event(), time.monotonic() + deadline_s
+    while not condition():
+        assert time.monotonic() < end_s, f"not within {deadline_s} s: {what}"
+        pause.wait(0.01)
+
+
+@dataclass
+class Mosquitto:
+    """Mosquitto in a folder of its own; what it keeps there outlives its process.
+
+    Attributes:
+        folder: must exist.
+        port: on the loopback interface.
+        passwords: who may enter; None: everybody may.
+        more: further lines of its settings.
+    """
+
+    folder: Path
+    port: int = 0
+    passwords: Mapping[str, str] | None = None
+    more: str = ""
+    host: str = LOOPBACK
+    _process: subprocess.Popen[bytes] | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        self.port = self.port or free_port()
+        conf = CONF.format(port=self.port, folder=self.folder) + self.more
+        if self.passwords is None:
+            conf += "\nallow_anonymous true\n"
+        else:
+            kept = self.folder / "passwords"
+            kept.write_text("".join(f"{who}:{what}\n" for who, what in self.passwords.items()))
+            subprocess.run(["mosquitto_passwd", "-U", str(kept)], check=True)
+            conf += f"\nallow_anonymous false\npassword_file {kept}\n"
+        (self.folder / "mosquitto.conf").write_text(conf)
+
+    def start(self) -> None:
+        """Start it and wait until it listens."""
+        process = subprocess.Popen([str(MOSQUITTO), "-c", str(self.folder / "mosquitto.conf")])
+        self._process = process
+        wait_until(lambda: listens(self.port) or process.poll() is not None, "mosquitto listens")
+        assert process.poll() is None, self.log()
+
+    def stop(self) -> None:
+        """End it in order; it writes down what it keeps."""
+        if self._process is not None:
+            self._process.terminate()
+            self._process.wait(DEADLINE_S)
+            self._process = None
+
+    def kill(self) -> None:
+        """End it as a power cut would."""
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait(DEADLINE_S)
+            self._process = None
+
+    def log(self) -> str:
+        """Return what it wrote into its log."""
+        kept = self.folder / "mosquitto.log"
+        return kept.read_text(errors="replace") if kept.exists() else ""
+
+    @contextmanager
+    def running(self) -> Iterator["Mosquitto"]:
+        """Run until the block is left."""
+        self.start()
+        try:
+            yield self
+        finally:
+            self.stop()
+
+
+@dataclass
+class Client:
+    """A plain client: publishes, and puts what it hears into a queue."""
+
+    client: paho.Client
+    heard: "queue.Queue[paho.MQTTMessage]" = field(default_factory=queue.Queue)
+    subscribed: threading.Event = field(default_factory=threading.Event)
+
+    def publish(
+        self, topic: str, payload: bytes | str, qos: int = 1, *, retain: bool = False
+    ) -> None:
+        """Publish, and wait until the broker has it (or, with QoS 0, until it is sent)."""
+        self.client.publish(topic, payload, qos, retain).wait_for_publish(DEADLINE_S)
+
+    def subscribe(self, topic: str) -> None:
+        """Subscribe, and wait until the broker has agreed."""
+        self.subscribed.clear()
+        self.client.subscribe(topic, qos=1)
+        assert self.subscribed.wait(DEADLINE_S)
+
+    def hear(self) -> paho.MQTTMessage:
+        """Return the next message."""
+        return self.heard.get(timeout=DEADLINE_S)
+
+
+@contextmanager
+def visiting(broker: Broker, who: str | None = None, password: str = "") -> Iterator[Client]:
+    """Be connected as a plain client until the block is left."""
+    client = paho.Client(CallbackAPIVersion.VERSION2)
+    visitor, connected = Client(client), threading.Event()
+    if who is not None:
+        client.username_pw_set(who, password)
+    client.on_connect = lambda *_: connected.set()
+    client.on_subscribe = lambda *_: visitor.subscribed.set()
+    client.on_message = lambda _client, _data, message: visitor.heard.put(message)
+    client.connect(broker.host, broker.port)
+    client.loop_start()
+    try:
+        assert connected.wait(DEADLINE_S)
+        yield visitor
+    finally:
+        client.disconnect()
+        client.loop_stop()

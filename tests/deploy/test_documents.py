@@ -1,0 +1,240 @@
+"""The documents keep up with the code: commands, settings, addresses, examples."""
+
+import re
+import shlex
+import shutil
+import subprocess
+import tomllib
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Final, get_args
+
+import pytest
+import typer
+from _pytest.mark.structures import ParameterSet
+from fastapi.routing import APIRoute
+from packaging.requirements import Requirement
+from packaging.version import Version
+from pydantic import BaseModel
+from typer.core import TyperGroup
+
+from chamberwatch.service.ports import Arrival
+from tests.deploy.shell import CHECKOUT
+
+README: Final = (CHECKOUT / "README.md").read_text()
+DEVELOPERS: Final = (CHECKOUT / "DEVELOPERS.md").read_text()
+TOP_LEVEL: Final = frozenset(
+    {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"}
+    | {"chamberwatch", "tests", "config", "deploy"}
+)
+
+
+def _kept_files() -> list[Path]:
+    """Return the files that git keeps or would keep, relative to the checkout."""
+    listed = subprocess.run(
+        ["git", "-C", str(CHECKOUT), "ls-files", "-z", "-co", "--exclude-standard"],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return [Path(name) for name in listed.stdout.split("\0") if name]
+
+
+needs_git = pytest.mark.skipif(
+    shutil.which("git") is None or not (CHECKOUT / ".git").exists(),
+    reason="this is not a git checkout, or git is not installed",
+)
+
+
+# ------------------------------------------------------------------ commands and settings
+
+
+def _options() -> dict[str, set[str]]:
+    """Return every command with its options."""
+    from chamberwatch.cli import app, replaying
+
+    if not any(command.name == "replay" for command in app.registered_commands):
+        replaying.register(app)
+    group = typer.main.get_command(app)
+    assert isinstance(group, TyperGroup)
+    return {
+        name: {option for param in command.params for option in param.opts if option[:2] == "--"}
+        for name, command in group.commands.items()
+    }
+
+
+def test_every_command_and_option_is_in_the_readme() -> None:
+    known = _options()
+    missing = [
+        name for name in known if not re.search(rf"(chamberwatch |deploy/){name}\b", README)
+    ]
+    missing += [
+        f"{name} {option}"
+        for name, options in known.items()
+        for option in options - {"--help"}
+        if option not in README
+    ]
+    assert missing == []
+    assert {"run", "check", "demo", "replay"} <= set(known)
+
+
+def _keys(model: type[BaseModel], above: str = "") -> Iterator[str]:
+    for name, info in model.model_fields.items():
+        key = f"{above}{info.alias or name}"
+        yield key
+        for inner in _models_in(info.annotation):
+            yield from _keys(inner, f"{key}.")
+
+
+def _models_in(annotation: object) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for part in get_args(annotation):
+        yield from _models_in(part)
+
+
+def test_every_setting_is_explained() -> None:
+    from chamberwatch.settings import Settings
+
+    texts = README + (CHECKOUT / "config" / "chamberwatch.toml").read_text()
+    missing = [
+        key for key in _keys(Settings) if not re.search(rf"\b{key.rsplit('.', 1)[-1]}\b", texts)
+    ]
+    assert missing == []
+
+
+def test_every_address_of_the_api_is_in_the_readme() -> None:
+    from chamberwatch.web.api import reading, writing
+
+    asked = {
+        (method, re.sub(r"\?.*", "", path))
+        for method, path in re.findall(r"^\| `(GET|POST) (\S+)` ", README, re.MULTILINE)
+    }
+    served = {
+        (method, route.path)
+        for router in (reading.router, writing.router)
+        for route in router.routes
+        if isinstance(route, APIRoute)
+        for method in route.methods or ()
+    }
+    assert asked == served
+
+
+# ------------------------------------------------------------------ the examples
+
+
+def _settings_of_the_readme(folder: Path) -> Path:
+    path = folder / "chamberwatch.toml"
+    path.write_text("\n".join(re.findall(r"```toml\n(.*?)```", README, re.DOTALL)))
+    return path
+
+
+def _published() -> list[ParameterSet]:
+    lines = re.findall(r"^    (mosquitto_pub (?:[^\n]*\\\n)*[^\n]*)", README, re.MULTILINE)
+    found = []
+    for line in lines:
+        words = shlex.split(line.replace("\\\n", " "))
+        topic, payload = words[words.index("-t") + 1], words[words.index("-m") + 1]
+        found.append(pytest.param(topic, payload, id=topic))
+    return found
+
+
+def test_examples_of_settings_are_valid(tmp_path: Path) -> None:
+    from chamberwatch.settings import load
+
+    settings = load(_settings_of_the_readme(tmp_path), {})
+    assert [chamber.name for chamber in settings.chamber] == ["tent", "room"]
+    assert len(settings.sensor) == len(_published()) == 3
+
+
+@pytest.mark.parametrize(("topic", "payload"), _published())
+def test_examples_of_messages_are_understood(tmp_path: Path, topic: str, payload: str) -> None:
+    from chamberwatch.mqtt.payload import PayloadReader
+    from chamberwatch.settings import load
+    from chamberwatch.wiring import _source
+
+    settings = load(_settings_of_the_readme(tmp_path), {})
+    (sensor,) = (sensor for sensor in settings.sensor if sensor.topic == topic)
+    arrival = Arrival(
+        topic, payload.encode(), False, 1, 1, 1, datetime(2026, 1, 20, 18, 5, tzinfo=UTC), 10.0
+    )
+    said = PayloadReader([_source(sensor)]).read(arrival)
+    assert {value.quantity for value in said} == set(sensor.reads)
+
+
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+def test_whatever_a_document_points_to_is_there(name: str) -> None:
+    text = (CHECKOUT / name).read_text()
+    links = re.findall(r"\]\(([^)#:]+)\)|src=\"([^\"]+)\"", text)
+    assert [link for link in map("".join, links) if not (CHECKOUT / link).exists()] == []
+
+
+# ------------------------------------------------------------------ the checkout
+
+
+@needs_git
+def test_top_level_is_as_it_should_be() -> None:
+    tops = {path.parts[0] for path in _kept_files()}
+    assert {top for top in tops if not top.startswith(".")} == TOP_LEVEL
+
+
+@needs_git
+def test_nothing_names_a_place_of_somebodys_machine() -> None:
+    place = re.compile(r"/(?:root|work|Users|home/[a-z]+)/")
+    found = []
+    for path in _kept_files():
+        try:
+            text = (CHECKOUT / path).read_text()
+        except (UnicodeDecodeError, FileNotFoundError):
+            continue  # a picture, or a file that is being taken away
+        found += [f"{path}: {hit}" for hit in place.findall(text)]
+    assert found == []
+
+
+@needs_git
+def test_no_host_of_a_package_index_is_named() -> None:
+    host = re.compile(r"pypi\.|--index-url|--extra-index|registry\.npm")
+    scripts = [path for path in _kept_files() if path.parts[0] in ("deploy", ".ci", "config")]
+    assert [str(p) for p in scripts if p.suffix != ".png" and host.search(_text(p))] == []
+
+
+def _text(path: Path) -> str:
+    return (CHECKOUT / path).read_text() if (CHECKOUT / path).exists() else ""
+
+
+# ------------------------------------------------------------------ pins
+
+
+def _pins() -> dict[str, Version]:
+    lines = (CHECKOUT / "deploy" / "constraints.txt").read_text().splitlines()
+    pins = dict(line.split("==") for line in lines if line and not line.startswith("#"))
+    return {name: Version(version) for name, version in pins.items()}
+
+
+def test_every_dependency_is_pinned_inside_its_range() -> None:
+    project = tomllib.loads((CHECKOUT / "pyproject.toml").read_text())["project"]
+    wanted = [*project["dependencies"]]
+    for group in project["optional-dependencies"].values():
+        wanted += [name for name in group if not name.startswith("chamberwatch[")]
+    pins = _pins()
+    loose = [
+        text
+        for text in wanted
+        if (need := Requirement(text)).name not in pins or pins[need.name] not in need.specifier
+    ]
+    assert loose == []
+
+
+def test_pins_hold_names_and_versions_only() -> None:
+    text = (CHECKOUT / "deploy" / "constraints.txt").read_text()
+    lines = [line for line in text.splitlines() if not line.startswith("#")]
+    assert [line for line in lines if not re.fullmatch(r"[a-z0-9-]+==[a-z0-9.]+", line)] == []
+    assert lines == sorted(lines)
+
+
+def test_developers_page_names_every_room() -> None:
+    pyproject = tomllib.loads((CHECKOUT / "pyproject.toml").read_text())
+    layers = pyproject["tool"]["importlinter"]["contracts"][0]["layers"]
+    rooms = {room.strip() for layer in layers for room in layer.split("|")}
+    assert [room for room in rooms if room not in DEVELOPERS] == []

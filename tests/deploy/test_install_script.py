@@ -1,0 +1,239 @@
+"""deploy/install.sh below a folder of its own: what it puts where, again and again."""
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+from typing import Final
+
+import pytest
+
+from chamberwatch.settings import load
+from tests.deploy.shell import CHECKOUT, BareMachine
+
+STATE: Final = "var/lib/chamberwatch/chamberwatch.toml"
+BROKER: Final = "etc/mosquitto/conf.d/chamberwatch.conf"
+PASSWORDS: Final = "etc/mosquitto/chamberwatch.passwd"
+DAEMONS: Final = "etc/chamberwatch/mqtt_password"
+UNIT: Final = "etc/systemd/system/chamberwatch.service"
+
+needs_mosquitto = pytest.mark.skipif(
+    shutil.which("mosquitto_passwd") is None,
+    reason="mosquitto_passwd is not installed: sudo apt install mosquitto",
+)
+
+
+class Pi(BareMachine):
+    """A bare machine with a folder to install into."""
+
+    @property
+    def root(self) -> Path:
+        return self.folder / "root"
+
+    def install(self, *options: str) -> subprocess.CompletedProcess[str]:
+        self.root.mkdir(exist_ok=True)
+        return self.run("deploy/install.sh", "--root", str(self.root), *options)
+
+    def there(self) -> dict[str, str]:
+        """Return every file below the root with its content."""
+        return {
+            str(path.relative_to(self.root)): path.read_text()
+            for path in sorted(self.root.rglob("*"))
+            if path.is_file()
+        }
+
+
+@pytest.fixture
+def pi(tmp_path: Path) -> Pi:
+    return Pi(tmp_path)
+
+
+def _mode(path: Path) -> int:
+    return path.stat().st_mode & 0o777
+
+
+@needs_mosquitto
+def test_everything_is_put_in_its_place(pi: Pi) -> None:
+    run = pi.install()
+    assert (run.returncode, run.stderr) == (0, "")
+    there = pi.there()
+    assert there[BROKER] == (CHECKOUT / "deploy/broker.conf").read_text()
+    assert there["etc/mosquitto/chamberwatch.acl"] == (CHECKOUT / "deploy/broker.acl").read_text()
+    assert there[UNIT] == (CHECKOUT / "deploy/chamberwatch.service").read_text()
+    assert "opt/chamberwatch/venv/bin/chamberwatch" in there
+    (installation,) = pi.installations()
+    assert installation.endswith(f"constraints.txt {pi.checkout}")
+    assert "--editable" not in installation
+
+
+@pytest.mark.parametrize(
+    ("options", "username", "window"),
+    [
+        pytest.param((), "chamberwatch", 500, id="this broker", marks=needs_mosquitto),
+        pytest.param(("--no-broker",), None, 15, id="own broker"),
+    ],
+)
+def test_settings_to_start_from_fit_the_broker(
+    pi: Pi, options: tuple[str, ...], username: str | None, window: int
+) -> None:
+    pi.install(*options)
+    settings = load(pi.root / STATE, {})
+    assert (settings.mqtt.username, settings.mqtt.window) == (username, window)
+    shipped = load(CHECKOUT / "config/chamberwatch.toml", {})
+    assert (settings.sensor, settings.chamber) == (shipped.sensor, shipped.chamber)
+    assert settings.database.url == f"sqlite:///{pi.root}/var/lib/chamberwatch/chamberwatch.db"
+    assert _mode(pi.root / STATE) == 0o640
+
+
+@needs_mosquitto
+def test_passwords_are_random_hashed_and_private(pi: Pi) -> None:
+    run = pi.install()
+    shown = re.search(r"password  (\S+)", run.stdout)
+    assert shown is not None
+    there = pi.there()
+    daemon, sensor = there[DAEMONS], shown[1]
+    assert len(daemon) == len(sensor) == 24
+    assert daemon != sensor
+    assert [line.split(":")[0] for line in there[PASSWORDS].split()] == ["chamberwatch", "sensor"]
+    holders = [name for name, text in there.items() if daemon in text or sensor in text]
+    assert holders == [DAEMONS]
+    assert daemon not in run.stdout
+    assert _mode(pi.root / DAEMONS) == _mode(pi.root / PASSWORDS) == 0o600
+    assert _mode(pi.root / "etc/chamberwatch") == 0o700
+
+
+@needs_mosquitto
+def test_again_it_upgrades_the_program_and_keeps_what_is_yours(pi: Pi) -> None:
+    pi.install()
+    pi.root.joinpath(STATE).write_text("# my own\n")
+    before = pi.there()
+    run = pi.install()
+    assert run.returncode == 0
+    assert pi.there() == before
+    assert len(pi.installations()) == 2
+    assert "password  " not in run.stdout
+
+
+@needs_mosquitto
+def test_broker_file_changed_by_hand_stays_and_an_unchanged_one_is_renewed(pi: Pi) -> None:
+    pi.install()
+    shipped = pi.checkout / "deploy/broker.conf"
+    shipped.write_text(shipped.read_text() + "# newer\n")
+    pi.install()
+    assert pi.there()[BROKER].endswith("# newer\n")
+
+    pi.root.joinpath(BROKER).write_text("listener 1883 127.0.0.1\n")
+    shipped.write_text(shipped.read_text() + "# newest\n")
+    run = pi.install()
+    assert "changed by you and stays" in run.stdout
+    assert pi.there()[BROKER] == "listener 1883 127.0.0.1\n"
+    assert pi.there()[f"{BROKER}.new"].endswith("# newest\n")
+
+
+@needs_mosquitto
+def test_new_passwords_replace_both(pi: Pi) -> None:
+    pi.install()
+    before = pi.there()
+    pi.install("--new-passwords")
+    after = pi.there()
+    assert after[DAEMONS] != before[DAEMONS]
+    assert after[PASSWORDS] != before[PASSWORDS]
+
+
+@needs_mosquitto
+@pytest.mark.parametrize(
+    "options",
+    [
+        pytest.param((), id="install"),
+        pytest.param(("--new-passwords",), id="new passwords"),
+        pytest.param(("--no-broker",), id="own broker"),
+        pytest.param(("--uninstall",), id="uninstall"),
+    ],
+)
+@pytest.mark.parametrize("first", [False, True], ids=["bare", "installed"])
+def test_dry_run_changes_nothing(pi: Pi, options: tuple[str, ...], *, first: bool) -> None:
+    if first:
+        pi.install()
+    pi.root.mkdir(exist_ok=True)
+    before = pi.there()
+    folders = sorted(pi.root.rglob("*"))
+    run = pi.install("--dry-run", *options)
+    assert run.returncode == 0
+    assert "would: " in run.stdout
+    assert pi.there() == before
+    assert sorted(pi.root.rglob("*")) == folders
+
+
+@needs_mosquitto
+def test_uninstall_keeps_settings_and_data(pi: Pi) -> None:
+    pi.install()
+    pi.root.joinpath("var/lib/chamberwatch/chamberwatch.db").write_text("years of it")
+    run = pi.install("--uninstall")
+    assert run.returncode == 0
+    assert set(pi.there()) == {STATE, "var/lib/chamberwatch/chamberwatch.db"}
+    assert "stay in" in run.stdout
+    assert pi.install("--uninstall").returncode == 0
+    assert pi.install().returncode == 0
+
+
+def test_own_broker_leaves_mosquitto_alone(pi: Pi) -> None:
+    pi.without("mosquitto_passwd")
+    run = pi.install("--no-broker")
+    assert run.returncode == 0
+    assert not [name for name in pi.there() if name.startswith("etc/mosquitto")]
+    assert pi.there()[DAEMONS] == ""
+    pi.root.joinpath(DAEMONS).write_text("my broker's")
+    pi.install("--no-broker")
+    assert pi.there()[DAEMONS] == "my broker's"
+
+
+@pytest.mark.parametrize(
+    ("options", "pretend", "missing", "said"),
+    [
+        pytest.param(("--bogus",), {}, (), "--help", id="unknown option"),
+        pytest.param(("--root",), {}, (), "needs a folder", id="no folder"),
+        pytest.param(("--root", "/nowhere/at/all"), {}, (), "make it first", id="missing folder"),
+        pytest.param(("--no-broker", "--new-passwords"), {}, (), "leave one out", id="both"),
+        pytest.param((), {}, ("python3",), "sudo apt install python3", id="no python"),
+        pytest.param((), {"PRETEND_OLD": "3.9"}, (), "Bookworm", id="old python"),
+        pytest.param((), {"PRETEND_NO_VENV": "1"}, (), "python3-venv", id="no venv"),
+        pytest.param(
+            (), {}, ("mosquitto_passwd",), "sudo apt install mosquitto", id="no broker installed"
+        ),
+        pytest.param(
+            ("--no-broker",), {"PRETEND_PIP_ERROR": "odd"}, (), "install.log", id="pip fails"
+        ),
+    ],
+)
+def test_install_failure_is_one_line_with_the_cure(
+    pi: Pi,
+    options: tuple[str, ...],
+    pretend: dict[str, str],
+    missing: tuple[str, ...],
+    said: str,
+) -> None:
+    pi.pretend.update(pretend)
+    pi.without(*missing)
+    run = pi.install(*options)
+    assert run.returncode == 1
+    assert len(run.stderr.splitlines()) == 1
+    assert said in run.stderr
+
+
+@needs_mosquitto
+def test_broker_settings_of_another_are_not_fought(pi: Pi) -> None:
+    other = pi.root / "etc/mosquitto/conf.d/mine.conf"
+    other.parent.mkdir(parents=True)
+    other.write_text("# mine\n  listener 1883\n")
+    run = pi.install()
+    assert run.returncode == 1
+    assert str(other) in run.stderr
+    assert "--no-broker" in run.stderr
+    assert list(pi.there()) == ["etc/mosquitto/conf.d/mine.conf"]
+
+
+def test_install_help_names_every_option(pi: Pi) -> None:
+    text = pi.run("deploy/install.sh", "--help").stdout
+    script = (CHECKOUT / "deploy/install.sh").read_text()
+    known = set(re.findall(r"^ +(--[a-z-]+)(?: \| -h)?\)", script, re.MULTILINE))
+    assert known == set(re.findall(r"^  (--[a-z-]+)", text, re.MULTILINE))

@@ -1,0 +1,71 @@
+"""The systemd unit is understood in every line, and shut tight."""
+
+import configparser
+import re
+import shutil
+import subprocess
+from pathlib import Path
+from typing import Final
+
+import pytest
+
+from tests.deploy.shell import CHECKOUT
+
+UNIT: Final = CHECKOUT / "deploy" / "chamberwatch.service"
+EXPOSED_AT_MOST: Final = 2.0
+
+needs_systemd = pytest.mark.skipif(
+    shutil.which("systemd-analyze") is None,
+    reason="systemd-analyze is not installed: sudo apt install systemd",
+)
+
+
+def _analyze(*arguments: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        ["systemd-analyze", *arguments], capture_output=True, text=True, timeout=60, check=False
+    )
+
+
+@needs_systemd
+def test_systemd_understands_every_line(tmp_path: Path) -> None:
+    # The program is not installed here; anything that can be run stands in for it.
+    text = re.sub(r"^ExecStart=\S+", "ExecStart=/bin/true", UNIT.read_text(), flags=re.MULTILINE)
+    copy = tmp_path / UNIT.name
+    copy.write_text(text)
+    checked = _analyze("verify", str(copy))
+    mine = [line for line in checked.stderr.splitlines() if UNIT.name in line]
+    assert (checked.returncode, mine) == (0, [])
+
+
+@needs_systemd
+def test_little_is_exposed() -> None:
+    checked = _analyze("security", "--offline=true", "--no-pager", str(UNIT))
+    found = re.search(r"exposure level for \S+: ([\d.]+)", checked.stdout)
+    assert found is not None, checked.stderr
+    assert float(found[1]) < EXPOSED_AT_MOST
+
+
+@pytest.mark.parametrize(
+    ("key", "value"),
+    [
+        pytest.param("Type", "notify", id="type"),
+        pytest.param("WatchdogSec", "120", id="watchdog"),
+        pytest.param("User", "chamberwatch", id="user"),
+        pytest.param("StateDirectory", "chamberwatch", id="state"),
+        pytest.param("Restart", "on-failure", id="restart"),
+        pytest.param(
+            "LoadCredential", "mqtt_password:/etc/chamberwatch/mqtt_password", id="password"
+        ),
+        pytest.param(
+            "ExecStart",
+            "/opt/chamberwatch/venv/bin/chamberwatch run "
+            "--config /var/lib/chamberwatch/chamberwatch.toml",
+            id="command",
+        ),
+    ],
+)
+def test_unit_agrees_with_the_installer_and_the_daemon(key: str, value: str) -> None:
+    unit = configparser.ConfigParser(strict=False, interpolation=None)
+    unit.optionxform = str  # type: ignore[assignment, method-assign]  # keys keep their case
+    unit.read_string(UNIT.read_text())
+    assert unit["Service"][key] == value

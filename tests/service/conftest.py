@@ -1,0 +1,15 @@
+"""The bench of the service tests."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.service.machine import Bench
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    made = Bench(tmp_path)
+    yield made
+    made.close()

@@ -1,0 +1,116 @@
+"""A small machine around the intake: hand-turned clock, real database, no broker."""
+
+import threading
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from chamberwatch.core.watch.reminder import Call, Reminder
+from chamberwatch.service.board import Board
+from chamberwatch.service.delivery import Delivery, DeliveryParts
+from chamberwatch.service.intake import Intake, IntakeParts
+from chamberwatch.service.logbook import Logbook
+from chamberwatch.service.ports import Arrival, OutRow, OutState
+from chamberwatch.service.rounds import Rounds, RoundsParts
+from chamberwatch.service.telling import Teller
+from chamberwatch.storage.book import SqlBooks, open_books
+from tests.fakes import Broker, FullDisk, HandClock, Phone, PlainReader
+from tests.make import house
+
+
+@dataclass
+class Bench:
+    """Everything a service test needs, restarted at will on the same file."""
+
+    folder: Path
+    clock: HandClock = field(default_factory=HandClock)
+    broker: Broker = field(default_factory=Broker)
+    phone: Phone = field(default_factory=Phone)
+    window: int = 1000
+    commit_every: timedelta = timedelta(seconds=30)
+    silent_until: datetime | None = None
+
+    def __post_init__(self) -> None:
+        self._mid = 0
+        self.connection = 1
+        self.start()
+
+    def start(self) -> None:
+        self.sql: SqlBooks = open_books(f"sqlite:///{self.folder / 'cw.db'}", self.clock.now())
+        self.books = FullDisk(self.sql)
+        self.house = house()
+        self.wake = threading.Event()
+        self.board = Board(self.clock.monotonic())
+        self.teller = Teller(self.house, self.board, (self.phone.name,), UTC)
+        self.intake = Intake(
+            IntakeParts(
+                self.books,
+                PlainReader(),
+                self.broker,
+                self.clock,
+                self.house,
+                self.board,
+                self.teller,
+                self.commit_every,
+                self.window,
+                self.wake,
+                self.silent_until,
+            )
+        )
+        self.rounds = Rounds(
+            RoundsParts(self.books, self.clock, self.house, self.board, self.teller, self.wake)
+        )
+        self.logbook = Logbook(self.books, self.clock, self.house, self.board, self.wake)
+
+    def delivery(self) -> Delivery:
+        return Delivery(
+            DeliveryParts(self.books, self.clock, {self.phone.name: self.phone}, UTC, self.wake)
+        )
+
+    def crash(self) -> None:
+        """Drop everything in memory, as SIGKILL would, and start again."""
+        self.sql.close()
+        self.connection += 1
+        self.start()
+
+    def arrival(self, payload: str, *, retained: bool = False) -> Arrival:
+        self._mid += 1
+        return Arrival(
+            "tent/air",
+            payload.encode(),
+            retained,
+            self._mid,
+            1,
+            self.connection,
+            self.clock.now(),
+            self.clock.monotonic(),
+        )
+
+    def take(self, payload: str, *, retained: bool = False) -> None:
+        """Take one message in as the loop would."""
+        self.intake.take(self.arrival(payload, retained=retained))
+        if self.intake.must_commit():
+            self.intake.commit()
+
+    def minutes_of(
+        self, quantity: str, value: float, minutes: int, sensor: str = "middle"
+    ) -> None:
+        """Let a sensor report the same value once a minute, turning the clock."""
+        for _ in range(minutes):
+            self.clock.turn(minutes=1)
+            self.take(f"{sensor} {quantity} {value} {self.clock.now().isoformat()}")
+
+    def reminder(self, call: Call, subject: str = "", chamber: str = "tent") -> Reminder:
+        with self.sql.write() as book:
+            return book.reminders.of(chamber, call, subject)
+
+    def outbox(self, state: OutState = OutState.WAITING) -> list[OutRow]:
+        with self.sql.read() as book:
+            return list(book.outbox.in_state(state))
+
+    def stored(self) -> int:
+        with self.sql.read() as book:
+            return book.readings.count()
+
+    def close(self) -> None:
+        self.sql.close()

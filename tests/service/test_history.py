@@ -1,0 +1,228 @@
+"""What the faces are told."""
+
+from datetime import UTC, timedelta
+
+import pytest
+
+from chamberwatch.core.errors import RefusedError, UnknownNameError
+from chamberwatch.core.watch.action import Deed
+from chamberwatch.core.watch.judgement import Standing
+from chamberwatch.core.watch.reminder import Call, State
+from chamberwatch.service.history import History, Vitals
+from chamberwatch.service.ports import Span
+from tests.make import NOON, at
+from tests.service.machine import Bench
+
+WELL = Vitals(connected=True, message_ago=timedelta(seconds=3), troubles=())
+
+
+def history(bench: Bench, vitals: Vitals = WELL) -> History:
+    return History(
+        bench.books, bench.clock, bench.house, bench.board, UTC, lambda: vitals, NOON, "0.0"
+    )
+
+
+def hear(bench: Bench, temperature: float, humidity: float, sensor: str = "middle") -> None:
+    now = bench.clock.now().isoformat()
+    bench.take(f"{sensor} temperature {temperature} {now};{sensor} humidity {humidity} {now}")
+
+
+def test_nothing_heard_yet(bench: Bench) -> None:
+    now = history(bench).now("tent")
+    assert (now.time, now.temperature_c, now.air, now.stale) == (None, None, None, True)
+    assert [s.heard_ago for s in now.sensors] == [None] * 4
+    assert now.pressure_pa == 101_325.0
+
+
+def test_the_air_is_fresher_than_the_file(bench: Bench) -> None:
+    bench.clock.turn(minutes=1)
+    hear(bench, 20.0, 90.0)
+    now = history(bench).now("tent")
+    assert bench.stored() == 0
+    assert (now.temperature_c, now.humidity_pct, now.time) == (20.0, 90.0, at(1))
+    assert now.air is not None
+    # facts: CoolProp 8.0.0, HAPropsSI at 20 °C, 90 %: dew point 18.311 °C, VPD 233.9 Pa.
+    assert now.air.dew_point_c == pytest.approx(18.311, abs=0.01)
+    assert now.air.vpd_pa == pytest.approx(233.9, abs=1.0)
+    assert not now.stale
+
+
+def test_the_mid_air_sensor_speaks_and_the_shelf_stands_in(bench: Bench) -> None:
+    bench.clock.turn(minutes=1)
+    hear(bench, 21.0, 80.0, "top")
+    assert history(bench).now("tent").humidity_pct == 80.0
+    hear(bench, 20.0, 90.0)
+    assert history(bench).now("tent").humidity_pct == 90.0
+    for _ in range(6):
+        bench.clock.turn(minutes=1)
+        hear(bench, 21.0, 81.0, "top")
+    now = history(bench).now("tent")
+    assert now.humidity_pct == 81.0
+    assert [s.silent for s in now.sensors] == [True, False, True, True]
+
+
+def test_temperature_and_humidity_far_apart_make_no_air(bench: Bench) -> None:
+    bench.take(f"middle temperature 20 {at(-3).isoformat()}")
+    bench.take(f"middle humidity 90 {at(-1).isoformat()}")
+    assert history(bench).now("tent").air is None
+
+
+def test_old_numbers_after_a_restart_look_old(bench: Bench) -> None:
+    hear(bench, 20.0, 90.0)
+    bench.intake.commit()
+    bench.clock.turn(minutes=60)
+    bench.crash()
+    now = history(bench).now("tent")
+    assert now.humidity_pct == 90.0
+    assert now.stale
+    assert now.sensors[0].heard_ago == timedelta(hours=1)
+
+
+def test_reminders_speak_with_the_value_of_this_moment(bench: Bench) -> None:
+    bench.minutes_of("humidity", 76.0, 5)
+    bench.minutes_of("humidity", 74.0, 1)
+    bench.minutes_of("co2", 1200.0, 6)
+    shown = history(bench).now("tent")
+    assert [r.title for r in shown.reminders] == ["Tent: mist now", "Tent: vent, then mist"]
+    assert shown.reminders[0].body.startswith("Humidity 74 % and falling")
+    judged = {j.reading.quantity.value: j.standing for j in shown.judgements}
+    assert judged == {"humidity": Standing.BELOW, "co2": Standing.ABOVE}
+
+
+def test_live_before_passed(bench: Bench) -> None:
+    bench.minutes_of("humidity", 76.0, 5)
+    bench.minutes_of("humidity", 90.0, 4)
+    bench.minutes_of("co2", 1200.0, 6)
+    calls = [r.reminder.call for r in history(bench).now("tent").reminders]
+    assert calls == [Call.VENT, Call.MIST]
+
+
+def test_silence_is_worded(bench: Bench) -> None:
+    bench.clock.turn(minutes=6)
+    bench.rounds.look()
+    told = {
+        r.title: r.body for r in history(bench).reminders(frozenset({State.UNACKNOWLEDGED}))
+    }
+    assert told["Tent: look at sensor middle"].startswith(
+        "Nothing has been heard from middle yet."
+    )
+
+
+def test_deeds_and_moves_are_shown(bench: Bench) -> None:
+    bench.minutes_of("humidity", 76.0, 5)
+    bench.logbook.act("tent", Deed.MISTED, None, "", "page")
+    asked = history(bench)
+    assert [a.deed for a in asked.now("tent").actions] == [Deed.MISTED]
+    assert [m.after for _, m in asked.moves(None, 0, 10)] == [
+        State.UNACKNOWLEDGED,
+        State.ACKNOWLEDGED,
+    ]
+
+
+def test_unknown_chamber(bench: Bench) -> None:
+    with pytest.raises(UnknownNameError):
+        history(bench).now("cellar")
+
+
+def test_chambers_in_order(bench: Bench) -> None:
+    assert [c.name for c in history(bench).chambers()] == ["tent", "room", "shelf"]
+
+
+def week(bench: Bench) -> Span:
+    for minute in range(10):
+        bench.clock.turn(minutes=1)
+        hear(bench, 20.0, 80.0 + minute)
+        hear(bench, 22.0, 70.0, "top")
+    bench.intake.commit()
+    return Span(at(1), at(11))
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "first"),
+    [
+        pytest.param("temperature_c", "°C", 20.0, id="measured"),
+        pytest.param("humidity", "%", 80.0, id="plain name"),
+        # CoolProp 8.0.0 at 20 °C, 80 %, 101 325 Pa.
+        pytest.param("dew_point_c", "°C", 16.448, id="dew point"),
+        pytest.param("vpd_kpa", "kPa", 0.4679, id="vpd"),
+        pytest.param("wet_bulb_c", "°C", 17.677, id="wet bulb"),
+        pytest.param("humidity_ratio_g_per_kg", "g/kg", 11.753, id="humidity ratio"),
+    ],
+)
+def test_raw_series(bench: Bench, quantity: str, unit: str, first: float) -> None:
+    page = history(bench).series("tent", quantity, week(bench), None, 100)
+    assert (page.unit, len(page.points), page.next_from) == (unit, 20, None)
+    assert page.points[0].sensor == "middle"
+    assert page.points[0].mean == pytest.approx(first, rel=6e-3)
+
+
+def test_steps_average_per_sample(bench: Bench) -> None:
+    span = week(bench)
+    page = history(bench).series("tent", "humidity_pct", span, timedelta(minutes=5), 100)
+    assert [p.count for p in page.points] == [8, 10, 2]
+    assert page.points[0].mean == pytest.approx((80 + 81 + 82 + 83 + 4 * 70) / 8)
+    derived = history(bench).series("tent", "vpd_kpa", span, timedelta(minutes=5), 100)
+    raw = history(bench).series("tent", "vpd_kpa", span, None, 100).points
+    inside = [p.mean for p in raw if at(5) <= p.time < at(10)]
+    assert derived.points[1].mean == pytest.approx(sum(inside) / len(inside))
+    assert (derived.points[1].least, derived.points[1].most) == (min(inside), max(inside))
+
+
+@pytest.mark.parametrize(
+    "quantity",
+    [pytest.param("humidity_pct", id="measured"), pytest.param("dew_point_c", id="derived")],
+)
+def test_pages_join_without_a_gap(bench: Bench, quantity: str) -> None:
+    span = week(bench)
+    whole = history(bench).series("tent", quantity, span, None, 100).points
+    joined, start = [], span.start
+    while True:
+        page = history(bench).series("tent", quantity, Span(start, span.end), None, 3)
+        joined += page.points
+        if page.next_from is None:
+            break
+        start = page.next_from
+    assert tuple(joined) == whole
+
+
+def test_a_page_smaller_than_one_moment_is_refused(bench: Bench) -> None:
+    with pytest.raises(RefusedError, match="higher limit"):
+        history(bench).series("tent", "humidity_pct", week(bench), None, 1)
+
+
+def test_unknown_quantity_lists_the_known(bench: Bench) -> None:
+    with pytest.raises(RefusedError, match="dew_point_c"):
+        history(bench).series("tent", "smell", week(bench), None, 1)
+
+
+def test_health(bench: Bench) -> None:
+    bench.take("nonsense")
+    hear(bench, 20.0, 90.0)
+    bench.intake.commit()
+    health = history(bench).health()
+    assert (health.well, health.troubles, health.readings, health.rejects) == (True, (), 2, 1)
+    assert [r.topic for r in history(bench).rejects(10)] == ["tent/air"]
+    assert history(bench).reject_count() == 1
+
+
+def test_health_names_what_ails(bench: Bench) -> None:
+    bench.clock.wall, bench.clock.synced = at(0), True
+    hear(bench, 20.0, 90.0)
+    bench.intake.commit()
+    bench.clock.wall, bench.clock.synced = at(-6000), False
+    bench.take("middle humidity 90")
+    bench.intake.commit()
+    vitals = Vitals(connected=False, message_ago=None, troubles=("The broker is away.",))
+    health = history(bench, vitals).health()
+    assert not health.well
+    assert health.waiting_for_clock == 1
+    assert health.troubles == (
+        "The broker is away.",
+        "The clock is not set yet; readings wait to be dated.",
+    )
+
+
+def test_the_pulse_beats_with_each_reading(bench: Bench) -> None:
+    before = history(bench).pulse()
+    hear(bench, 20.0, 90.0)
+    assert history(bench).pulse() > before

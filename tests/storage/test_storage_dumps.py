@@ -1,0 +1,123 @@
+"""Databases of every version so far, brought to the newest, still hold what they held.
+
+After adding a step to the schema, write the dump of the new version with
+`python tests/storage/test_storage_dumps.py` and keep it; the old dumps are never changed.
+"""
+
+import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+
+from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
+from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Priority, Reminder, State
+from chamberwatch.core.watch.rule import Level, Side, Watched
+from chamberwatch.service.ports import Answer, Book, OutRow, OutState, Span
+from chamberwatch.storage.book import open_books
+from chamberwatch.storage.migrations import STEPS
+
+DUMPS = Path(__file__).parents[1] / "reference" / "schema"
+T0 = datetime(2025, 3, 1, 12, 0, 0, 250000, tzinfo=UTC)
+MINUTE = timedelta(minutes=1)
+ALL = Span(T0 - timedelta(days=9), T0 + timedelta(days=9))
+
+READINGS = [
+    Reading(T0 + n * MINUTE, "top", quantity, value + n / 8, timed=n != 1)
+    for n in range(4)
+    for quantity, value in ((Quantity.TEMPERATURE, 17.5), (Quantity.HUMIDITY, 88.1))
+] + [Reading(T0 - 2 * timedelta(hours=3), "low", Quantity.CO2, 830.0)]
+UNDATED = [Undated("low", Quantity.CO2, 900.0, "boot-7", 12.5)]
+LOST = Undated("low", Quantity.CO2, 910.0, None, 13.5)
+WATCHED = Watched("top", Quantity.HUMIDITY, Side.LOW, Level.BAND, True, T0)
+REMINDER = Reminder(
+    id=1, chamber="tent", call=Call.MIST, state=State.UNACKNOWLEDGED, active=True,
+    priority=Priority.HIGH, episode=3, since=T0, moved=T0 + MINUTE, told=T0 + 2 * MINUTE,
+    evidence=Evidence("top", Quantity.HUMIDITY, 76.3, 85.0, 95.0, -4.2, T0 - MINUTE),
+)  # fmt: skip
+MOVE = Move(1, 3, Event.RAISED, State.NORMAL, State.UNACKNOWLEDGED, T0, "it's 76 %; below 85 %")
+MESSAGE = OutRow(
+    1, 1, 3, "phone", "Tent: mist now", "Two squeezes.\nThen look.", Priority.HIGH,
+    OutState.WAITING, T0, T0 + MINUTE, 2, T0 + timedelta(hours=1), again=True, error="no answer",
+)  # fmt: skip
+ACTION = Action(1, "tent", Deed.MISTED, T0, 'the "fine" nozzle', T0 + MINUTE, "link")
+REJECT = Reject("home/top", T0, "not a number", '{"t": "warm"}')
+ANSWER = Answer("fingerprint", 201, '{"id": 1}')
+
+
+def fill(book: Book) -> None:
+    """Put something into every table."""
+    book.readings.add(READINGS)
+    book.readings.add_undated([*UNDATED, LOST])
+    book.watched.save([WATCHED])
+    book.reminders.of("tent", Call.MIST, "")
+    book.reminders.save(REMINDER, [MOVE])
+    book.outbox.add([MESSAGE])
+    book.actions.add(ACTION)
+    book.rejects.add([REJECT])
+    book.kept.keep_text("link key", "not a real key")
+    book.kept.use_link("digest", T0)
+    book.kept.keep_answer("key", ANSWER, T0)
+
+
+def look(book: Book) -> None:
+    """Find it all again."""
+    assert book.readings.count() == len(READINGS)
+    for sensor, quantity in {(r.sensor, r.quantity) for r in READINGS}:
+        expected = [r for r in READINGS if (r.sensor, r.quantity) == (sensor, quantity)]
+        assert book.readings.within([sensor], quantity, ALL, 99) == expected
+        assert book.readings.newest()[sensor, quantity] == expected[-1]
+    assert book.readings.count_undated() == (1, 1)
+    assert book.readings.take_waiting("boot-7") == UNDATED
+    assert book.watched.load() == [WATCHED]
+    assert book.reminders.all() == [REMINDER]
+    assert book.reminders.moves() == [(1, MOVE)]
+    assert book.outbox.due(T0 + MINUTE) == [MESSAGE]
+    assert book.actions.recent("tent") == [ACTION]
+    assert book.rejects.recent() == [REJECT]
+    assert book.rejects.count() == 1
+    assert book.kept.text("link key") == "not a real key"
+    assert book.kept.link_used("digest")
+    assert book.kept.answer("key") == ANSWER
+
+
+def dump(folder: Path) -> str:
+    """Return the newest schema, with something in every table, as SQL."""
+    path = folder / "dumped.db"
+    books = open_books(f"sqlite:///{path}", T0)
+    with books.write() as book:
+        fill(book)
+    books.close()
+    with closing(sqlite3.connect(path)) as connection:
+        return "\n".join(connection.iterdump()) + "\n"
+
+
+@pytest.mark.parametrize("source", [pytest.param(p, id=p.stem) for p in DUMPS.glob("*.sql")])
+def test_a_database_of_any_version_still_holds_what_it_held(source: Path, tmp_path: Path) -> None:
+    path = tmp_path / "old.db"
+    with closing(sqlite3.connect(path)) as connection:
+        connection.executescript(source.read_text(encoding="utf-8"))
+    books = open_books(f"sqlite:///{path}", T0 + timedelta(days=1))
+    with books.write() as book:
+        look(book)
+    with books._writer.begin() as connection_now:
+        steps = connection_now.exec_driver_sql("SELECT count(*) FROM migrations").scalar_one()
+        assert connection_now.exec_driver_sql("PRAGMA integrity_check").scalar_one() == "ok"
+        assert connection_now.exec_driver_sql("PRAGMA foreign_key_check").all() == []
+    books.close()
+    assert steps == len(STEPS)
+
+
+def test_the_newest_schema_has_its_dump(tmp_path: Path) -> None:
+    kept = (DUMPS / f"{len(STEPS)}.sql").read_text(encoding="utf-8")
+    assert dump(tmp_path) == kept, "write it: python tests/storage/test_storage_dumps.py"
+
+
+if __name__ == "__main__":
+    with TemporaryDirectory() as made:
+        newest = DUMPS / f"{len(STEPS)}.sql"
+        newest.write_text(dump(Path(made)), encoding="utf-8")
+        print(f"Wrote {newest}.")

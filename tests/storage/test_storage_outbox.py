@@ -1,0 +1,84 @@
+"""Messages on their way, in the database."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import pytest
+
+from chamberwatch.core.errors import StorageError
+from chamberwatch.core.watch.reminder import Priority
+from chamberwatch.service.ports import OutRow, OutState
+from chamberwatch.storage.book import SqlBooks
+
+MINUTE = timedelta(minutes=1)
+
+
+def row(noon: datetime, title: str, priority: Priority = Priority.MEDIUM, wait: int = 0) -> OutRow:
+    return OutRow(
+        0,
+        1,
+        2,
+        "phone",
+        title,
+        "Two squeezes.",
+        priority,
+        OutState.WAITING,
+        noon,
+        noon + wait * MINUTE,
+    )
+
+
+def titles(rows: object) -> list[str]:
+    assert isinstance(rows, list)
+    return [found.title for found in rows]
+
+
+def test_due_rows_come_gravest_and_oldest_first(books: SqlBooks, noon: datetime) -> None:
+    early = replace(row(noon, "early"), created=noon - MINUTE)
+    with books.write() as book:
+        book.outbox.add([])
+        assert book.outbox.next_try() is None
+        book.outbox.add([row(noon, "low", Priority.LOW), row(noon, "first"), row(noon, "second")])
+        book.outbox.add([early, row(noon, "high", Priority.HIGH), row(noon, "later", wait=1)])
+    with books.read() as book:
+        due = book.outbox.due(noon)
+        assert titles(due) == ["high", "early", "first", "second", "low"]
+        assert titles(book.outbox.due(noon + MINUTE)) == [
+            "high", "early", "first", "second", "later", "low"
+        ]  # fmt: skip
+        assert book.outbox.due(noon - MINUTE) == []
+        assert book.outbox.next_try() == noon
+
+
+def test_every_field_comes_back_exactly(books: SqlBooks, noon: datetime) -> None:
+    with books.write() as book:
+        book.outbox.add([row(noon, "Tent: mist now")])
+        (kept,) = book.outbox.due(noon)
+        assert kept == replace(row(noon, "Tent: mist now"), id=kept.id)
+        assert kept.id > 0
+        changed = OutRow(
+            kept.id, 3, 4, "second", "Perhaps again", "…", Priority.HIGH, OutState.UNCERTAIN,
+            noon + MINUTE, noon + 2 * MINUTE, 5, noon + 3 * MINUTE, again=True, error="no answer",
+        )  # fmt: skip
+        book.outbox.save(changed)
+    with books.read() as book:
+        assert book.outbox.in_state(OutState.UNCERTAIN) == [changed]
+        assert book.outbox.in_state(OutState.WAITING) == []
+        assert book.outbox.due(noon + 10 * MINUTE) == []
+        assert book.outbox.next_try() is None
+
+
+def test_rows_of_a_state_come_newest_first(books: SqlBooks, noon: datetime) -> None:
+    sent = [
+        replace(row(noon, f"{n}"), state=OutState.SENT, created=noon + n % 3 * MINUTE)
+        for n in range(5)
+    ]
+    with books.write() as book:
+        book.outbox.add([*sent, row(noon, "waiting")])
+        assert titles(book.outbox.in_state(OutState.SENT)) == ["2", "4", "1", "3", "0"]
+        assert titles(book.outbox.in_state(OutState.SENT, limit=2)) == ["2", "4"]
+
+
+def test_a_row_nobody_added_is_not_kept(books: SqlBooks, noon: datetime) -> None:
+    with pytest.raises(StorageError, match="Add it first"), books.write() as book:
+        book.outbox.save(row(noon, "stray"))
