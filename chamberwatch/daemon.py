@@ -120,6 +120,7 @@ class Daemon:
         for thread in self._threads:
             thread.start()
         machine.link.start()
+        machine.jobs.start()
         try:
             yield
         finally:
@@ -130,6 +131,7 @@ class Daemon:
                 thread.join(JOIN_S)
             self._threads = []
             machine.link.stop()
+            machine.jobs.stop()
             machine.books.close()
 
     def _guard(self, work: Callable[..., None], *args: object) -> None:

@@ -5,17 +5,19 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TextIO
+from typing import Final, TextIO
 from zoneinfo import ZoneInfo
 
 from fastapi import FastAPI
 
 from chamberwatch import __version__
+from chamberwatch.clock import WallClock
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
 from chamberwatch.mqtt.payload import Field, PayloadReader, Source
 from chamberwatch.notify.console import Console
 from chamberwatch.notify.push import Push
+from chamberwatch.schedule.jobs import Jobs
 from chamberwatch.service.board import Board
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.history import History, Vitals
@@ -30,7 +32,10 @@ from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
 
-INBOX_AT_MOST = 100_000
+TIDY_AT: Final = (4, 20)
+"""Hour and minute of the site's quietest time."""
+
+INBOX_AT_MOST: Final = 100_000
 """Messages that may wait in memory; with 1 kB each about 100 MB at the very worst."""
 
 
@@ -48,6 +53,7 @@ class Machine:
     intake: Intake
     rounds: Rounds
     delivery: Delivery
+    jobs: Jobs
     wake_delivery: threading.Event
     app: FastAPI
 
@@ -102,6 +108,9 @@ def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
     )
     rounds = Rounds(RoundsParts(books, clock, house, board, teller, wake))
     delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
+    # Times of day are real even where the demo's clock is paced.
+    jobs = Jobs(settings.site.timezone, WallClock())
+    jobs.daily("tidy the database", *TIDY_AT, books.tidy)
     history = History(books, clock, house, board, zone, occasion.vitals, started, __version__)
     desk = Desk(
         history=history,
@@ -122,6 +131,7 @@ def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
         intake,
         rounds,
         delivery,
+        jobs,
         wake,
         create_app(desk),
     )

@@ -86,7 +86,7 @@ def demo(
     seed: Annotated[int, typer.Option(help="Another number makes another week.")] = 1,
 ) -> None:
     """Show the whole job on a simulated tent: broker, sensors, daemon, page, messages."""
-    from chamberwatch.cli.demo import Wishes, run_demo
+    from chamberwatch.cli.showing import Wishes, run_demo
 
     run_demo(Wishes(pace=pace, for_=for_, to=to, port=port, seed=seed))
 

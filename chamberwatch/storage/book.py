@@ -84,6 +84,15 @@ class SqlBooks:
         with explained(self.path), engine.begin() as connection:
             yield SqlBook(connection, self._known)
 
+    def tidy(self) -> None:
+        """Let SQLite renew what it knows of its indexes; quick, once a day is plenty.
+
+        Raises:
+            StorageError: the file can't be used.
+        """
+        with explained(self.path), self._writer.begin() as connection:
+            connection.exec_driver_sql("PRAGMA optimize")
+
     def close(self) -> None:
         """Close every connection. Call it when no book is open any more."""
         self._closed = True

@@ -54,8 +54,7 @@ class SignedLinks:
         token = self._signer.dumps(
             {"r": reminder, "e": episode, "a": answering.value, "t": issued}
         )
-        text = token.decode() if isinstance(token, bytes) else token
-        return f"{self._address}/do/{text}"
+        return f"{self._address}/do/{token}"
 
     def opened(self, token: str, now: datetime) -> tuple[int, int, Answering]:
         """Read a token: the reminder, its episode, and what to do.

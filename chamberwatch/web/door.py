@@ -76,8 +76,10 @@ class Door:
         if on_loopback(scope) and host_of(host) not in self._hosts:
             return (
                 421,
-                "Open this page as http://localhost, or set web.address in the settings to "
-                "the name you use.",
+                (
+                    "Open this page as http://localhost, or set web.address in the settings to "
+                    "the name you use."
+                ),
                 "wrong-host",
             )
         if scope["method"] not in READS and self._foreign(headers, host):

@@ -199,6 +199,8 @@ def _ours(request: Request, exc: Exception) -> Response:
         case StorageError():
             log.error("A page or request could not be answered: %s", exc)
             status, slug = 503, "storage"
+        case _:
+            log.error("A page or request could not be answered: %s", exc)
     return refusal(request.url.path, status, str(exc), slug)
 
 

@@ -52,10 +52,8 @@ needs_git = pytest.mark.skipif(
 
 def _options() -> dict[str, set[str]]:
     """Return every command with its options."""
-    from chamberwatch.cli import app, replaying
+    from chamberwatch.cli import app
 
-    if not any(command.name == "replay" for command in app.registered_commands):
-        replaying.register(app)
     group = typer.main.get_command(app)
     assert isinstance(group, TyperGroup)
     return {

@@ -10,6 +10,7 @@ from chamberwatch.core.watch.judgement import Standing
 from chamberwatch.core.watch.reminder import Call, State
 from chamberwatch.service.history import History, Vitals
 from chamberwatch.service.ports import Span
+from chamberwatch.service.views import SeriesPoint
 from tests.make import NOON, at
 from tests.service.machine import Bench
 
@@ -100,9 +101,7 @@ def test_live_before_passed(bench: Bench) -> None:
 def test_silence_is_worded(bench: Bench) -> None:
     bench.clock.turn(minutes=6)
     bench.rounds.look()
-    told = {
-        r.title: r.body for r in history(bench).reminders(frozenset({State.UNACKNOWLEDGED}))
-    }
+    told = {r.title: r.body for r in history(bench).reminders(frozenset({State.UNACKNOWLEDGED}))}
     assert told["Tent: look at sensor middle"].startswith(
         "Nothing has been heard from middle yet."
     )
@@ -175,7 +174,8 @@ def test_steps_average_per_sample(bench: Bench) -> None:
 def test_pages_join_without_a_gap(bench: Bench, quantity: str) -> None:
     span = week(bench)
     whole = history(bench).series("tent", quantity, span, None, 100).points
-    joined, start = [], span.start
+    joined: list[SeriesPoint] = []
+    start = span.start
     while True:
         page = history(bench).series("tent", quantity, Span(start, span.end), None, 3)
         joined += page.points

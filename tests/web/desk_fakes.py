@@ -209,7 +209,7 @@ def health(clock: HandClock, **changes: object) -> Health:
         outbox_waiting=0,
         version="0.1.0",
     )
-    return cast(Health, replace(well, **changes))  # type: ignore[arg-type]
+    return replace(well, **changes)  # type: ignore[arg-type]
 
 
 @dataclass
@@ -369,7 +369,9 @@ def calm_tent() -> Played:
     over = replace(MIST, state=State.NORMAL, active=False, moved=at(-30))
     played.put(
         chamber_now(
-            TENT, [sensor_now(TOP, played.clock, MOIST)], replace(AIR, humidity_pct=88.0, vpd_pa=251.0)
+            TENT,
+            [sensor_now(TOP, played.clock, MOIST)],
+            replace(AIR, humidity_pct=88.0, vpd_pa=251.0),
         )
     )
     played.history.remember(replace(MIST_NOW, reminder=over))

@@ -6,8 +6,8 @@ from fastapi import APIRouter, Body, Header, Request, Response
 
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.web import shapes
-from chamberwatch.web.given import AcknowledgeIn, ActionIn, Id, ShelveIn
 from chamberwatch.web.desk import desk_of
+from chamberwatch.web.given import AcknowledgeIn, ActionIn, Id, ShelveIn
 from chamberwatch.web.once import KEY_LIMIT, once
 from chamberwatch.web.problems import ProblemError
 

@@ -118,7 +118,7 @@ def do(request: Request, token: Token) -> Response:
             return _asking(desk, link)
         with desk.books.write() as book:
             if not book.kept.use_link(digest(token), desk.clock.now()):
-                raise OldLinkError(USED)  # noqa: TRY301 - the other tap was a moment faster
+                raise OldLinkError(USED)
         _act(desk, link)
     except LinkError as exc:
         return _closed(exc)

@@ -36,7 +36,7 @@ def _discard(result: object) -> None:
 
 
 @router.post("/did")
-def did(
+def did(  # noqa: PLR0913, PLR0917 - one argument for each field of the form
     request: Request,
     chamber: Annotated[str, Form(max_length=200)],
     kind: Annotated[Deed, Form()],

@@ -1,13 +1,14 @@
 """What the page shows of one chamber, beside the drawing: what to do, and the air in words."""
 
 import secrets
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from chamberwatch.core.watch.action import ANSWERS, Action, Deed
-from chamberwatch.core.watch.judgement import Standing
+from chamberwatch.core.watch.judgement import Judgement, Standing
 from chamberwatch.core.watch.reminder import Reminder, State
 from chamberwatch.service.views import ChamberNow, ReminderNow
 from chamberwatch.web.desk import Desk
@@ -166,20 +167,20 @@ def _asked(shown: ReminderNow, desk: Desk, *, whole: bool) -> Asked:
     )
 
 
+_STATE_WORDS: Final[dict[State, str]] = {
+    State.SHELVED: "put off",
+    State.ACKNOWLEDGED: "seen, goes on",
+    State.RETURNED: "over by itself; nobody has seen it yet",
+    State.OUT_OF_SERVICE: "out of service",
+}
+
+
 def _state_words(reminder: Reminder, now: datetime, zone: ZoneInfo) -> str:
-    match reminder.state:
-        case State.SHELVED if reminder.shelved_until:
-            return f"not before {words.moment(reminder.shelved_until, now, zone)}"
-        case State.SHELVED:
-            return "put off"
-        case State.ACKNOWLEDGED:
-            return "seen, goes on"
-        case State.RETURNED:
-            return "over by itself; nobody has seen it yet"
-        case State.OUT_OF_SERVICE:
-            return "out of service"
-        case State.UNACKNOWLEDGED | State.NORMAL:
-            return f"since {words.moment(reminder.since, now, zone)}" if reminder.since else ""
+    if reminder.state is State.SHELVED and reminder.shelved_until:
+        return f"not before {words.moment(reminder.shelved_until, now, zone)}"
+    if reminder.state in _STATE_WORDS:
+        return _STATE_WORDS[reminder.state]
+    return f"since {words.moment(reminder.since, now, zone)}" if reminder.since else ""
 
 
 def _answers(reminder: Reminder, now: datetime, zone: ZoneInfo, *, whole: bool) -> list[Button]:
@@ -228,6 +229,12 @@ def _calm(desk: Desk, shown: ChamberNow, now: datetime) -> str:
         return (
             "Nothing is asked, but not all values are fresh: look at the sensors that are silent."
         )
+    return _calm_when_fresh(desk, shown, fresh, now)
+
+
+def _calm_when_fresh(
+    desk: Desk, shown: ChamberNow, fresh: Sequence[Judgement], now: datetime
+) -> str:
     if not fresh:
         return "Nothing to do. Nothing here has a band, so nothing is judged."
     out = [judgement for judgement in fresh if judgement.standing is not Standing.WITHIN]

@@ -112,7 +112,7 @@ def moment(when: datetime, now: datetime, zone: ZoneInfo) -> str:
     days = (today.date() - local.date()).days
     if days == 0:
         return clock
-    if abs(days) < 7:  # noqa: PLR2004 - a week
+    if abs(days) < 7:
         return f"{local:%A} {clock}"
     return (
         f"{local.day} {local:%B} {clock}"

@@ -1,0 +1,124 @@
+"""The command line as a person types it."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from chamberwatch import __version__
+from chamberwatch.cli import main
+
+Run = Callable[..., int]
+
+GOOD = """
+[[chamber]]
+name = "tent"
+stage = "fruiting"
+[[sensor]]
+name = "air"
+chamber = "tent"
+topic = "tent/humidity"
+payload = "number"
+[sensor.reads.humidity]
+"""
+
+
+@pytest.fixture
+def run(monkeypatch: pytest.MonkeyPatch) -> Run:
+    def typed(*words: str) -> int:
+        monkeypatch.setattr(sys, "argv", ["chamberwatch", *words])
+        with pytest.raises(SystemExit) as left:
+            main()
+        code = left.value.code
+        return code if isinstance(code, int) else 0
+
+    return typed
+
+
+def test_version(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("--version") == 0
+    assert capsys.readouterr().out == f"chamberwatch {__version__}\n"
+
+
+def test_help_names_every_command(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("--help") == 0
+    shown = capsys.readouterr().out
+    for command in ("run", "check", "demo", "replay"):
+        assert command in shown
+    assert "never a safety device" in shown
+
+
+def test_check_of_a_good_file(
+    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "a.toml"
+    file.write_text(GOOD, encoding="utf-8")
+    assert run("check", "--config", str(file)) == 0
+    assert "is fine: 1 chambers, 1 sensors, 0 addresses." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        pytest.param(
+            GOOD.replace("fruiting", "fruting"), ["Did you mean fruiting?", "1 fault in"], id="one"
+        ),
+        pytest.param(
+            GOOD.replace("fruiting", "fruting") + "unit = 'ppm'",
+            ["Did you mean fruiting?", 'can\'t be in "ppm"', "2 faults in"],
+            id="two",
+        ),
+    ],
+)
+def test_check_of_a_bad_file(
+    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str], text: str, said: list[str]
+) -> None:
+    file = tmp_path / "a.toml"
+    file.write_text(text, encoding="utf-8")
+    assert run("check", "--config", str(file)) == 2
+    told = capsys.readouterr().err
+    for words in said:
+        assert words in told
+
+
+def test_run_without_a_file(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("run", "--config", "nowhere.toml") == 2
+    assert "There is no such file" in capsys.readouterr().err
+
+
+def test_run_refuses_a_wider_address(
+    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "a.toml"
+    file.write_text('[web]\nhost = "0.0.0.0"\n' + GOOD, encoding="utf-8")
+    assert run("run", "--config", str(file)) == 2
+    assert "no passcode can be set yet" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        pytest.param(["--column", "warmth=T"], "write quantity=NAME", id="quantity"),
+        pytest.param(["--column", "humidity=H", "--zone", "Lisbon"], "no zone Lisbon", id="zone"),
+        pytest.param(["--column", "humidity=H", "--port", "1"], "start it first", id="broker"),
+    ],
+)
+def test_replay_refuses(
+    run: Run,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    words: list[str],
+    said: str,
+) -> None:
+    file = tmp_path / "log.csv"
+    file.write_text("time,H\n", encoding="utf-8")
+    assert run("replay", str(file), "--topic", "a", *words) == 1
+    assert said in capsys.readouterr().err
+
+
+def test_demo_refuses_a_length_it_cannot_read(
+    run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("demo", "--for", "soon") == 2
+    assert "such as 30 s" in capsys.readouterr().err
