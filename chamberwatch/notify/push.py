@@ -11,12 +11,18 @@ CONNECT_S: Final = 10
 READ_S: Final = 20
 """How long a service may take; without these a dead one would hold the delivery for minutes."""
 
-
-def readable(address: str) -> bool:
-    """Tell whether the library can make something of an address."""
-    import apprise
-
-    return apprise.Apprise.instantiate(address, suppress_exceptions=True) is not None
+TOO_MANY: Final = 429
+SERVERS_FAULT: Final = 500
+_REFUSALS: Final = (401, 403)
+_UNREACHED: Final = (
+    "the service could not be reached or did not answer in time; look at the network and the "
+    "address"
+)
+_REASONS: Final = {
+    "TIMEOUT": "the service did not answer in time",
+    "NOMATCH": "no service takes this address; look at its form",
+    "PARTIAL": "only some of the receivers got it; look at the address",
+}
 
 
 class Push:
@@ -30,18 +36,13 @@ class Push:
         """
         import apprise
 
+        _keep_quiet()
         self.name = name
         self.links = links
-        self._apprise = apprise.Apprise()
-        # The library logs an address it can't read, secret and all.
-        library = logging.getLogger("apprise")
-        level = library.level
-        library.setLevel(logging.CRITICAL)
-        try:
-            taken = self._apprise.add(_patient(address))
-        finally:
-            library.setLevel(level)
-        if not taken:
+        # Followed, a redirect turns a message into a mere look-up, which then counts as sent.
+        asset = apprise.AppriseAsset(http_redirects=False)
+        self._apprise = apprise.Apprise(asset=asset)
+        if not self._apprise.add(_patient(address)):
             cure = "This is no address that the notification library takes; look at its form."
             raise SettingsError((Fault("settings", f"notify {name}.to", "", cure),))
 
@@ -58,7 +59,8 @@ class Push:
         # `result == False` is never true: its truth value is what counts.
         if result:
             return Outcome(ok=True)
-        return Outcome(ok=False, reason=_reason(result))
+        logged = " ".join(str(entry.message) for entry in result.logs())
+        return Outcome(ok=False, reason=_reason(result.status.name, logged))
 
 
 def _patient(address: str) -> str:
@@ -68,12 +70,33 @@ def _patient(address: str) -> str:
     return f"{address}{'&' if '?' in address else '?'}cto={CONNECT_S}&rto={READ_S}"
 
 
-def _reason(result: object) -> str:
-    """Return the library's status as a word or two; its own log may hold the address."""
-    status = getattr(result, "status", None)
-    word = str(getattr(status, "name", status or "failure")).lower()
-    return {
-        "timeout": "the service did not answer in time",
-        "nomatch": "no service takes this address",
-        "partial": "only some of the receivers got it",
-    }.get(word, "the service did not take it, or could not be reached")
+def _keep_quiet() -> None:
+    """Keep what the library and its HTTP client log to themselves.
+
+    An address is logged when it can't be read, when it fails and, in detail, when it works; its
+    host or path is often the secret.
+    """
+    library = logging.getLogger("apprise")
+    library.propagate = False
+    if not library.handlers:
+        library.addHandler(logging.NullHandler())
+    logging.getLogger("urllib3").setLevel(logging.ERROR)
+
+
+def _reason(status: str, logged: str) -> str:
+    """Return the library's status in words; of its own log only the HTTP status is safe."""
+    if status in _REASONS:
+        return _REASONS[status]
+    found = re.search(r"\berror=(\d{3})\b", logged)
+    return _answered(int(found[1])) if found else _UNREACHED
+
+
+def _answered(code: int) -> str:
+    """Say what an HTTP status means for the person who reads it."""
+    if code in _REFUSALS:
+        return f"the service refused it (HTTP {code}); look at the address and its password"
+    if code == TOO_MANY:
+        return f"the service wants fewer messages for now (HTTP {code})"
+    if code >= SERVERS_FAULT:
+        return f"the service has trouble of its own (HTTP {code})"
+    return f"the service did not take it (HTTP {code}); look at the address"

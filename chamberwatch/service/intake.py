@@ -279,16 +279,18 @@ class Intake:
         if sensor is None:
             return
         band = self._p.house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
-        turned = False
+        turned = holds = False
         for rule in rules(reading.quantity, band) if band is not None else ():
             blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
             before = self._watched.get(blank.key, blank)
             after = step(before, rule, reading, previous.time if previous else None)
+            holds |= after.active
             if after != before:
                 self._watched[after.key] = after
                 self._pending.watched[after.key] = after
                 turned |= after.active != before.active
-        if turned or (live and self._p.board.owes(sensor.chamber)):
+        # Only a reading that speaks for something can pay what is owed.
+        if turned or (live and holds and self._p.board.owes(sensor.chamber)):
             self._pending.unsettled[sensor.chamber] = (reading.time, live)
 
     # -------------------------------------------------------------- commit
@@ -330,11 +332,18 @@ class Intake:
             found = needs(self._p.house, chamber, self._watched.values(), newest, trends)
             self._p.teller.settle(book, chamber, found, time)
             if live:
+                fresh = {key: r for key, r in newest.items() if r.time > self._old_before()}
+                found = needs(self._p.house, chamber, self._watched.values(), fresh, trends)
                 told += self._p.teller.tell(book, chamber, found, self._p.clock.now())
             else:
                 self._p.board.owe(chamber)
         self._p.board.stir()
         return told
+
+    def _old_before(self) -> datetime:
+        """Return up to when readings are not spoken of, also beside a live one of another."""
+        old = self._p.clock.now() - OLD_AFTER
+        return max(old, self._p.silent_until or old)
 
     def _date_waiting(self) -> None:
         """Date the values that came before the clock was right, now that it is."""

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from datetime import timedelta
+from functools import cache
 from ipaddress import ip_address
 from typing import Annotated, Final, Literal, Self
 from zoneinfo import available_timezones
@@ -13,6 +14,7 @@ from pydantic import (
     ConfigDict,
     Field,
     SecretStr,
+    StrictBool,
     field_validator,
     model_validator,
 )
@@ -35,6 +37,12 @@ UNITS: Final[dict[Quantity, tuple[str, ...]]] = {
 Length = Annotated[timedelta, BeforeValidator(length)]
 
 
+@cache
+def zones() -> frozenset[str]:
+    """Return every time zone there is; a look at the whole disk tree of them, so kept."""
+    return frozenset(available_timezones())
+
+
 def _name(text: str) -> str:
     if not NAME.fullmatch(text):
         raise ValueError("Use small letters, digits and hyphens, such as tent or tent-2.")
@@ -45,7 +53,7 @@ Name = Annotated[str, BeforeValidator(lambda v: _name(v) if isinstance(v, str) e
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
 
 
 class SiteSettings(_Part):
@@ -57,7 +65,7 @@ class SiteSettings(_Part):
     @field_validator("timezone")
     @classmethod
     def _known_zone(cls, zone: str) -> str:
-        if zone not in available_timezones():
+        if zone not in zones():
             raise ValueError("Write a zone such as Europe/Lisbon.")
         return zone
 
@@ -92,7 +100,7 @@ class MqttSettings(_Part):
     port: int = Field(default=1883, ge=1, le=65535)
     username: str | None = None
     password: SecretStr | None = None
-    tls: bool = False
+    tls: StrictBool = False
     ca_file: str | None = None
     client_id: str = Field(default="chamberwatch", min_length=1, max_length=23)
     window: int = Field(default=15, ge=1, le=65535)

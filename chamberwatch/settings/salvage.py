@@ -1,6 +1,7 @@
 """Validating as much as there is, so that one fault does not hide another.
 
-What is at fault is taken out and the rest is looked at again, until it holds.
+What is at fault is taken out (a needed key gets a stand-in) and the rest is looked at again,
+until it holds. What holds in the end is of use only where nothing was found.
 """
 
 import copy
@@ -14,102 +15,104 @@ from pydantic_core import ErrorDetails
 from chamberwatch.settings.models import Settings
 
 ROUNDS_AT_MOST: Final = 50
+ENTRY: Final = 2
+"""Parts of a place that is a whole entry of a list, such as the second [[sensor]]."""
+
+# For keys that can't be left out, so that the rest of their entry is looked at too.
+_STAND_INS: Final[dict[str, Any]] = {
+    "name": "x",
+    "to": "x",
+    "chamber": "x",
+    "topic": "x",
+    "at": "/x",
+    "reads": {"temperature": {"at": "/x"}},
+}
+_WHOLE: Final[dict[str, tuple[str, ...]]] = {
+    "chamber": ("name",),
+    "sensor": ("name", "chamber", "topic", "reads"),
+    "notify": ("name", "to"),
+}
+# A sensor's payload, reads and time are judged together: a fault in one makes others look wrong.
+_TOGETHER: Final = ("payload", "reads", "time")
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """One fault: where in the file as it was read, of what kind, and what stood there."""
+    """One fault: where in the file, of what kind, and what stood there."""
 
     where: tuple[int | str, ...]
     kind: str
     given: object
     message: str
-    expected: str
+    context: Mapping[str, Any]
 
 
-class _Rest:
-    """What is left of the file, and which entry of the file each entry left was."""
-
-    def __init__(self, content: Mapping[str, Any]) -> None:
-        self.content: dict[str, Any] = copy.deepcopy(dict(content))
-        self._origins = {
-            kind: list(range(len(entries)))
-            for kind, entries in self.content.items()
-            if isinstance(entries, list)
-        }
-
-    def where(self, loc: tuple[int | str, ...]) -> tuple[int | str, ...]:
-        """Return a place as it was in the whole file."""
-        if len(loc) > 1 and isinstance(loc[1], int) and loc[0] in self._origins:
-            return (loc[0], self._origins[str(loc[0])][loc[1]], *loc[2:])
-        return loc
-
-    def take_out(self, loc: tuple[int | str, ...], kind: str) -> None:
-        """Take out what is at fault: the key, or its whole entry where the key is missing."""
-        parent: Any = self.content
-        for part in loc[:-1]:
-            parent = _inside(parent, part)
-        if kind != "missing" and isinstance(parent, dict) and loc[-1] in parent:
-            del parent[loc[-1]]
-        elif len(loc) > 1 and isinstance(loc[1], int) and loc[0] in self._origins:
-            self._drop(str(loc[0]), loc[1])
-        else:
-            self.content.pop(str(loc[0]), None)
-
-    def _drop(self, kind: str, index: int) -> None:
-        self.content[kind][index] = None
-
-    def sweep(self) -> None:
-        """Close the gaps that dropped entries left."""
-        for kind, origins in self._origins.items():
-            entries = self.content.get(kind)
-            if isinstance(entries, list):
-                kept = [(o, e) for o, e in zip(origins, entries, strict=True) if e is not None]
-                self._origins[kind] = [origin for origin, _ in kept]
-                self.content[kind] = [entry for _, entry in kept]
-
-    def count(self, kind: str) -> int:
-        """Return how many entries of a kind are left."""
-        entries = self.content.get(kind)
-        return len(entries) if isinstance(entries, list) else 0
-
-
-def validated(content: Mapping[str, Any]) -> tuple[Settings | None, list[Found], bool]:
-    """Return the settings of what holds, every fault, and whether all chambers are in them."""
-    rest = _Rest(content)
+def validated(content: Mapping[str, Any]) -> tuple[Settings | None, list[Found]]:
+    """Return the settings of what holds, and every fault."""
+    rest = copy.deepcopy(dict(content))
     found: list[Found] = []
-    chambers = rest.count("chamber")
-    renamed = False
     for _ in range(ROUNDS_AT_MOST):
         try:
-            settings = Settings.model_validate(rest.content)
+            return Settings.model_validate(rest), found
         except ValidationError as error:
-            details = error.errors()
-        else:
-            return settings, found, rest.count("chamber") == chambers and not renamed
-        for detail in details:
-            loc = tuple(part for part in detail["loc"] if part != "[key]")
-            fault = _found(rest.where(loc), detail)
-            if not any(_same_place(f, fault) for f in found):
+            new = [_found(detail) for detail in error.errors()]
+        for fault in new:
+            if not any(_follows(fault, known) for known in found):
                 found.append(fault)
-        for detail in details:
-            loc = tuple(part for part in detail["loc"] if part != "[key]")
-            renamed |= loc[0] == "chamber" and loc[-1] in ("name", "shelves")
-            rest.take_out(loc, detail["type"])
-        rest.sweep()
-    return None, found, False
+        # From the end, so that the numbers of what stands before stay right.
+        for fault in sorted(new, key=_numbers, reverse=True):
+            _take_out(rest, fault)
+    return None, found
 
 
-def _same_place(known: Found, new: Found) -> bool:
-    """Tell whether a fault only follows from one already found in that place."""
-    n = len(new.where)
-    return known.where[:n] == new.where
-
-
-def _found(where: tuple[int | str, ...], detail: ErrorDetails) -> Found:
+def _found(detail: ErrorDetails) -> Found:
+    where = detail["loc"]
+    if where[-1] == "[key]" and "reads" in where:
+        where = where[:-1]
     message = detail["msg"].removeprefix("Value error, ")
-    expected = str(detail.get("ctx", {}).get("expected", ""))
-    return Found(where, detail["type"], detail["input"], message, expected)
+    return Found(where, detail["type"], detail["input"], message, detail.get("ctx", {}))
+
+
+def _numbers(fault: Found) -> list[int]:
+    return [part for part in fault.where if isinstance(part, int)]
+
+
+def _follows(new: Found, known: Found) -> bool:
+    """Tell whether a fault only follows from one that was found before."""
+    n = len(new.where)
+    if known.where[:n] != new.where:
+        return False
+    if n != ENTRY or len(known.where) == n:
+        return True
+    return known.kind == "extra_forbidden" or known.where[ENTRY] in _TOGETHER
+
+
+def _take_out(rest: dict[str, Any], fault: Found) -> None:
+    *path, last = fault.where
+    parent: Any = rest
+    for part in path:
+        parent = _inside(parent, part)
+    if isinstance(parent, dict):
+        parent.pop(last, None)
+        if path and last in _STAND_INS and fault.kind != "extra_forbidden":
+            parent[last] = copy.deepcopy(_STAND_INS[str(last)])
+    elif isinstance(parent, list) and isinstance(last, int):
+        if fault.kind == "value_error" and isinstance(parent[last], dict):
+            _make_fit(parent[last])
+        elif len(path) == 1:
+            # The entries after it keep their numbers.
+            parent[last] = {key: copy.deepcopy(_STAND_INS[key]) for key in _WHOLE[str(path[0])]}
+        else:
+            del parent[last]
+
+
+def _make_fit(entry: dict[str, Any]) -> None:
+    """Take out what an entry was found wrong in as a whole; its other keys are kept."""
+    entry.pop("shelves", None)
+    if "reads" in entry:
+        for key in _TOGETHER:
+            entry.pop(key, None)
+        entry["reads"] = copy.deepcopy(_STAND_INS["reads"])
 
 
 def _inside(here: Any, part: int | str) -> Any:  # noqa: ANN401 - any TOML value

@@ -47,11 +47,7 @@ class History(Protocol):
         ...
 
     def moves(self, number: int | None, after: int, limit: int) -> Sequence[tuple[int, Move]]:
-        """Return moves of one reminder (of all for None) with their ids, oldest first.
-
-        Raises:
-            UnknownNameError: no such reminder.
-        """
+        """Return moves of one reminder (of all for None) with their ids, oldest first."""
         ...
 
     def rejects(self, limit: int) -> Sequence[Reject]:

@@ -8,6 +8,7 @@ from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.judgement import Standing
 from chamberwatch.core.watch.reminder import Call, State
+from chamberwatch.service import series
 from chamberwatch.service.history import History, Vitals
 from chamberwatch.service.ports import Span
 from chamberwatch.service.views import SeriesPoint
@@ -190,6 +191,43 @@ def test_a_page_smaller_than_one_moment_is_refused(bench: Bench) -> None:
         history(bench).series("tent", "humidity_pct", week(bench), None, 1)
 
 
+@pytest.mark.parametrize(
+    "quantity",
+    [pytest.param("humidity_pct", id="measured"), pytest.param("dew_point_c", id="derived")],
+)
+def test_small_pages_inside_change_nothing(
+    bench: Bench, quantity: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    span = week(bench)
+    whole = history(bench).series("tent", quantity, span, None, 100)
+    monkeypatch.setattr(series, "PAGE", 4)
+    assert history(bench).series("tent", quantity, span, None, 100) == whole
+
+
+def test_a_temperature_without_its_humidity_derives_nothing(bench: Bench) -> None:
+    span = week(bench)
+    bench.take(f"middle temperature 20 {(at(5) + timedelta(minutes=5.5)).isoformat()}")
+    bench.take(f"wall temperature 20 {at(9).isoformat()}")
+    bench.clock.turn(minutes=30)
+    bench.take(f"middle temperature 20 {bench.clock.now().isoformat()}")
+    bench.intake.commit()
+    longer = Span(span.start, at(60))
+    points = history(bench).series("tent", "dew_point_c", longer, None, 100).points
+    assert len(points) == 21
+    assert max(p.time for p in points) < at(11)
+    dry = Span(at(30), at(60))
+    assert history(bench).series("tent", "dew_point_c", dry, None, 100).points == ()
+
+
+def test_too_long_a_stretch_to_derive_is_refused(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    span = week(bench)
+    monkeypatch.setattr(series, "DERIVED_AT_MOST", 5)
+    with pytest.raises(RefusedError, match="halve it"):
+        history(bench).series("tent", "dew_point_c", span, timedelta(minutes=5), 100)
+
+
 def test_unknown_quantity_lists_the_known(bench: Bench) -> None:
     with pytest.raises(RefusedError, match="dew_point_c"):
         history(bench).series("tent", "smell", week(bench), None, 1)
@@ -203,6 +241,16 @@ def test_health(bench: Bench) -> None:
     assert (health.well, health.troubles, health.readings, health.rejects) == (True, (), 2, 1)
     assert [r.topic for r in history(bench).rejects(10)] == ["tent/air"]
     assert history(bench).reject_count() == 1
+
+
+def test_a_reminder_of_what_is_no_longer_declared_still_shows(bench: Bench) -> None:
+    bench.minutes_of("humidity", 76.0, 5, "top")
+    bench.house.sensors.pop("top")  # type: ignore[attr-defined]
+    (shown,) = history(bench).reminders(frozenset({State.UNACKNOWLEDGED}))
+    assert shown.body.startswith("Humidity 76 %")
+    bench.house.chambers.pop("tent")  # type: ignore[attr-defined]
+    (shown,) = history(bench).reminders(frozenset({State.UNACKNOWLEDGED}))
+    assert (shown.title, shown.body) == ("tent: mist", "")
 
 
 def test_health_names_what_ails(bench: Bench) -> None:

@@ -319,6 +319,32 @@ def test_outbox_rows_wait(bench: Bench) -> None:
     assert row.expires - row.created == timedelta(hours=12)
 
 
+def test_a_sensor_no_longer_declared_is_kept_and_not_judged(bench: Bench) -> None:
+    bench.minutes_of("humidity", 50.0, 5, "stranger")
+    bench.intake.commit()
+    assert bench.stored() == 5
+    assert bench.outbox() == []
+
+
+def test_a_state_from_before_a_restart_is_told_when_live(bench: Bench) -> None:
+    for minute in range(-60, -20):
+        bench.take(f"middle humidity 76 {iso(minute)}")
+    bench.intake.commit()
+    bench.crash()
+    bench.minutes_of("humidity", 76.0, 1)
+    assert len(bench.outbox()) == 1
+
+
+def test_a_reading_of_the_past_beside_a_future_one_stays_where_it_is(bench: Bench) -> None:
+    bench.clock.wall = at(120)
+    bench.take("middle humidity 90")
+    bench.clock.wall, bench.clock.synced = at(0), False
+    bench.take(f"middle humidity 60 {iso(0)}")
+    newest = bench.board.newest_of(("middle", Quantity.HUMIDITY))
+    assert newest is not None
+    assert newest.value == 90.0
+
+
 def test_the_hand_clock_turns() -> None:
     clock = HandClock()
     clock.turn(minutes=1, seconds=1)

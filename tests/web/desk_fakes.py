@@ -253,9 +253,8 @@ class FakeHistory:
         ]
 
     def moves(self, number: int | None, after: int, limit: int) -> Sequence[tuple[int, Move]]:
-        if number is not None and number not in {r.reminder.id for r in self.all_reminders}:
-            raise UnknownNameError(f"There is no reminder {number}.")
-        return [m for m in self.all_moves if m[0] > after][:limit]
+        found = [m for m in self.all_moves if number in (None, m[1].reminder)]
+        return [m for m in found if m[0] > after][:limit]
 
     def rejects(self, limit: int) -> Sequence[Reject]:
         return self.all_rejects[:limit]

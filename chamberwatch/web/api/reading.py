@@ -7,6 +7,7 @@ from fastapi import APIRouter, Query, Request, Response
 from fastapi import Path as InPath
 from pydantic import Field
 
+from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.watch.reminder import State
 from chamberwatch.service.ports import Span
 from chamberwatch.service.views import SeriesPage, SeriesPoint
@@ -132,7 +133,10 @@ def moves(
     limit: Limit = 200,
 ) -> shapes.MovesOut:
     """Return the life of a reminder, oldest move first."""
-    found = desk_of(request).history.moves(number, after, limit)
+    history = desk_of(request).history
+    found = history.moves(number, after, limit)
+    if not found and number not in {each.reminder.id for each in history.reminders(None)}:
+        raise UnknownNameError(f"There is no reminder {number}. Ask for the list of reminders.")
     return shapes.MovesOut(moves=[shapes.MoveOut.of(own, move) for own, move in found])
 
 

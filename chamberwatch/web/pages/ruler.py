@@ -92,7 +92,9 @@ def scale_for(band: Band, quantity: Quantity, value: float, width: float) -> Sca
     high = max(highs) if highs else _or(ceiling, max(lows, default=low) + reach)
     spread = high - low
     low = min(low - MARGIN * spread, max(value - 0.1 * spread, low - spread))
-    high = max(high + MARGIN * spread, min(value + 0.1 * spread, high + spread))
+    high = max(
+        high + (MARGIN if lows else MARGIN / 2) * spread, min(value + 0.1 * spread, high + spread)
+    )
     # The value may honestly lie beyond: outdoor air below 400 ppm, a wet sensor at 101 %.
     low = max(low, min(floor, value)) if floor is not None else low
     high = min(high, max(ceiling, value)) if ceiling is not None else high
@@ -150,11 +152,10 @@ def ruler(judgement: Judgement, width: float, old: str = "") -> Ruler:
     # The tag may stand out over either end a little, but stays over its hairline.
     tag_x = min(max(x - tag_width / 2, -6.0), width + 6.0 - tag_width)
     lighter, hatched = _stretches(band, scale)
-    said = words.standing(judgement)
     return Ruler(
         name=words.NAMES[reading.quantity],
         value=value,
-        words=old or (f"harm: {said}" if judgement.harm else said),
+        words=old or words.standing_short(judgement),
         standing=judgement.standing.value,
         harm=judgement.harm,
         old=bool(old),

@@ -21,13 +21,13 @@ ROOM_HEIGHT: Final = 54.0
 HEAD_HEIGHT: Final = 34.0
 SHELF_HEIGHT: Final = 30.0
 SENSOR_HEAD: Final = 26.0
-RULER_HEIGHT: Final = 58.0
+RULER_HEIGHT: Final = 66.0
 LINE_HEIGHT: Final = 19.0
-BELOW_ROW: Final = 12.0
+BELOW_ROW: Final = 8.0
 FOOT: Final = 20.0
 RULER_X: Final = 66.0
 RULER_WIDTH: Final = 262.0
-LONGEST_NAME: Final = 20
+LONGEST_NAME: Final = 22
 LONGEST_SENSOR: Final = 17
 
 
@@ -194,7 +194,8 @@ def _in_order(heard: SensorNow) -> list[tuple[Quantity, Reading]]:
 def _line(
     sensor: Sensor, quantity: Quantity, reading: Reading, now: datetime, *, old: bool
 ) -> str:
-    where = "surface " if sensor.place is Place.SURFACE else ""
+    on_a_wall = sensor.place is Place.SURFACE and quantity is Quantity.TEMPERATURE
+    where = "surface " if on_a_wall else ""
     said = f"{where}{words.NAMES[quantity]} {words.amount(quantity, reading.value)}"
     return f"{said}, {words.span(now - reading.time)} old" if old else said
 
@@ -243,5 +244,6 @@ def describe(shown: ChamberNow, now: datetime) -> str:
         if heard.silent or heard.heard_ago is None
     ]
     shelves = len(shown.chamber.shelves)
-    begin = f"{shown.chamber.title} with {shelves} shelves." if shelves else shown.chamber.title
+    things = "shelf" if shelves == 1 else "shelves"
+    begin = f"{shown.chamber.title}{f' with {shelves} {things}' if shelves else ''}."
     return f"{begin} {'; '.join(said) or 'No sensor was heard yet'}.".replace(words.GAP, " ")

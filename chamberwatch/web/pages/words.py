@@ -72,6 +72,14 @@ def standing(judgement: Judgement) -> str:
     return f"{judgement.standing} the {limit} by {by}"
 
 
+def standing_short(judgement: Judgement) -> str:
+    """Say the same where there is little room, and that it is harmful where it is."""
+    if not judgement.harm or judgement.standing is Standing.WITHIN:
+        return standing(judgement)
+    by = amount(judgement.reading.quantity, judgement.by, finer_for(judgement))
+    return f"harm: {judgement.standing} by {by}"
+
+
 def band_words(judgement: Judgement) -> str:
     """Write the band itself."""
     band, quantity = judgement.band, judgement.reading.quantity

@@ -1,0 +1,247 @@
+"""The file itself, secrets from elsewhere, and where the database lies."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from chamberwatch.core.errors import SettingsError
+from chamberwatch.settings import Settings, check, load
+
+SECRET = "hunter2-of-the-grower"  # noqa: S105 - invented, and it must never be seen
+PASSWORD = "CHAMBERWATCH_MQTT_PASSWORD"  # noqa: S105 - the name of a variable
+USER = '[mqtt]\nusername = "grower"\n'
+
+
+def _written(folder: Path, text: str) -> Path:
+    path = folder / "house.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def _only(path: Path) -> str:
+    (fault,) = check(path, {})
+    assert fault.file == str(path)
+    assert not fault.key
+    return fault.cure
+
+
+def _password(settings: Settings) -> str | None:
+    password = settings.mqtt.password
+    return password.get_secret_value() if password else None
+
+
+# ------------------------------------------------------------------ the file
+
+
+def test_an_empty_file_is_all_defaults(tmp_path: Path) -> None:
+    settings = load(_written(tmp_path, ""), {})
+    assert settings.web.port == 8642
+    assert (settings.chamber, settings.sensor, settings.notify) == ((), (), ())
+    assert settings.house().pressure_pa == pytest.approx(101_325.0)
+
+
+@pytest.mark.parametrize(
+    ("text", "cure"),
+    [
+        pytest.param(
+            '[site]\ntimezone = "UTC"\naltitude_m = \n',
+            "Invalid value (at line 3, column 14). Mend that line; the rest comes after.",
+            id="no value",
+        ),
+        pytest.param(
+            "[mqtt]\nport = 1\nport = 2\n",
+            "Cannot overwrite a value (at line 3, column 9). "
+            "Mend that line; the rest comes after.",
+            id="a key twice",
+        ),
+        pytest.param(
+            "x = " + "[" * 5000,
+            "It holds lists or numbers far too long to be settings; take them out.",
+            id="lists in lists in lists",
+        ),
+        pytest.param(
+            "x = " + "9" * 5000,
+            "It holds lists or numbers far too long to be settings; take them out.",
+            id="a number of 5000 digits",
+        ),
+    ],
+)
+def test_a_file_that_is_not_toml(tmp_path: Path, text: str, cure: str) -> None:
+    assert _only(_written(tmp_path, text)) == cure
+
+
+def test_a_missing_file(tmp_path: Path) -> None:
+    assert _only(tmp_path / "no.toml") == (
+        "There is no such file; give the right one with --config."
+    )
+
+
+def test_a_folder_for_a_file(tmp_path: Path) -> None:
+    assert (
+        _only(tmp_path)
+        == "It can't be read (Is a directory); look at what it is and at its rights."
+    )
+
+
+def test_a_file_in_another_encoding(tmp_path: Path) -> None:
+    path = tmp_path / "house.toml"
+    path.write_bytes("# 12 °C".encode("latin-1"))
+    assert _only(path) == "It is not UTF-8 text; save it as UTF-8."
+
+
+def test_a_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
+    path = tmp_path / "house.toml"
+    path.write_bytes(b"\xef\xbb\xbf[site]\r\naltitude_m = 7\r\n")
+    assert load(path, {}).site.altitude_m == 7.0
+
+
+# ------------------------------------------------------------------ secrets
+
+
+def test_a_password_in_the_file_is_refused_and_not_shown(tmp_path: Path) -> None:
+    path = _written(tmp_path, f'{USER}password = "{SECRET}"\n')
+    with pytest.raises(SettingsError) as caught:
+        load(path, {})
+    assert str(caught.value) == (
+        f"{path}: mqtt.password: A password does not belong in this file; set {PASSWORD} or a "
+        "systemd credential named mqtt_password."
+    )
+
+
+def _credential(folder: Path, content: bytes) -> dict[str, str]:
+    (folder / "mqtt_password").write_bytes(content)
+    return {"CREDENTIALS_DIRECTORY": str(folder)}
+
+
+def test_a_password_from_the_environment(tmp_path: Path) -> None:
+    path = _written(tmp_path, USER)
+    assert _password(load(path, {PASSWORD: SECRET})) == SECRET
+    assert _password(load(path, {PASSWORD: ""})) is None
+
+
+def test_a_password_from_a_credential(tmp_path: Path) -> None:
+    path = _written(tmp_path, USER)
+    given = _credential(tmp_path, f"{SECRET}\n".encode())
+    assert _password(load(path, given)) == SECRET
+    assert _password(load(path, {**given, PASSWORD: "other"})) == "other"
+
+
+def test_no_credential_is_no_password(tmp_path: Path) -> None:
+    given = {"CREDENTIALS_DIRECTORY": str(tmp_path)}
+    assert _password(load(_written(tmp_path, USER), given)) is None
+
+
+@pytest.mark.parametrize(
+    ("make", "why"),
+    [
+        pytest.param(lambda file: file.mkdir(), "Is a directory", id="a folder"),
+        pytest.param(
+            lambda file: file.write_bytes(b"\xff\xfe"), "it is not UTF-8 text", id="bytes"
+        ),
+    ],
+)
+def test_a_credential_that_cannot_be_read(
+    tmp_path: Path, make: Callable[[Path], object], why: str
+) -> None:
+    make(tmp_path / "mqtt_password")
+    path = _written(tmp_path, USER)
+    (fault,) = check(path, {"CREDENTIALS_DIRECTORY": str(tmp_path)})
+    assert fault.key == "mqtt_password"
+    assert fault.cure == f"The credential can't be read ({why}); look at it and at its rights."
+
+
+@pytest.mark.parametrize("text", ["", "[mqtt]\nport = 1883\n"])
+def test_a_password_needs_a_username(tmp_path: Path, text: str) -> None:
+    (fault,) = check(_written(tmp_path, text), {PASSWORD: SECRET})
+    assert str(fault).endswith("mqtt.username: A password needs a username; add it.")
+
+
+def test_an_address_from_the_environment(tmp_path: Path) -> None:
+    settings = load(_written(tmp_path, ""), {"CHAMBERWATCH_NOTIFY": "json://h"})
+    (told,) = settings.notify
+    assert (told.name, told.to.get_secret_value()) == ("env", "json://h")
+
+
+def test_addresses_without_a_name_get_one_that_is_free(tmp_path: Path) -> None:
+    text = "".join(
+        f'[[notify]]\n{name}to = "json://h"\n'
+        for name in ("", 'name = "phone-2"\n', "", 'name = "env"\n', "")
+    )
+    settings = load(_written(tmp_path, text), {"CHAMBERWATCH_NOTIFY": "json://e"})
+    assert [told.name for told in settings.notify] == [
+        "phone", "phone-2", "phone-3", "env", "phone-4", "env-2",
+    ]  # fmt: skip
+
+
+def test_secrets_are_in_no_text_of_the_settings(tmp_path: Path) -> None:
+    path = _written(tmp_path, f'{USER}[[notify]]\nto = "json://u:{SECRET}@h"\n')
+    given = {PASSWORD: SECRET, "CHAMBERWATCH_NOTIFY": f"json://{SECRET}"}
+    settings = load(path, given)
+    assert _password(settings) == SECRET
+    assert len(settings.notify) == 2
+    for text in (repr(settings), str(settings), settings.model_dump_json(), repr(settings.mqtt)):
+        assert SECRET not in text
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        pytest.param(f'[[notify]]\nadress = "{SECRET}"\n', id="a key misspelt"),
+        pytest.param(f'[[notify]]\nto = ["{SECRET}"]\n', id="a list"),
+        pytest.param(f'[[notify]]\nto = {{ a = "{SECRET}" }}\n', id="a table"),
+        pytest.param(f'notify = ["{SECRET}"]\n', id="a list of texts"),
+        pytest.param(f'notify = "{SECRET}"\n', id="a text"),
+        pytest.param(f'[notify]\nto = "{SECRET}"\n', id="one bracket too few"),
+        pytest.param(f'[mqtt]\npass = "{SECRET}"\n', id="another word for it"),
+        pytest.param(f'[mqtt]\npassword = ["{SECRET}"]\n', id="a list for a password"),
+        pytest.param(f'mqtt = "u:{SECRET}@h"\n', id="mqtt as a text"),
+        pytest.param(f'mqtt_password = "{SECRET}"\n', id="outside every section"),
+        pytest.param(f'[mqtt]\nport = 0\npassword = "{SECRET}"\n', id="beside another fault"),
+        pytest.param(f'[[notify]]\nto = "{SECRET}\n', id="not TOML"),
+    ],
+)
+def test_a_fault_never_shows_what_may_be_a_secret(tmp_path: Path, text: str) -> None:
+    faults = check(_written(tmp_path, text), {PASSWORD: SECRET, "CHAMBERWATCH_NOTIFY": SECRET})
+    assert faults
+    assert SECRET not in repr(faults)
+
+
+# ------------------------------------------------------------------ places
+
+
+@pytest.mark.parametrize(
+    ("url", "file"),
+    [
+        pytest.param("sqlite:///chamberwatch.db", "{here}/chamberwatch.db", id="beside it"),
+        pytest.param("sqlite:///kept/all.db", "{here}/kept/all.db", id="in a folder"),
+        pytest.param("sqlite:////var/kept/all.db", "/var/kept/all.db", id="absolute"),
+    ],
+)
+def test_a_relative_database_lies_beside_the_file(tmp_path: Path, url: str, file: str) -> None:
+    settings = load(_written(tmp_path, f'[database]\nurl = "{url}"\n'), {})
+    assert settings.database.url == "sqlite:///" + file.format(here=tmp_path.resolve().as_posix())
+
+
+def test_the_folder_one_stands_in_does_not_matter(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = _written(tmp_path, "")
+    monkeypatch.chdir(tmp_path)
+    assert load(Path("house.toml"), {}) == load(path, {})
+
+
+@pytest.mark.parametrize(
+    ("address", "kept"),
+    [
+        pytest.param("http://tent.local:8642/", "http://tent.local:8642", id="a slash at the end"),
+        pytest.param("https://h.example/tent", "https://h.example/tent", id="with a path"),
+    ],
+)
+def test_the_address_of_links(tmp_path: Path, address: str, kept: str) -> None:
+    text = f'[web]\naddress = "{address}"\nhost = "::1"\n'
+    assert load(_written(tmp_path, text), {}).web.address == kept
+
+
+def test_localhost_is_this_machine(tmp_path: Path) -> None:
+    assert load(_written(tmp_path, '[web]\nhost = "localhost"\n'), {}).web.host == "localhost"

@@ -1,0 +1,270 @@
+"""What the API answers when all is well."""
+
+import re
+from dataclasses import replace
+from datetime import UTC, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from fastapi.testclient import TestClient
+
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.reading import Reject
+from chamberwatch.core.watch.reminder import State
+from chamberwatch.service.ports import Span
+from chamberwatch.service.views import ReminderNow, SeriesPoint
+from tests.make import at
+from tests.web.desk_fakes import MIST, Played, chamber_now, health
+
+AIR_KEYS = {
+    "time",
+    "temperature_c",
+    "humidity_pct",
+    "co2_ppm",
+    "pressure_pa",
+    "dew_point_c",
+    "vpd_kpa",
+    "wet_bulb_c",
+    "humidity_ratio_g_per_kg",
+    "judgements",
+    "stale",
+}
+READINGS = "/api/v1/readings"
+BASIC = {"chamber": "tent", "quantity": "humidity_pct"}
+
+
+def test_lists_chambers_and_rooms(client: TestClient) -> None:
+    assert client.get("/api/v1/chambers").json()["chambers"] == [
+        {
+            "name": "tent",
+            "title": "Tent",
+            "stage": "fruiting",
+            "volume_l": 500.0,
+            "shelves": ["top", "bottom"],
+            "surrounding": "room",
+        },
+        {
+            "name": "room",
+            "title": "Living room",
+            "stage": None,
+            "volume_l": None,
+            "shelves": [],
+            "surrounding": None,
+        },
+    ]
+
+
+def test_air_has_its_keys_and_units(client: TestClient) -> None:
+    air = client.get("/api/v1/chambers/tent/air").json()
+    assert set(air) == AIR_KEYS
+    assert air["time"] == "2026-01-20T11:59:52Z"
+    assert air["vpd_kpa"] == pytest.approx(0.502)
+    assert air["dew_point_c"] == pytest.approx(13.91)
+    assert air["humidity_ratio_g_per_kg"] == pytest.approx(9.904)
+    assert air["stale"] is False
+
+
+def test_air_judges_each_value(client: TestClient) -> None:
+    judged = client.get("/api/v1/chambers/tent/air").json()["judgements"]
+    (humidity,) = [each for each in judged if each["quantity"] == "humidity"]
+    assert humidity == {
+        "sensor": "tent-top",
+        "where": "top",
+        "quantity": "humidity",
+        "value": 76.0,
+        "unit": "%",
+        "time": "2026-01-20T11:59:52Z",
+        "standing": "below",
+        "by": 4.0,
+        "harm": False,
+        "low": 80.0,
+        "high": 95.0,
+        "harm_low": 70.0,
+        "harm_high": None,
+        "source": "common practice for a home chamber with nothing recorded in it",
+    }
+
+
+def test_air_that_is_not_known_is_null(client: TestClient, played: Played) -> None:
+    played.put(chamber_now(Chamber("tub", "Tub")))
+    air = client.get("/api/v1/chambers/tub/air").json()
+    assert set(air) == AIR_KEYS
+    assert [air[key] for key in ("time", "temperature_c", "vpd_kpa", "wet_bulb_c")] == [None] * 4
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        pytest.param("/api/v1/chambers/tent/air", id="air"),
+        pytest.param(f"{READINGS}?chamber=tent&quantity=humidity", id="readings"),
+    ],
+)
+@pytest.mark.parametrize(
+    ("sent", "status"),
+    [
+        pytest.param("{tag}", 304, id="same"),
+        pytest.param("W/{tag}", 304, id="weak"),
+        pytest.param('"other", {tag}', 304, id="in-a-list"),
+        pytest.param("*", 304, id="any"),
+        pytest.param('"other"', 200, id="other"),
+    ],
+)
+def test_what_has_not_changed_is_not_sent_again(
+    client: TestClient, address: str, sent: str, status: int
+) -> None:
+    tag = client.get(address).headers["ETag"]
+    again = client.get(address, headers={"If-None-Match": sent.format(tag=tag)})
+    assert (again.status_code, again.headers["ETag"]) == (status, tag)
+    assert (again.content == b"") is (status == 304)
+
+
+def test_default_span_is_the_last_day(client: TestClient, played: Played) -> None:
+    assert client.get(READINGS, params=BASIC).status_code == 200
+    span = Span(at(-24 * 60), at(0))
+    assert played.history.asked == [("tent", "humidity_pct", span, None, 500)]
+
+
+def test_span_and_step_as_asked(client: TestClient, played: Played) -> None:
+    asked: dict[str, str | int] = {
+        **BASIC,
+        "from": "2026-01-20T10:00:00+01:00",
+        "to": "2026-01-20T11:00:00Z",
+        "step": "PT15M",
+        "limit": 10,
+    }
+    played.history.points = (SeriesPoint(at(-60), None, 3, 70.0, 75.0, 80.0),)
+    answer = client.get(READINGS, params=asked).json()
+    span = Span(at(-180), at(-60))
+    assert played.history.asked == [("tent", "humidity_pct", span, timedelta(minutes=15), 10)]
+    assert answer["step_s"] == 900.0
+    assert answer["rows"] == [
+        {"time": "2026-01-20T11:00:00Z", "min": 70.0, "mean": 75.0, "max": 80.0, "count": 3}
+    ]
+
+
+def test_raw_rows_and_a_cursor_that_goes_on(client: TestClient, played: Played) -> None:
+    played.history.points = (SeriesPoint(at(-5), "tent-top", 1, 75.0, 75.0, 75.0),)
+    played.history.next_from = at(-4)
+    first = client.get(READINGS, params=BASIC).json()
+    assert first["rows"] == [{"time": "2026-01-20T11:55:00Z", "sensor": "tent-top", "value": 75.0}]
+    played.clock.turn(minutes=10)
+    played.history.next_from = None
+    second = client.get(READINGS, params={**BASIC, "cursor": first["next"]}).json()
+    # The end stays where it was when the question was first asked.
+    assert played.history.asked[1][2] == Span(at(-4), at(0))
+    assert second["next"] is None
+
+
+def test_a_cursor_says_nothing_to_the_eye(client: TestClient, played: Played) -> None:
+    played.history.next_from = at(-4)
+    cursor = client.get(READINGS, params=BASIC).json()["next"]
+    assert re.fullmatch(r"[A-Za-z0-9_-]+", cursor)
+
+
+def test_reminders_with_their_words(client: TestClient) -> None:
+    (mist,) = client.get("/api/v1/reminders").json()["reminders"]
+    assert mist["title"] == "Tent: mist now"
+    assert (mist["state"], mist["priority"], mist["episode"]) == ("unacknowledged", "medium", 3)
+    assert mist["evidence"]["quantity"] == "humidity"
+    assert mist["since"] == "2026-01-20T11:48:00Z"
+
+
+@pytest.mark.parametrize(
+    ("states", "ids"),
+    [
+        pytest.param(["unacknowledged"], [1], id="one"),
+        pytest.param(["normal"], [2], id="other"),
+        pytest.param(["normal", "unacknowledged"], [1, 2], id="two"),
+        pytest.param(["out of service"], [], id="none"),
+    ],
+)
+def test_reminders_by_state(
+    client: TestClient, played: Played, states: list[str], ids: list[int]
+) -> None:
+    calm = replace(MIST, id=2, state=State.NORMAL, evidence=None)
+    played.history.all_reminders.append(ReminderNow(calm, "Tent: mist", ""))
+    found = client.get("/api/v1/reminders", params={"state": states}).json()["reminders"]
+    assert [each["id"] for each in found] == ids
+
+
+def test_moves_of_a_reminder(client: TestClient) -> None:
+    found = client.get("/api/v1/reminders/1/moves").json()["moves"]
+    assert found == [
+        {
+            "id": 7,
+            "reminder": 1,
+            "episode": 3,
+            "event": "raised",
+            "before": "normal",
+            "after": "unacknowledged",
+            "time": "2026-01-20T11:48:00Z",
+            "cause": "humidity 76 %",
+        }
+    ]
+    assert client.get("/api/v1/reminders/1/moves?after=7").json() == {"moves": []}
+
+
+def test_moves_of_no_reminder(client: TestClient, played: Played) -> None:
+    played.history.all_moves = []
+    assert client.get("/api/v1/reminders/99/moves").status_code == 404
+
+
+def test_rejects_with_their_count(client: TestClient, played: Played) -> None:
+    played.history.all_rejects = [Reject("tent/x", at(-1), "not JSON", "{oops")] * 3
+    answer = client.get("/api/v1/rejects?limit=2").json()
+    assert (answer["count"], len(answer["rejects"])) == (3, 2)
+    assert answer["rejects"][0] == {
+        "topic": "tent/x",
+        "time": "2026-01-20T11:59:00Z",
+        "reason": "not JSON",
+        "excerpt": "{oops",
+    }
+
+
+@pytest.mark.parametrize(
+    ("changes", "seconds"),
+    [
+        pytest.param({}, 4.0, id="heard"),
+        pytest.param({"last_message_ago": None}, None, id="never"),
+    ],
+)
+def test_health(
+    client: TestClient, played: Played, changes: dict[str, Any], seconds: float | None
+) -> None:
+    played.history.state = health(played.clock, **changes)
+    answer = client.get("/api/v1/health").json()
+    assert answer["last_message_ago_s"] == seconds
+    assert (answer["well"], answer["now"]) == (True, "2026-01-20T12:00:00Z")
+
+
+def test_times_of_other_zones_are_written_in_utc(client: TestClient, played: Played) -> None:
+    tokyo = at(0).astimezone(ZoneInfo("Asia/Tokyo"))
+    played.history.state = replace(health(played.clock), now=tokyo)
+    assert client.get("/api/v1/health").json()["now"] == "2026-01-20T12:00:00Z"
+    assert tokyo.astimezone(UTC) == at(0)
+
+
+def test_describes_itself(client: TestClient) -> None:
+    described = client.get("/api/v1/openapi.json").json()
+    assert set(described["paths"]) == {
+        "/api/v1/chambers",
+        "/api/v1/chambers/{name}/air",
+        "/api/v1/readings",
+        "/api/v1/reminders",
+        "/api/v1/reminders/{number}/moves",
+        "/api/v1/reminders/{number}/acknowledge",
+        "/api/v1/reminders/{number}/shelve",
+        "/api/v1/actions",
+        "/api/v1/rejects",
+        "/api/v1/health",
+    }
+    text = client.get("/api/v1/openapi.json").text
+    assert "HTTPValidationError" not in text
+    wanted = set(re.findall(r'"#/components/schemas/(\w+)"', text))
+    assert wanted <= set(described["components"]["schemas"])
+
+
+@pytest.mark.parametrize("address", ["/docs", "/redoc"])
+def test_no_page_that_loads_from_outside(client: TestClient, address: str) -> None:
+    assert client.get(address).status_code == 404

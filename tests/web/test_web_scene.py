@@ -1,0 +1,164 @@
+"""The drawing's layout: nothing lies on anything else, and only what is known is drawn."""
+
+from datetime import timedelta
+from itertools import pairwise
+
+import pytest
+
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.service.views import ChamberNow
+from chamberwatch.web.pages.scene import Scene, scene
+from tests.fakes import HandClock
+from tests.make import ROOM, TENT
+from tests.web.desk_fakes import DRY, HOUSE_AIR, IN_ROOM, TOP, chamber_now, sensor_now
+
+CLOCK = HandClock()
+
+
+def drawn(shown: ChamberNow, around: ChamberNow | None = None) -> Scene:
+    return scene(shown, around, CLOCK.now())
+
+
+def tent_of(shelves: int, *sensors: Sensor) -> ChamberNow:
+    names = tuple(f"shelf {n}" for n in range(1, shelves + 1))
+    tent = Chamber("tent", "Tent", Stage.FRUITING, 500.0, names)
+    return chamber_now(tent, [sensor_now(sensor, CLOCK, DRY) for sensor in sensors])
+
+
+@pytest.mark.parametrize("shelves", [0, 1, 4, 12])
+def test_rows_follow_each_other_down_to_the_floor(shelves: int) -> None:
+    seen = drawn(tent_of(shelves, Sensor("a", "tent", shelf="shelf 1"), Sensor("b", "tent")))
+    assert len([row for row in seen.rows if row.shelf]) == shelves
+    ends = [row.y + row.height for row in seen.rows]
+    assert [row.y for row in seen.rows[1:]] == ends[:-1]
+    assert ends[-1] < seen.floor < seen.height
+
+
+def test_what_a_sensor_says_stays_within_its_row() -> None:
+    both = (Sensor("a", "tent", shelf="shelf 2"), Sensor("b", "tent", shelf="shelf 2"))
+    seen = drawn(tent_of(3, *both))
+    row = seen.rows[1]
+    places = [y for hung in row.hung for y, _ in hung.rulers]
+    assert len(places) == 6
+    assert places == sorted(places)
+    assert all(second - first >= 60.0 for first, second in pairwise(places))
+    assert row.y < places[0]
+    assert places[-1] + 60.0 <= row.y + row.height
+
+
+@pytest.mark.parametrize(
+    ("shelf", "row"),
+    [
+        pytest.param("shelf 2", "shelf 2", id="its-shelf"),
+        pytest.param(None, "", id="no-shelf"),
+        pytest.param("shelf 9", "", id="a-shelf-that-is-not-there"),
+    ],
+)
+def test_a_sensor_hangs_where_it_was_declared(shelf: str | None, row: str) -> None:
+    seen = drawn(tent_of(2, Sensor("a", "tent", shelf=shelf)))
+    assert [one.name for one in seen.rows if one.hung] == [row]
+
+
+@pytest.mark.parametrize(
+    ("chamber", "body"),
+    [
+        pytest.param(TENT, "tent", id="shelves"),
+        pytest.param(Chamber("tub", "Tub", Stage.FRUITING), "tub", id="no-shelves"),
+        pytest.param(ROOM, "room", id="room"),
+    ],
+)
+def test_form_follows_the_chamber(chamber: Chamber, body: str) -> None:
+    assert drawn(chamber_now(chamber)).body == body
+
+
+@pytest.mark.parametrize(
+    ("ago", "state", "note"),
+    [
+        pytest.param(timedelta(seconds=8), "heard", "heard 8\N{NO-BREAK SPACE}s ago", id="heard"),
+        pytest.param(timedelta(hours=2), "silent", "silent for 2\N{NO-BREAK SPACE}h", id="silent"),
+        pytest.param(None, "never", "not heard yet", id="never"),
+    ],
+)
+def test_how_a_sensor_is(ago: timedelta | None, state: str, note: str) -> None:
+    seen = drawn(chamber_now(TENT, [sensor_now(TOP, CLOCK, DRY, ago)]))
+    (hung,) = seen.rows[0].hung
+    assert (hung.state, hung.note) == (state, note)
+    assert all(ruler.old is (state == "silent") for _, ruler in hung.rulers)
+
+
+def test_values_without_a_band_are_lines() -> None:
+    wall = Sensor("wall", "tent", Place.SURFACE, shelf="bottom")
+    heard = sensor_now(wall, CLOCK, {Quantity.TEMPERATURE: 17.0, Quantity.BATTERY: 3.0})
+    (hung,) = drawn(chamber_now(TENT, [heard])).rows[1].hung
+    assert hung.rulers == ()
+    texts = [line.text.replace("\N{NO-BREAK SPACE}", " ") for line in hung.lines]
+    assert texts == ["surface temperature 17.0 °C", "battery 3.00 V"]
+
+
+def test_an_old_line_says_so() -> None:
+    wall = Sensor("wall", "tent", Place.SURFACE)
+    heard = sensor_now(wall, CLOCK, {Quantity.TEMPERATURE: 17.0}, timedelta(hours=4))
+    (hung,) = drawn(chamber_now(TENT, [heard])).rows[0].hung
+    assert hung.lines[0].old
+    assert hung.lines[0].text.endswith("4\N{NO-BREAK SPACE}h old")
+
+
+@pytest.mark.parametrize(
+    ("room", "air", "note", "old"),
+    [
+        pytest.param(chamber_now(ROOM), "", "no sensor", False, id="no-sensor"),
+        pytest.param(
+            chamber_now(ROOM, [sensor_now(IN_ROOM, CLOCK, {}, None)]),
+            "",
+            "not heard yet",
+            False,
+            id="unheard",
+        ),
+        pytest.param(
+            chamber_now(ROOM, [sensor_now(IN_ROOM, CLOCK, HOUSE_AIR)]),
+            "20.6 °C   41 %   655 ppm",
+            "",
+            False,
+            id="heard",
+        ),
+        pytest.param(
+            chamber_now(ROOM, [sensor_now(IN_ROOM, CLOCK, HOUSE_AIR, timedelta(hours=3))]),
+            "20.6 °C   41 %   655 ppm",
+            "3 h old",
+            True,
+            id="silent",
+        ),
+    ],
+)
+def test_the_room_around(room: ChamberNow, air: str, note: str, old: bool) -> None:
+    around = drawn(chamber_now(TENT), room).around
+    assert around is not None
+    assert around.air.replace("\N{NO-BREAK SPACE}", " ") == air
+    assert (around.note.replace("\N{NO-BREAK SPACE}", " "), around.old) == (note, old)
+
+
+@pytest.mark.parametrize(
+    ("shown", "said"),
+    [
+        pytest.param(
+            chamber_now(TENT), "Tent with 2 shelves. No sensor was heard yet.", id="nothing"
+        ),
+        pytest.param(
+            chamber_now(TENT, [sensor_now(TOP, CLOCK, {}, None)]),
+            "Tent with 2 shelves. sensor tent-top not heard yet.",
+            id="never",
+        ),
+        pytest.param(
+            chamber_now(
+                TENT,
+                [sensor_now(TOP, CLOCK, {Quantity.HUMIDITY: 88.0}, timedelta(hours=2))],
+            ),
+            "Tent with 2 shelves. humidity at top 88 %, 2 h old; sensor tent-top silent for 2 h.",
+            id="silent",
+        ),
+    ],
+)
+def test_the_drawing_in_words(shown: ChamberNow, said: str) -> None:
+    assert drawn(shown).description == said
