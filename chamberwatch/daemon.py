@@ -6,7 +6,7 @@ import signal
 import socket
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from datetime import timedelta
 from types import FrameType
@@ -24,7 +24,8 @@ WATCH_EVERY_S: Final = 10.0
 STUCK_AFTER_S: Final = 300.0
 """A delivery may hang in a slow service for a minute or two; five is not slow any more."""
 STALE_MESSAGES: Final = timedelta(minutes=15)
-JOIN_S: Final = 10.0
+JOIN_S: Final = 40.0
+"""Longer than a phone service may take, so that how its message went is still kept."""
 
 
 class Server(uvicorn.Server):
@@ -57,6 +58,7 @@ class Daemon:
     _threads: list[threading.Thread] = field(default_factory=list)
     _server: Server | None = None
     _failed: str = ""
+    _stop_wanted: bool = False
 
     # ------------------------------------------------------------ how it is
 
@@ -65,7 +67,9 @@ class Daemon:
         machine = self.machine
         if machine is None:
             return Vitals(connected=False, message_ago=None, troubles=("Still starting.",))
-        troubles = [f"The {t.name} has stopped; restart me." for t in self._dead()]
+        troubles = [
+            f"The thread “{t.name}” has stopped; restart the service." for t in self._dead()
+        ]
         connected = machine.link.connected()
         trouble = machine.link.trouble()
         if trouble or not connected:
@@ -87,7 +91,7 @@ class Daemon:
         if machine is None:
             return ""
         if dead := self._dead():
-            return f"The {dead[0].name} has stopped."
+            return f"The thread “{dead[0].name}” has stopped."
         if not machine.link.alive():
             return "The thread that listens to the broker has stopped."
         now_s = machine.clock.monotonic()
@@ -98,7 +102,7 @@ class Daemon:
             ("intake", machine.intake.looked_s),
         ):
             if now_s - looked_s > STUCK_AFTER_S * pace:
-                return f"The {name} hang."
+                return f"The thread “{name}” does not answer."
         return ""
 
     # ------------------------------------------------------------ life
@@ -107,7 +111,7 @@ class Daemon:
     def running(self, machine: Machine) -> Iterator[None]:
         """Run intake, rounds, delivery and the link to the broker inside the block."""
         self.machine = machine
-        stop, wake = self._stopping, machine.wake_delivery
+        stop = self._stopping
         self._threads = [
             threading.Thread(
                 target=self._guard, args=(machine.intake.run, machine.inbox, stop), name="intake"
@@ -117,22 +121,26 @@ class Daemon:
                 target=self._guard, args=(machine.delivery.run, stop), name="delivery"
             ),
         ]
-        for thread in self._threads:
-            thread.start()
-        machine.link.start()
-        machine.jobs.start()
-        try:
-            yield
-        finally:
-            stop.set()
-            wake.set()
-            # The link goes last: what the intake commits on its way out is still acknowledged.
+        with ExitStack() as stack:
+            stack.callback(machine.books.close)
+            # The link ends after the threads: what the intake commits on its way out is still
+            # acknowledged.
+            stack.callback(machine.link.stop)
+            stack.callback(self._join, machine)
             for thread in self._threads:
+                thread.start()
+            machine.link.start()
+            machine.jobs.start()
+            stack.callback(machine.jobs.stop)
+            yield
+
+    def _join(self, machine: Machine) -> None:
+        self._stopping.set()
+        machine.wake_delivery.set()
+        for thread in self._threads:
+            if thread.ident is not None:
                 thread.join(JOIN_S)
-            self._threads = []
-            machine.link.stop()
-            machine.jobs.stop()
-            machine.books.close()
+        self._threads = []
 
     def _guard(self, work: Callable[..., None], *args: object) -> None:
         """Log what ends a thread; the watch sees that it is dead."""
@@ -156,6 +164,8 @@ class Daemon:
         server = Server(config)
         server.closing = machine.app.state.closing
         self._server = server
+        if self._stop_wanted:
+            server.close()
         watch = threading.Thread(target=self._watch, name="watch", daemon=True)
         watch.start()
         tell_systemd("READY=1")
@@ -171,7 +181,8 @@ class Daemon:
             raise RefusedError(self._failed)
 
     def stop(self) -> None:
-        """End serving; safe from any thread."""
+        """End serving, or not begin; safe from any thread."""
+        self._stop_wanted = True
         if self._server is not None:
             self._server.close()
 
@@ -216,6 +227,9 @@ def heed_signals() -> None:
     """
 
     def leave(_signal: int, _frame: FrameType | None) -> None:
+        # A second one must not cut the cleaning up short.
+        for number in (signal.SIGINT, signal.SIGTERM):
+            signal.signal(number, signal.SIG_IGN)
         raise SystemExit(0)
 
     signal.signal(signal.SIGTERM, leave)

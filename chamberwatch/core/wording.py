@@ -7,6 +7,7 @@ from typing import Final
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.reading import UNITS, Quantity
 from chamberwatch.core.watch.reminder import Call, Evidence, Priority
+from chamberwatch.core.watch.rule import PATIENCE
 
 NAMES: Final[dict[Quantity, str]] = {
     Quantity.TEMPERATURE: "Temperature",
@@ -79,7 +80,9 @@ def _what_is(house: House, evidence: Evidence, quantity: Quantity, value: float)
 def _aim(call: Call, evidence: Evidence, quantity: Quantity) -> str:
     low, high = evidence.low, evidence.high
     if call in (Call.VENT, Call.DRY_OFF, Call.COOL) and high is not None:
-        return f"below {amount(quantity, high)}"
+        # Inside by the deadband: only then does the reminder count it as over.
+        back = PATIENCE[quantity].deadband if quantity in PATIENCE else 0.0
+        return f"below {amount(quantity, high - back)}"
     ends = [end for end in (low, high) if end is not None]
     return f"about {amount(quantity, sum(ends) / len(ends))}" if ends else "its band"
 
@@ -163,10 +166,10 @@ LINK_WORDS: Final[dict[str, str]] = {
     "misted": "I have misted",
     "vented": "I have vented",
     "seen": "Seen",
-    "later": "Not before {until}",
+    "later": "Not for half an hour",
 }
 
 
-def link_line(answering: str, address: str, until: str) -> str:
+def link_line(answering: str, address: str) -> str:
     """Write one link of a message."""
-    return f"{LINK_WORDS[answering].format(until=until)}: {address}"
+    return f"{LINK_WORDS[answering]}: {address}"

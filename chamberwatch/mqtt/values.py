@@ -9,7 +9,7 @@ from typing import Final
 from chamberwatch.core.errors import BadPayloadError
 
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
-EARLIEST: Final = datetime(2000, 1, 1, tzinfo=UTC)
+EARLIEST: Final = datetime(1980, 1, 1, tzinfo=UTC)
 """A sensor whose clock was never set counts from 1970."""
 
 MILLISECONDS_FROM: Final = 1e11
@@ -74,10 +74,10 @@ def as_time(value: object) -> datetime:
     with its offset from UTC.
 
     Raises:
-        BadPayloadError: it isn't a time, or one before 2000.
+        BadPayloadError: it isn't a time, or one before 1980.
     """
     if isinstance(value, str) and not _DECIMAL.fullmatch(value.strip()):
-        return not_before_2000(_iso(value), value)
+        return not_too_early(_iso(value), value)
     try:
         number = as_number(value)
     except BadPayloadError:
@@ -105,7 +105,7 @@ def since_1970(seconds: float) -> datetime:
     """Return the time so many seconds after the start of 1970, aware UTC.
 
     Raises:
-        BadPayloadError: no calendar holds it, or it is before 2000.
+        BadPayloadError: no calendar holds it, or it is before 1980.
     """
     return after(EPOCH, seconds)
 
@@ -114,7 +114,7 @@ def after(start: datetime, seconds: float) -> datetime:
     """Return the time so many seconds after a start, aware UTC.
 
     Raises:
-        BadPayloadError: no calendar holds it, or it is before 2000.
+        BadPayloadError: no calendar holds it, or it is before 1980.
     """
     try:
         time = start + timedelta(seconds=seconds)
@@ -122,15 +122,15 @@ def after(start: datetime, seconds: float) -> datetime:
         raise BadPayloadError(
             f"The time {seconds:g} s lies outside every calendar; set the sensor's clock."
         ) from None
-    return not_before_2000(time, seconds)
+    return not_too_early(time, seconds)
 
 
-def not_before_2000(time: datetime, said: object) -> datetime:
+def not_too_early(time: datetime, said: object) -> datetime:
     """Return the time itself.
 
     Raises:
-        BadPayloadError: it is before 2000.
+        BadPayloadError: it is before 1980.
     """
     if time < EARLIEST:
-        raise BadPayloadError(f"The time {shown(said)} is before 2000; set the sensor's clock.")
+        raise BadPayloadError(f"The time {shown(said)} is before 1980; set the sensor's clock.")
     return time

@@ -28,9 +28,6 @@ from chamberwatch.service.ports import (
 
 log = logging.getLogger(__name__)
 
-LATER: Final = timedelta(minutes=30)
-"""How long *not before ...* shelves a reminder."""
-
 LOOK_AGAIN_S: Final = 60.0
 FIRST_WAIT: Final = timedelta(seconds=30)
 LONGEST_WAIT: Final = timedelta(hours=1)
@@ -76,6 +73,7 @@ class Delivery:
         """Look first at what a crash left half sent."""
         self._p = parts
         self.looked_s = parts.clock.monotonic()
+        self._unsaved: OutRow | None = None
         self.recover()
 
     def recover(self) -> None:
@@ -110,6 +108,7 @@ class Delivery:
     def deliver_due(self, stopping: threading.Event) -> None:
         """Send every message that is due."""
         self.looked_s = self._p.clock.monotonic()
+        self._save_last()
         with self._p.books.read() as book:
             due = book.outbox.due(self._p.clock.now())
         for row in due:
@@ -130,8 +129,16 @@ class Delivery:
             row = replace(row, state=OutState.SENDING, tries=row.tries + 1)
             book.outbox.save(row)
         outcome = messenger.send(self._title(row), self._body(row, reminder, messenger.links))
+        self._unsaved = self._after(row, outcome)
+        self._save_last()
+
+    def _save_last(self) -> None:
+        """Keep how the last message went; tried again first if the file can't be written now."""
+        if self._unsaved is None:
+            return
         with self._p.books.write() as book:
-            book.outbox.save(self._after(row, outcome))
+            book.outbox.save(self._unsaved)
+        self._unsaved = None
 
     @staticmethod
     def _title(row: OutRow) -> str:
@@ -140,11 +147,8 @@ class Delivery:
     def _body(self, row: OutRow, reminder: Reminder, links: Links | None) -> str:
         if links is None:
             return row.body
-        until = f"{(self._p.clock.now() + LATER).astimezone(self._p.zone):%H:%M}"
         lines = [
-            wording.link_line(
-                answering.value, links.link(row.reminder, row.episode, answering), until
-            )
+            wording.link_line(answering.value, links.link(row.reminder, row.episode, answering))
             for answering in _OFFERED.get(reminder.call, _OFFERED_ELSE)
         ]
         return "\n".join([row.body, "", *lines])

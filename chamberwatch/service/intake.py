@@ -11,7 +11,7 @@ import logging
 import queue
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Final
 
@@ -19,7 +19,7 @@ from chamberwatch.core.errors import BadPayloadError, StorageError
 from chamberwatch.core.watch.advice import needs
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reading import Reading, Reject, Undated
-from chamberwatch.core.watch.rule import Watched, rules, step
+from chamberwatch.core.watch.rule import LONGEST_GAP, Watched, rules, step
 from chamberwatch.service.board import Board
 from chamberwatch.service.ports import (
     Acknowledger,
@@ -40,6 +40,8 @@ OLD_AFTER: Final = timedelta(minutes=10)
 ROWS_AT_MOST: Final = 500
 QUIET_S: Final = 0.25
 """A resumed queue has run dry when all is acknowledged and nothing comes for this long."""
+CATCH_UP_AT_MOST_S: Final = 120.0
+"""Traffic without a pause never lets the queue look dry; after this long it is taken to be."""
 RETRY_S: Final = 1.0
 EXCERPT: Final = 200
 
@@ -58,7 +60,7 @@ class Pending:
 
     def anything(self) -> bool:
         """Tell whether there is something to commit or acknowledge."""
-        return bool(self.arrivals or self.readings or self.undated or self.rejects)
+        return bool(self.arrivals or self.readings or self.undated or self.rejects or self.watched)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,18 +102,47 @@ class Intake:
         self._p = parts
         self._pending = Pending()
         self._catching_up = False
+        self._doubted = False
+        self._caught_up_by_s = 0.0
         self._quiet_since_s: float | None = None
         self._last_stamp: datetime | None = None
         self.looked_s = parts.clock.monotonic()
         with parts.books.write() as book:
             parts.board.remember(book.readings.newest(), book.actions.recent(None, 50))
-            self._watched = {w.key: w for w in book.watched.load()}
+            self._watched = self._take_up(book)
             book.readings.forget_boots(parts.clock.boot)
             self._waiting = book.readings.count_undated()[0]
             for reminder in book.reminders.all():
                 if reminder.active and reminder.told is None:
                     parts.board.owe(reminder.chamber)
         self._newest_stored = max((r.time for r in parts.board.newest().values()), default=None)
+
+    def _take_up(self, book: Book) -> dict[tuple[object, ...], Watched]:
+        """Return how far the rules had come, without those that the settings no longer make.
+
+        A stage that was changed or a sensor taken out while its rule held would otherwise keep
+        a reminder alive that nothing can ever return.
+        """
+        kept: dict[tuple[object, ...], Watched] = {}
+        for watched in book.watched.load():
+            if self._still_ruled(watched):
+                kept[watched.key] = watched
+            elif watched.active:
+                book.watched.save([replace(watched, active=False, turning_since=None)])
+        newest, now = self._p.board.newest(), self._p.clock.now()
+        active = {r.chamber for r in book.reminders.all() if r.active}
+        for chamber in sorted(active & self._p.house.chambers.keys()):
+            found = needs(self._p.house, chamber, kept.values(), newest, {})
+            self._p.teller.settle(book, chamber, found, now)
+        return kept
+
+    def _still_ruled(self, watched: Watched) -> bool:
+        sensor = self._p.house.sensors.get(watched.sensor)
+        if sensor is None:
+            return False
+        band = self._p.house.chambers[sensor.chamber].band(watched.quantity, sensor.place)
+        made = rules(watched.quantity, band) if band is not None else ()
+        return any((r.side, r.level) == (watched.side, watched.level) for r in made)
 
     # -------------------------------------------------------------- the loop
 
@@ -130,6 +161,8 @@ class Intake:
                 self.take(item)
             if self.must_commit():
                 self._guarded(self.commit, stopping)
+            if self._waiting and not self._clock_doubtful():
+                self._guarded(self._date_waiting, stopping)
         self._guarded(self.commit, stopping)
 
     def _guarded(self, work: Callable[[], None], stopping: threading.Event) -> None:
@@ -153,6 +186,7 @@ class Intake:
     def link_up(self, link: LinkUp) -> None:
         """Note a new connection."""
         self._catching_up = link.resumed
+        self._caught_up_by_s = self._p.clock.monotonic() + CATCH_UP_AT_MOST_S
         self._quiet_since_s = None
 
     def idle(self) -> None:
@@ -188,6 +222,9 @@ class Intake:
         """Take in one message."""
         p = self._pending
         self._quiet_since_s = None
+        if self._catching_up and self._p.clock.monotonic() >= self._caught_up_by_s:
+            log.warning("The backlog has no end in sight; messages count as new from now on.")
+            self._catching_up = False
         p.arrivals.append(arrival)
         if p.since_s is None:
             p.since_s = self._p.clock.monotonic()
@@ -209,7 +246,10 @@ class Intake:
         """Decide what time a value has, and what becomes of it."""
         doubtful = self._clock_doubtful()
         if said.time is not None:
-            if not doubtful and said.time > arrival.wall + AHEAD_AT_MOST:
+            # Only a clock known to be good may call another one wrong: a reading refused here
+            # is acknowledged and gone.
+            ahead = said.time > arrival.wall + AHEAD_AT_MOST
+            if ahead and self._p.clock.synchronised():
                 self._reject(
                     arrival,
                     f"{said.sensor}: its time {said.time.isoformat()} lies ahead of ours; "
@@ -220,6 +260,7 @@ class Intake:
         elif arrival.retained or self._catching_up:
             self._undated(said, None, arrival.monotonic_s)
         elif doubtful:
+            self._p.board.heard(said.sensor, arrival.monotonic_s)
             self._undated(said, self._p.clock.boot, arrival.monotonic_s)
         else:
             time = self._stamp(arrival.wall)
@@ -243,7 +284,10 @@ class Intake:
         newest = self._newest_stored
         # Readings may lie this far ahead of a good clock, so only more than that is behind.
         behind = newest is not None and now < newest - AHEAD_AT_MOST
-        return behind and not self._p.clock.synchronised()
+        # Once in doubt it stays so until the kernel says otherwise: a clock that is forty
+        # minutes slow passes the newest reading in forty minutes, and is no better for it.
+        self._doubted = (behind or self._doubted) and not self._p.clock.synchronised()
+        return self._doubted
 
     def _keep(self, reading: Reading, arrival: Arrival) -> None:
         """Store a reading, and judge it unless it is older than what was judged."""
@@ -280,10 +324,11 @@ class Intake:
             return
         band = self._p.house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
         turned = holds = False
+        gap = max(LONGEST_GAP, sensor.unheard_after)
         for rule in rules(reading.quantity, band) if band is not None else ():
             blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
             before = self._watched.get(blank.key, blank)
-            after = step(before, rule, reading, previous.time if previous else None)
+            after = step(before, rule, reading, previous.time if previous else None, gap)
             holds |= after.active
             if after != before:
                 self._watched[after.key] = after
@@ -349,19 +394,20 @@ class Intake:
         """Date the values that came before the clock was right, now that it is."""
         self.commit()
         now, now_s = self._p.clock.now(), self._p.clock.monotonic()
-        try:
-            with self._p.books.write() as book:
-                found = book.readings.take_waiting(self._p.clock.boot)
-                for value in found:
-                    self._judge_dated(value, now - timedelta(seconds=now_s - value.arrived_s))
-                self._write(book)
-        finally:
-            self._pending = Pending()
+        with self._p.books.write() as book:
+            dated = [
+                Reading(
+                    self._stamp(now - timedelta(seconds=now_s - value.arrived_s)),
+                    value.sensor,
+                    value.quantity,
+                    value.value,
+                    timed=False,
+                )
+                for value in book.readings.take_waiting(self._p.clock.boot)
+            ]
+            book.readings.add(dated)
         self._waiting = 0
-        log.warning("The clock is right again; %d readings were dated.", len(found))
-
-    def _judge_dated(self, value: Undated, time: datetime) -> None:
-        stamp = self._stamp(time)
-        reading = Reading(stamp, value.sensor, value.quantity, value.value, timed=False)
-        self._pending.readings.append(reading)
-        self._judge(reading, live=False)
+        # Judged only once they are kept: a write that fails must leave the rules as they were.
+        for reading in dated:
+            self._judge(reading, live=False)
+        log.warning("The clock is right again; %d readings were dated.", len(dated))

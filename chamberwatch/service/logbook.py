@@ -13,6 +13,7 @@ from chamberwatch.service.board import Board
 from chamberwatch.service.ports import Book, Books, Clock
 
 LONGEST_SHELF: Final = timedelta(hours=24)
+SHORTEST_SHELF: Final = timedelta(minutes=1)
 AHEAD_AT_MOST: Final = timedelta(minutes=2)
 OLDEST_DEED: Final = timedelta(days=366)
 LONGEST_NOTE: Final = 2000
@@ -97,7 +98,7 @@ class Logbook:
             UnknownNameError: no such reminder.
             RefusedError: too long, too short, or out of service.
         """
-        if not timedelta(0) < for_ <= LONGEST_SHELF:
+        if not SHORTEST_SHELF <= for_ <= LONGEST_SHELF:
             raise RefusedError("Give a time between one minute and 24 hours, such as PT30M.")
         with self.books.write() as book:
             reminder = self._get(book, number, None)

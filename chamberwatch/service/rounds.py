@@ -52,6 +52,9 @@ class Rounds:
                 self.look()
             except StorageError as error:
                 log.warning("This round could not be kept and is made again: %s", error)
+            finally:
+                # A file that can't be written just now is no reason to end the daemon.
+                self.looked_s = self._p.clock.monotonic()
 
     def look(self) -> None:
         """Make one round."""
@@ -74,7 +77,6 @@ class Rounds:
         if changed:
             self._p.board.stir()
             self._p.wake_delivery.set()
-        self.looked_s = self._p.clock.monotonic()
 
     def _last(self, sensor: str) -> datetime | None:
         newest = self._p.board.newest()

@@ -24,6 +24,9 @@ from chamberwatch.service.ports import Book, OutRow, OutState
 # A message that could not be delivered for this long says nothing new any more.
 EXPIRES_AFTER: Final = timedelta(hours=12)
 
+PAIR: Final = frozenset({Call.VENT, Call.MIST})
+"""Dry and stale air at once is one cause for one message: vent, then mist."""
+
 CAUSES: Final[Mapping[Event, str]] = {
     Event.RAISED: "outside the band for longer than the delay",
     Event.WORSENED: "beyond a harm limit",
@@ -64,11 +67,18 @@ class Teller:
             reminder, move = advance(reminder, event, time, CAUSES[event])
             moves.append(move)
         if not moves:
+            self._ease(book, reminder, need)
             return False
         if need is not None:
             reminder = replace(reminder, priority=need.priority, evidence=need.evidence)
         book.reminders.save(reminder, moves)
         return True
+
+    @staticmethod
+    def _ease(book: Book, reminder: Reminder, need: Need | None) -> None:
+        """Lower the priority once harm is over, so that a second harm is news again."""
+        if need is not None and need.priority < reminder.priority:
+            book.reminders.save(replace(reminder, priority=need.priority), ())
 
     def tell(self, book: Book, chamber: str, found: Mapping[Call, Need], now: datetime) -> int:
         """Put what a person has yet to hear about the air in the outbox.
@@ -79,19 +89,39 @@ class Teller:
         waiting = untold([book.reminders.of(chamber, call, "") for call in AIR_CALLS])
         deeds = self.board.deeds(chamber)
         ready = [r for r in waiting if not in_grace(r.call, deeds, now) and r.call in found]
-        both = Call.MIST in found and Call.VENT in found
-        spoken: set[Call] = set()
+        carrier = self._carrier(ready, found, deeds, now)
+        spoken = 0
         for reminder in ready:
-            call = Call.VENT if both and reminder.call is Call.MIST else reminder.call
-            if call not in spoken:
-                spoken.add(call)
-                self._speak(book, reminder, found[call], now, then_mist=both and call is Call.VENT)
             book.reminders.save(replace(reminder, told=now), ())
+            if carrier is not None and reminder.call in PAIR and reminder is not carrier:
+                continue
+            then_mist = carrier is not None and reminder is carrier
+            call = Call.VENT if then_mist else reminder.call
+            self._speak(book, reminder, found[call], now, then_mist=then_mist)
+            spoken += 1
         if len(ready) == len(waiting):
             self.board.paid(chamber)
         else:
             self.board.owe(chamber)
-        return len(spoken)
+        return spoken
+
+    @staticmethod
+    def _carrier(
+        ready: Sequence[Reminder],
+        found: Mapping[Call, Need],
+        deeds: Mapping[Call, datetime],
+        now: datetime,
+    ) -> Reminder | None:
+        """Return the reminder that speaks for dry and stale air together, if both hold.
+
+        The graver of the two that are new; venting comes first where they are alike. Air that
+        was vented a moment ago is not asked to be vented again because it is dry.
+        """
+        both = found.keys() >= PAIR and not in_grace(Call.VENT, deeds, now)
+        fresh = [r for r in ready if r.call in PAIR]
+        if not both or not fresh:
+            return None
+        return max(fresh, key=lambda r: (r.priority, r.call is Call.VENT))
 
     def _speak(
         self, book: Book, reminder: Reminder, need: Need, now: datetime, *, then_mist: bool
@@ -172,7 +202,9 @@ class Teller:
         for shelved in ended:
             reminder, move = advance(shelved, Event.SHELF_ENDED, now, "its time was up")
             book.reminders.save(reminder, [move])
-            if reminder.active and reminder.call is Call.CHECK_SENSOR:
+            if reminder.call is Call.CHECK_SENSOR:
+                if not reminder.active or reminder.subject not in self.house.sensors:
+                    continue
                 last = reminder.evidence.since if reminder.evidence else None
                 self.silent(book, reminder.subject, last, now)
             elif reminder.active:

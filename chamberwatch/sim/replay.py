@@ -2,6 +2,8 @@
 
 import csv
 import json
+import math
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
@@ -14,6 +16,8 @@ from chamberwatch.sim.show import Report
 ISO: Final = "iso"
 EPOCH: Final = "epoch"
 FAULTS_KEPT: Final = 20
+
+_HOUR_24: Final = re.compile(r"(?<=[ T])24:")
 
 
 class Receiver(Protocol):
@@ -94,7 +98,7 @@ def read_log(path: Path, mapping: Columns, tally: Tally) -> Iterator[Report]:
             line = rows.line_num + mapping.skip_lines
             try:
                 report = _report(row, mapping)
-            except ValueError as error:
+            except (ValueError, OverflowError) as error:
                 tally.note(line, str(error))
                 continue
             yield report
@@ -116,11 +120,18 @@ def _report(row: Mapping[str, str | None], mapping: Columns) -> Report:
     for quantity, column in mapping.columns.items():
         cell = (row[column] or "").strip()
         if cell:
-            values[quantity] = float(cell)
+            values[quantity] = _number(cell)
     if not values:
         raise ValueError("no value in any of the columns")
     body = {"time": time.isoformat(), **values}
     return Report(mapping.topic, json.dumps(body).encode(), time, len(values))
+
+
+def _number(cell: str) -> float:
+    number = float(cell)
+    if not math.isfinite(number):
+        raise ValueError(f"{cell} is not a number")  # JSON has no word for it
+    return number
 
 
 def time_of(text: str, time_format: str, zone: tzinfo) -> datetime:
@@ -133,8 +144,7 @@ def time_of(text: str, time_format: str, zone: tzinfo) -> datetime:
     """
     if time_format == EPOCH:
         return datetime.fromtimestamp(float(text), UTC)
-    day_later = " 24:" in text
-    text = text.replace(" 24:", " 00:") if day_later else text
+    text, day_later = _HOUR_24.subn("00:", text, count=1)
     if time_format == ISO:
         time = datetime.fromisoformat(text)
     else:

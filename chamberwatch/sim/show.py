@@ -115,12 +115,14 @@ class TentShow:
         for hour in VISITS_H:
             late = self._chance.gauss(0.0, 0.3)
             if self._chance.random() > 0.12:
-                minutes = round((hour + late) * 60)
+                # Never past midnight: that day has rounds of its own.
+                minutes = min(round((hour + late) * 60), 24 * 60 - 1)
                 yield midnight + timedelta(minutes=minutes)
 
     def _come_when_called(self) -> None:
         outside = self.state.humidity_pct < 80.0 or self.state.co2_ppm > 1000.0
         if not outside:
+            self._out_since = None
             return
         if self._out_since is None:
             self._out_since = self.time

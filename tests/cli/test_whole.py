@@ -255,7 +255,7 @@ def test_a_dead_part_stops_the_daemon(
         raise RuntimeError("a fault of ours")
 
     monkeypatch.setattr("chamberwatch.service.rounds.Rounds.run", break_down)
-    with pytest.raises(RefusedError, match="The rounds has stopped"):
+    with pytest.raises(RefusedError, match="“rounds” has stopped"):
         running.run_daemon(file)
     assert "a fault of ours" in caplog.text
     assert daemons != []

@@ -39,7 +39,6 @@ COLUMNS: Final = (
 )  # fmt: skip
 DATE, HOUR = "Date (MM/DD/YYYY)", "Time (HH:MM)"
 HOURS: Final = 720
-YEAR: Final = 2001
 FINE: Final = timedelta(minutes=5)
 
 CHAMBER: Final = """
@@ -98,12 +97,9 @@ def weather_file() -> Path:
 
 
 def june(folder: Path) -> tuple[Path, list[Hour]]:
-    """Write the June of the file into a file of its own; return its rows too.
-
-    Only the year is changed: a time before 2000 is taken for a sensor whose clock is not set.
-    """
+    """Write the June of the file, of 1989, into a file of its own; return its rows too."""
     lines = weather_file().read_text(encoding="ascii").splitlines()
-    rows = [f"{line[:6]}{YEAR}{line[10:]}" for line in lines[2:] if line.startswith("06/")]
+    rows = [line for line in lines[2:] if line.startswith("06/")]
     kept = [*lines[:2], *rows]
     file = folder / "june.csv"
     file.write_text("\n".join(kept) + "\n", encoding="ascii")

@@ -115,7 +115,7 @@ def test_the_last_relative_time_and_the_first_absolute() -> None:
     """RFC 8428, section 4.5.3: 2**28 s parts them; as a date it lies in 1978."""
     relative = only([{"n": "t", "v": 18, "t": 2**28 - 1}])
     assert relative.time == NOON + timedelta(seconds=2**28 - 1)
-    assert "before 2000" in only([{"n": "t", "v": 18, "t": 2**28}]).fault
+    assert "before 1980" in only([{"n": "t", "v": 18, "t": 2**28}]).fault
 
 
 def test_a_retained_pack_does_not_know_its_now() -> None:

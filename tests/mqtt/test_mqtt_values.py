@@ -61,7 +61,7 @@ def test_not_numbers(value: object) -> None:
         pytest.param(1_768_910_400_000, NOON, id="milliseconds"),
         pytest.param("1768910400", NOON, id="seconds as text"),
         pytest.param(1_768_910_400.25, NOON.replace(microsecond=250_000), id="quarter second"),
-        pytest.param(946_684_800, datetime(2000, 1, 1, tzinfo=UTC), id="earliest"),
+        pytest.param(315_532_800, datetime(1980, 1, 1, tzinfo=UTC), id="earliest"),
     ],
 )
 def test_times(value: object, expected: datetime) -> None:
@@ -81,9 +81,9 @@ def test_times(value: object, expected: datetime) -> None:
         pytest.param(True, "not a time", id="bool"),
         pytest.param([1], "not a time", id="list"),
         pytest.param(math.nan, "not a time", id="nan"),
-        pytest.param(12, "before 2000", id="uptime"),
-        pytest.param("1970-01-01T00:00:12Z", "before 2000", id="clock never set"),
-        pytest.param(946_684_799.9, "before 2000", id="just too early"),
+        pytest.param(12, "before 1980", id="uptime"),
+        pytest.param("1970-01-01T00:00:12Z", "before 1980", id="clock never set"),
+        pytest.param(315_532_799.9, "before 1980", id="just too early"),
         pytest.param(-1e300, "outside every calendar", id="far past"),
         pytest.param(1e300, "outside every calendar", id="far future"),
     ],

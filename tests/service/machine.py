@@ -1,7 +1,7 @@
 """A small machine around the intake: hand-turned clock, real database, no broker."""
 
 import threading
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -29,6 +29,7 @@ class Bench:
     window: int = 1000
     commit_every: timedelta = timedelta(seconds=30)
     silent_until: datetime | None = None
+    removed: set[str] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         self._mid = 0
@@ -39,6 +40,10 @@ class Bench:
         self.sql: SqlBooks = open_books(f"sqlite:///{self.folder / 'cw.db'}", self.clock.now())
         self.books = FullDisk(self.sql)
         self.house = house()
+        self.house = replace(
+            self.house,
+            sensors={n: s for n, s in self.house.sensors.items() if n not in self.removed},
+        )
         self.wake = threading.Event()
         self.board = Board(self.clock.monotonic())
         self.teller = Teller(self.house, self.board, (self.phone.name,), UTC)
@@ -72,6 +77,10 @@ class Bench:
         self.sql.close()
         self.connection += 1
         self.start()
+
+    def remove(self, sensor: str) -> None:
+        """Take a sensor out of the settings; takes effect at the next start."""
+        self.removed.add(sensor)
 
     def arrival(self, payload: str, *, retained: bool = False) -> Arrival:
         self._mid += 1

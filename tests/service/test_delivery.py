@@ -46,7 +46,7 @@ def test_a_message_carries_its_links(dry: Bench) -> None:
         "",
         f"I have misted: http://tent/do/{number}.1.misted",
         f"Seen: http://tent/do/{number}.1.seen",
-        f"Not before 12:35: http://tent/do/{number}.1.later",
+        f"Not for half an hour: http://tent/do/{number}.1.later",
     ]
 
 

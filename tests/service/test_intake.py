@@ -101,6 +101,80 @@ def test_dry_and_stale_is_one_message(bench: Bench) -> None:
     assert [r.title for r in bench.outbox()] == ["Tent: vent, then mist", "Tent: mist now"]
 
 
+def test_the_graver_of_dry_and_stale_carries_the_message(bench: Bench) -> None:
+    now = bench.clock.now
+    for minute in range(16):
+        bench.clock.turn(minutes=1)
+        bench.take(f"middle co2 2500 {now().isoformat()}")
+        if minute >= 11:
+            bench.take(f"middle humidity 76 {now().isoformat()}")
+    told = [(r.title, r.priority, r.reminder) for r in reversed(bench.outbox())]
+    vent, mist = bench.reminder(Call.VENT).id, bench.reminder(Call.MIST).id
+    assert told == [
+        ("Tent: vent now", Priority.MEDIUM, vent),
+        ("Tent: vent, then mist", Priority.MEDIUM, mist),
+        ("Tent: vent, then mist", Priority.HIGH, vent),
+    ]
+
+
+def test_a_second_harm_is_news_again(bench: Bench) -> None:
+    bench.minutes_of("humidity", 65.0, 15)
+    bench.logbook.act("tent", Deed.MISTED, None, "", "page")
+    bench.minutes_of("humidity", 78.0, 60)
+    assert bench.reminder(Call.MIST).state is State.ACKNOWLEDGED
+    bench.minutes_of("humidity", 65.0, 15)
+    assert bench.reminder(Call.MIST).state is State.UNACKNOWLEDGED
+
+
+def test_a_sensor_that_reports_seldom_is_judged_all_the_same(bench: Bench) -> None:
+    slow = replace(bench.house.sensors["middle"], unheard_after=timedelta(hours=1))
+    bench.house.sensors["middle"] = slow  # type: ignore[index]
+    for _ in range(3):
+        bench.clock.turn(minutes=15)
+        bench.take(f"middle humidity 76 {bench.clock.now().isoformat()}")
+    assert bench.reminder(Call.MIST).state is State.UNACKNOWLEDGED
+
+
+def test_a_sensor_taken_out_while_dry_leaves_no_reminder_for_ever(bench: Bench) -> None:
+    bench.minutes_of("humidity", 76.0, 5, "top")
+    assert bench.reminder(Call.MIST).active
+    bench.remove("top")
+    bench.crash()
+    assert not bench.reminder(Call.MIST).active
+
+
+def test_traffic_without_a_pause_ends_the_catching_up(
+    bench: Bench, caplog: pytest.LogCaptureFixture
+) -> None:
+    bench.intake.link_up(LinkUp(2, resumed=True))
+    bench.take("middle humidity 90")
+    bench.clock.turn(minutes=6)
+    bench.take("middle humidity 91")
+    bench.intake.commit()
+    assert bench.stored() == 1
+    assert "no end in sight" in caplog.text
+
+
+def test_a_slow_clock_is_not_trusted_because_time_passes(bench: Bench) -> None:
+    bench.minutes_of("humidity", 90.0, 1)
+    bench.intake.commit()
+    bench.crash()
+    bench.clock.wall, bench.clock.synced = at(-40), False
+    bench.take("middle humidity 88")
+    bench.clock.turn(minutes=50)
+    bench.intake.idle()
+    with bench.sql.read() as book:
+        assert book.readings.count_undated() == (1, 0)
+    assert bench.board.has_heard("middle")
+
+
+def test_only_a_good_clock_calls_another_one_wrong(bench: Bench) -> None:
+    bench.clock.synced = False
+    bench.take(f"middle humidity 90 {iso(60)}")
+    bench.intake.commit()
+    assert bench.stored() == 1
+
+
 def test_two_sensors_speak_in_one_message(bench: Bench) -> None:
     for _ in range(10):
         bench.clock.turn(minutes=1)

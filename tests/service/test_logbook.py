@@ -74,7 +74,11 @@ def test_shelving(dry: Bench) -> None:
 
 @pytest.mark.parametrize(
     "length",
-    [pytest.param(timedelta(0), id="nothing"), pytest.param(timedelta(hours=25), id="too long")],
+    [
+        pytest.param(timedelta(0), id="nothing"),
+        pytest.param(timedelta(hours=25), id="too long"),
+        pytest.param(timedelta(seconds=59), id="too short"),
+    ],
 )
 def test_shelving_has_limits(dry: Bench, length: timedelta) -> None:
     with pytest.raises(RefusedError, match="24 hours"):

@@ -78,6 +78,16 @@ def test_a_shelved_silence_speaks_again(bench: Bench) -> None:
     assert len(told) == 2
 
 
+def test_a_shelved_silence_of_a_sensor_taken_out_harms_nobody(bench: Bench) -> None:
+    hear_all(bench, 6, *EVERYONE[1:])
+    number = bench.reminder(Call.CHECK_SENSOR, "middle").id
+    bench.logbook.shelve(number, timedelta(minutes=5), "page")
+    bench.remove("middle")
+    bench.crash()
+    hear_all(bench, 6, *EVERYONE[1:])
+    assert bench.reminder(Call.CHECK_SENSOR, "middle").active is False
+
+
 def test_the_loop_looks_until_told_to_stop(bench: Bench) -> None:
     stopping = threading.Event()
     looks: list[float] = []

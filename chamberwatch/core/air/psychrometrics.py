@@ -77,13 +77,19 @@ def air_state(
         pressure_pa: of the air. [Pa]
 
     Raises:
-        ValueError: the temperature is out of range or a value is not a number.
+        ValueError: the temperature is out of range, water would boil at that pressure, or a
+            value is not a number.
 
     Source: ASHRAE Fundamentals (2017) ch. 1.
     """
     humidity = usable_humidity_pct(humidity_pct)
     saturation = saturation_pressure_pa(temperature_c)
-    vapour = saturation * humidity / 100.0
+    if not saturation < pressure_pa < math.inf:
+        raise ValueError(
+            f"A pressure of {pressure_pa} Pa is not that of air at {temperature_c:g} °C; "
+            "look at the sensor or at the altitude."
+        )
+    vapour = saturation * (humidity / 100.0)  # exactly the saturation pressure at 100 %
     ratio = _humidity_ratio(vapour, pressure_pa)
     dew_point = _dew_point_c(temperature_c, humidity, vapour)
     return AirState(
@@ -141,7 +147,7 @@ def vpd_pa(temperature_c: float, humidity_pct: float) -> float:
 def dew_point_c(temperature_c: float, humidity_pct: float) -> float:
     """Return the dew point, a frost point below 0 °C; exactly the dry bulb at 100 %. [°C]."""
     humidity = usable_humidity_pct(humidity_pct)
-    vapour = saturation_pressure_pa(temperature_c) * humidity / 100.0
+    vapour = saturation_pressure_pa(temperature_c) * (humidity / 100.0)
     return _dew_point_c(temperature_c, humidity, vapour)
 
 
@@ -161,6 +167,7 @@ _ICE_LOG: Final = 4.1635019
 _WATER: Final = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 0.0)
 _WATER_LOG: Final = 6.5459673
 _TRIPLE_C: Final = 0.01
+_JUST_FROZEN_C: Final = -1e-9
 
 
 def _log_pressure(temperature_c: float) -> tuple[float, float]:
@@ -181,12 +188,12 @@ def _dew_point_c(temperature_c: float, humidity_pct: float, vapour_pa: float) ->
     # Magnus' form (WMO-No. 8) is within a kelvin or two, a good place to begin.
     logarithm = math.log(vapour_pa / 611.2)
     guess = 243.12 * logarithm / (17.62 - logarithm)
-    for _ in range(20):
+    step, tries = 1.0, 20
+    while tries and abs(step) >= 1e-7:
+        tries -= 1
         value, slope = _log_pressure(guess)
         step = (wanted - value) / slope
         guess += step
-        if abs(step) < 1e-7:
-            break
     return min(guess, temperature_c)
 
 
@@ -213,20 +220,24 @@ def _wet_bulb_c(
     humidity_ratio: float,
     pressure_pa: float,
 ) -> float:
-    """Solve for the wet bulb between dew point and dry bulb: false position, kept bracketed."""
+    """Solve for the wet bulb between dew point and dry bulb: false position, kept bracketed.
+
+    At 0 °C the relation jumps, and a little air there has two wet bulbs, one over ice and one
+    over water. The one over ice is given where it exists, as by the reference.
+    """
     if humidity_pct >= 100.0:
         return temperature_c
     low, high = dew_point_c, temperature_c
+    if low < FREEZING_C < high:
+        wettest = _ratio_of_wet_bulb(_JUST_FROZEN_C, temperature_c, pressure_pa)
+        low, high = (low, _JUST_FROZEN_C) if wettest >= humidity_ratio else (FREEZING_C, high)
     miss_low = _ratio_of_wet_bulb(low, temperature_c, pressure_pa) - humidity_ratio
     miss_high = _ratio_of_wet_bulb(high, temperature_c, pressure_pa) - humidity_ratio
-    found = low
-    for _ in range(60):
-        if miss_high - miss_low <= 0.0:
-            break
+    found, miss, tries = low, miss_low, 60
+    while tries and abs(miss) >= 1e-9 and high - low >= 1e-6 and miss_high > miss_low:
+        tries -= 1
         found = high - miss_high * (high - low) / (miss_high - miss_low)
         miss = _ratio_of_wet_bulb(found, temperature_c, pressure_pa) - humidity_ratio
-        if abs(miss) < 1e-9 or high - low < 1e-6:
-            break
         # Illinois: halve the end that stays, so that both ends close in.
         if miss > 0.0:
             high, miss_high, miss_low = found, miss, miss_low / 2

@@ -135,16 +135,29 @@ def step(
         air_changes_per_h: leakage and fan together. [1/h]
         dt_s: how long, up to a minute or two for a fine result. [s]
     """
-    hours, n = dt_s / 3600.0, air_changes_per_h
-    co2_source = respiration_g_per_h(spec, state.temperature_c) / (
-        _CO2_G_PER_M3_PPM * spec.volume_m3
-    )
-    co2 = _approach(state.co2_ppm, room.co2_ppm, n, co2_source, hours)
-    warm = _approach(state.temperature_c, room.temperature_c, n + spec.heat_per_h, 0.0, hours)
+    hours = dt_s / 3600.0
+    # Rates as they are halfway: at the start alone a minute would be a few per cent off.
+    halfway = _moved(state, state, spec, room, air_changes_per_h, hours / 2)
+    # What dries off early in a long step was wet for a part of it.
+    halfway = replace(halfway, film_g=max(halfway.film_g, state.film_g / 2))
+    return _condensed(_moved(state, halfway, spec, room, air_changes_per_h, hours), spec)
+
+
+def _moved(
+    state: TentState, at: TentState, spec: TentSpec, room: RoomAir, n: float, hours: float
+) -> TentState:
+    """Return the state after some hours with the rates that hold at the state `at`."""
+    co2_source = respiration_g_per_h(spec, at.temperature_c) / (_CO2_G_PER_M3_PPM * spec.volume_m3)
     incoming = vapour_g_per_m3(room.temperature_c, room.humidity_pct)
-    vapour, evaporated = _vapour(state, spec, incoming, n, hours)
-    film = max(state.film_g - evaporated, 0.0)
-    return _condensed(TentState(warm, vapour, co2, film), spec)
+    vapour, evaporated = _vapour(state, at, spec, incoming, n, hours)
+    return TentState(
+        temperature_c=_approach(
+            state.temperature_c, room.temperature_c, n + spec.heat_per_h, 0.0, hours
+        ),
+        vapour_g_per_m3=vapour,
+        co2_ppm=_approach(state.co2_ppm, room.co2_ppm, n, co2_source, hours),
+        film_g=max(state.film_g - evaporated, 0.0),
+    )
 
 
 def _approach(
@@ -158,25 +171,27 @@ def _approach(
 
 
 def _vapour(
-    state: TentState, spec: TentSpec, incoming: float, n: float, hours: float
+    state: TentState, at: TentState, spec: TentSpec, incoming: float, n: float, hours: float
 ) -> tuple[float, float]:
     """Return the vapour after the step and the water that left the wet surface. [g/m3], [g].
 
-    Evaporation is taken as proportional to the deficit over the step (its slope at the start),
-    which makes the balance linear: air changes pull towards the room, the surface towards
+    Evaporation is taken as proportional to the deficit over the step (with its slope at the state
+    `at`), which makes the balance linear: air changes pull towards the room, the surface towards
     saturation.
     """
-    saturated = saturated_g_per_m3(state.temperature_c)
-    deficit = saturated - state.vapour_g_per_m3
-    rate = evaporation_g_per_h(spec, state)
-    pull = rate / (deficit * spec.volume_m3) if deficit > 0.0 else 0.0
+    saturated = saturated_g_per_m3(at.temperature_c)
+    deficit = saturated - at.vapour_g_per_m3
+    rate = evaporation_g_per_h(spec, at)
+    pull = rate / deficit / spec.volume_m3 if deficit > 0.0 else 0.0
     total = n + pull
     if total <= 0.0:
         return state.vapour_g_per_m3, 0.0
     end = (n * incoming + pull * saturated) / total
-    after = end + (state.vapour_g_per_m3 - end) * math.exp(-total * hours)
-    # What the surface gave is what is in the air now, less what came and went with the air.
-    mean = end + (state.vapour_g_per_m3 - after) / (total * hours) * 1.0 if hours > 0.0 else after
+    share = -math.expm1(-total * hours)
+    after = state.vapour_g_per_m3 + (end - state.vapour_g_per_m3) * share
+    # What the surface gave follows from the mean over the step.
+    mean_share = share / (total * hours) if total * hours > 0.0 else 1.0
+    mean = end + (state.vapour_g_per_m3 - end) * mean_share
     evaporated = pull * (saturated - mean) * hours * spec.volume_m3
     from_film = evaporated if state.film_g > 0.0 else 0.0
     if from_film > state.film_g:

@@ -137,7 +137,7 @@ def untold(reminders: Iterable[Reminder]) -> tuple[Reminder, ...]:
 def in_grace(call: Call, deeds: Mapping[Call, datetime], now: datetime) -> bool:
     """Tell whether a call was answered so lately that asking again would nag."""
     answered = deeds.get(call)
-    return answered is not None and answered <= now < answered + GRACE
+    return answered is not None and now < answered + GRACE
 
 
 def trend_per_h(points: Sequence[tuple[datetime, float]]) -> float | None:

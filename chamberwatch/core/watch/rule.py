@@ -127,7 +127,13 @@ def rules(quantity: Quantity, band: Band) -> Iterator[Rule]:
             yield Rule(side, level, limit, patience.deadband, on_delay, patience.off_delay)
 
 
-def step(watched: Watched, rule: Rule, reading: Reading, previous: datetime | None) -> Watched:
+def step(
+    watched: Watched,
+    rule: Rule,
+    reading: Reading,
+    previous: datetime | None,
+    longest_gap: timedelta = LONGEST_GAP,
+) -> Watched:
     """Take one more reading into account.
 
     Args:
@@ -135,11 +141,13 @@ def step(watched: Watched, rule: Rule, reading: Reading, previous: datetime | No
         rule: the limit and its delays.
         reading: the newest reading of the sensor.
         previous: time of the reading before it, None if there was none.
+        longest_gap: a longer one starts a running delay afresh; longer for a sensor that
+            reports seldom.
     """
     contradicts = rule.back(reading.value) if watched.active else rule.outside(reading.value)
     if not contradicts:
         return watched if watched.turning_since is None else replace(watched, turning_since=None)
-    unbroken = previous is not None and reading.time - previous <= LONGEST_GAP
+    unbroken = previous is not None and reading.time - previous <= longest_gap
     since = watched.turning_since if watched.turning_since and unbroken else reading.time
     delay = rule.off_delay if watched.active else rule.on_delay
     if reading.time - since >= delay:

@@ -71,12 +71,16 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """The room a chamber stands in: what its air is, in one line."""
+    """The room a chamber stands in: what its air is, in one line.
+
+    `sensed` tells whether a sensor hangs there at all.
+    """
 
     title: str
     air: str
     note: str
     old: bool
+    sensed: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,10 +225,10 @@ def _around(room: ChamberNow, now: datetime) -> Around:
     title = words.shortened(room.chamber.title, LONGEST_NAME)
     if not parts:
         note = "not heard yet" if room.sensors else "no sensor"
-        return Around(title, "", note, old=False)
+        return Around(title, "", note, old=False, sensed=bool(room.sensors))
     age = words.span(now - room.time) if room.time else ""
     note = f"{age} old" if room.stale and age else ""
-    return Around(title, "   ".join(parts), note, old=room.stale)
+    return Around(title, "   ".join(parts), note, old=room.stale, sensed=True)
 
 
 def describe(shown: ChamberNow, now: datetime) -> str:

@@ -149,9 +149,7 @@ def test_fao56_examples_5_and_6() -> None:
 # ------------------------------------------------------------ ASHRAE Fundamentals 2017, ch. 1
 
 
-@pytest.mark.parametrize(
-    ("temperature_c", "pa"), [(5.0, 872.6), (25.0, 3169.7), (50.0, 12_351.3)]
-)
+@pytest.mark.parametrize(("temperature_c", "pa"), [(5.0, 872.6), (25.0, 3169.7), (50.0, 12_351.3)])
 def test_saturation_pressure_is_that_of_ashrae_table_3(temperature_c: float, pa: float) -> None:
     assert saturation_pressure_pa(temperature_c) == pytest.approx(pa, rel=300e-6)
 
@@ -256,7 +254,7 @@ def test_absolute_humidity_is_the_gas_law() -> None:
 
 
 def seeded_grid() -> list[tuple[float, float, float]]:
-    chance = random.Random(20)
+    chance = random.Random(20)  # noqa: S311 - a grid, no secret
     return [
         (chance.uniform(-20, 50), chance.uniform(1, 99.9), chance.uniform(70_000, 105_000))
         for _ in range(400)
@@ -349,11 +347,17 @@ def test_edges_of_the_range(t: float, humidity: float) -> None:
         pytest.param(120.0, 100.0, 1e5, "pressure", id="steam"),
     ],
 )
-def test_impossible_air_is_refused(
-    t: float, humidity: float, pressure: float, says: str
-) -> None:
+def test_impossible_air_is_refused(t: float, humidity: float, pressure: float, says: str) -> None:
     with pytest.raises(ValueError, match=says):
         air_state(t, humidity, pressure)
+
+
+def test_dew_point_between_ice_and_water() -> None:
+    """The two formulas meet at 0.01 °C with a gap that no temperature fills; it still ends."""
+    ice, water = saturation_pressure_pa(0.01), saturation_pressure_pa(0.01 + 1e-9)
+    assert ice < water
+    humidity = 100 * (ice + water) / 2 / saturation_pressure_pa(20.0)
+    assert dew_point_c(20.0, humidity) == pytest.approx(0.01, abs=1e-4)
 
 
 def test_standard_pressure_is_the_default() -> None:

@@ -160,7 +160,8 @@ def test_a_closed_tent_keeps_its_water(
 
 @given(fruit=st.floats(0.0, 2.0), t=TEMPERATURE, hours=st.floats(0.0, 2.0))
 def test_co2_of_a_closed_tent_is_source_times_time(fruit: float, t: float, hours: float) -> None:
-    spec, start = replace(BARE, fruit_kg=fruit), state_of(t, 90.0, 500.0, 0.0)
+    spec = replace(BARE, fruit_kg=fruit, heat_per_h=0.0)
+    start = state_of(t, 90.0, 500.0, 0.0)
     after = step(start, spec, ROOM, 0.0, hours * 3600)
     grams = (after.co2_ppm - 500.0) * G_PER_PPM_M3 * spec.volume_m3
     assert grams == pytest.approx(respiration_g_per_h(spec, t) * hours, rel=1e-4, abs=1e-9)
@@ -189,7 +190,9 @@ CASES: Final = [
     pytest.param(state_of(19.0, 90.0, 1650.0, 15.0), ROOM, 4.0, id="leaky"),
     pytest.param(state_of(19.0, 90.0, 1650.0, 15.0), ROOM, 30.0, id="open front"),
     pytest.param(state_of(20.0, 55.0, 650.0, 30.0), ROOM, 0.7, id="wet walls, dry air"),
-    pytest.param(state_of(16.0, 80.0, 650.0, 5.0), RoomAir(24.0, 60.0, 900.0), 8.0, id="warm room"),
+    pytest.param(
+        state_of(16.0, 80.0, 650.0, 5.0), RoomAir(24.0, 60.0, 900.0), 8.0, id="warm room"
+    ),
 ]
 
 
