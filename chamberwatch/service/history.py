@@ -262,4 +262,8 @@ def _air(
         return None
     if abs(temperature.time - humidity.time) > PAIRED_WITHIN:
         return None
-    return air_state(temperature.value, humidity.value, pressure_pa)
+    try:
+        return air_state(temperature.value, humidity.value, pressure_pa)
+    except ValueError:
+        # Each value is plausible alone, together they are boiling water: there is no such air.
+        return None

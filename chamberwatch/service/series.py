@@ -122,7 +122,11 @@ def _derived(book: Book, house: House, sensors: Sequence[str], query: Query) -> 
             if query.step is not None:
                 raise RefusedError("That is too long a stretch to derive at once; halve it.")
             break
-        value = derive(temperature, humidity, house.pressure_pa)
+        try:
+            value = derive(temperature, humidity, house.pressure_pa)
+        except ValueError:
+            # Plausible each alone, but no such air exists.
+            continue
         found.append(SeriesPoint(time, sensor, 1, value, value, value))
     return found if query.step is None else list(_bucketed(found, query.step))[: query.limit + 1]
 

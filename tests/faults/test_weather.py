@@ -207,7 +207,7 @@ def test_a_june_of_real_weather(tmp_path: Path) -> None:
         )
     )
     print(f"moves of reminders: {moves}")
-    assert set(moves) == {"finer"}
+    assert set(moves) == {"finer", "yard"}
     assert moves["finer"] > 100
     assert daemon.number("select count(*) from outbox") == 0
     assert daemon.number("select count(*) from rejects") == 0
