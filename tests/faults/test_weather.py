@@ -198,8 +198,8 @@ def test_a_june_of_real_weather(tmp_path: Path) -> None:
     for hour in outside:
         print(f"  {hour}; computed {dew[hour.time]:.2f}")
     assert len(outside) <= HOURS // 100
-    # Weather decades old moves reminders where it is fine enough, and is never spoken of. Hourly
-    # readings are too far apart to fulfil any delay.
+    # Weather decades old moves reminders, hourly too since those sensors may be quiet for an
+    # hour, and is never spoken of.
     moves = dict(
         daemon.rows(
             "select r.chamber, count(*) from moves m join reminders r on r.id = m.reminder "
