@@ -11,16 +11,15 @@ import logging
 import queue
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.errors import BadPayloadError, StorageError
-from chamberwatch.core.watch.advice import needs
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reading import Reading, Reject, Undated
-from chamberwatch.core.watch.rule import LONGEST_GAP, Watched, rules, step
 from chamberwatch.service.board import Board
+from chamberwatch.service.judging import AHEAD_AT_MOST, OLD_AFTER, Judging
 from chamberwatch.service.ports import (
     Acknowledger,
     Arrival,
@@ -35,8 +34,6 @@ from chamberwatch.service.telling import Teller
 
 log = logging.getLogger(__name__)
 
-AHEAD_AT_MOST: Final = timedelta(minutes=2)
-OLD_AFTER: Final = timedelta(minutes=10)
 ROWS_AT_MOST: Final = 500
 QUIET_S: Final = 0.25
 """A resumed queue has run dry when all is acknowledged and nothing comes for this long."""
@@ -54,13 +51,11 @@ class Pending:
     readings: list[Reading] = field(default_factory=list)
     undated: list[Undated] = field(default_factory=list)
     rejects: list[Reject] = field(default_factory=list)
-    watched: dict[tuple[object, ...], Watched] = field(default_factory=dict)
-    unsettled: dict[str, tuple[datetime, bool]] = field(default_factory=dict)
     since_s: float | None = None
 
     def anything(self) -> bool:
         """Tell whether there is something to commit or acknowledge."""
-        return bool(self.arrivals or self.readings or self.undated or self.rejects or self.watched)
+        return bool(self.arrivals or self.readings or self.undated or self.rejects)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,40 +104,15 @@ class Intake:
         self.looked_s = parts.clock.monotonic()
         with parts.books.write() as book:
             parts.board.remember(book.readings.newest(), book.actions.recent(None, 50))
-            self._watched = self._take_up(book)
+            self._judging = Judging(
+                parts.clock, parts.house, parts.board, parts.teller, book, parts.silent_until
+            )
             book.readings.forget_boots(parts.clock.boot)
             self._waiting = book.readings.count_undated()[0]
             for reminder in book.reminders.all():
                 if reminder.active and reminder.told is None:
                     parts.board.owe(reminder.chamber)
         self._newest_stored = max((r.time for r in parts.board.newest().values()), default=None)
-
-    def _take_up(self, book: Book) -> dict[tuple[object, ...], Watched]:
-        """Return how far the rules had come, without those that the settings no longer make.
-
-        A stage that was changed or a sensor taken out while its rule held would otherwise keep
-        a reminder alive that nothing can ever return.
-        """
-        kept: dict[tuple[object, ...], Watched] = {}
-        for watched in book.watched.load():
-            if self._still_ruled(watched):
-                kept[watched.key] = watched
-            elif watched.active:
-                book.watched.save([replace(watched, active=False, turning_since=None)])
-        newest, now = self._p.board.newest(), self._p.clock.now()
-        active = {r.chamber for r in book.reminders.all() if r.active}
-        for chamber in sorted(active & self._p.house.chambers.keys()):
-            found = needs(self._p.house, chamber, kept.values(), newest, {})
-            self._p.teller.settle(book, chamber, found, now)
-        return kept
-
-    def _still_ruled(self, watched: Watched) -> bool:
-        sensor = self._p.house.sensors.get(watched.sensor)
-        if sensor is None:
-            return False
-        band = self._p.house.chambers[sensor.chamber].band(watched.quantity, sensor.place)
-        made = rules(watched.quantity, band) if band is not None else ()
-        return any((r.side, r.level) == (watched.side, watched.level) for r in made)
 
     # -------------------------------------------------------------- the loop
 
@@ -206,11 +176,11 @@ class Intake:
     def must_commit(self) -> bool:
         """Tell whether the rows that wait should be committed now."""
         p = self._pending
-        if not p.anything():
+        if not self._anything():
             return False
         waited_s = 0.0 if p.since_s is None else self._p.clock.monotonic() - p.since_s
         return (
-            bool(p.unsettled)
+            self._judging.urgent()
             or len(p.readings) + len(p.undated) >= ROWS_AT_MOST
             or len(p.arrivals) >= self._p.window
             or waited_s >= self._p.commit_every.total_seconds()
@@ -297,48 +267,15 @@ class Intake:
         live = age <= OLD_AFTER and (silent is None or reading.time > silent)
         if live:
             self._p.board.heard(reading.sensor, arrival.monotonic_s)
-        self._mistrust_future(reading, arrival.wall)
-        self._judge(reading, live=live)
+        self._judging.mistrust_future(reading, arrival.wall)
+        self._judging.judge(reading, live=live)
         if self._newest_stored is None or reading.time > self._newest_stored:
             self._newest_stored = reading.time
 
-    def _mistrust_future(self, reading: Reading, wall: datetime) -> None:
-        """Forget a newest reading that a wrong clock once put into the future.
-
-        Without this a clock set back by two hours would leave the sensor unjudged for two hours.
-        """
-        previous = self._p.board.newest_of((reading.sensor, reading.quantity))
-        if previous is None or previous.time <= wall + AHEAD_AT_MOST:
-            return
-        if reading.time < previous.time and self._p.clock.synchronised():
-            self._p.board.forget_newest((reading.sensor, reading.quantity))
-
-    def _judge(self, reading: Reading, *, live: bool) -> None:
-        series = (reading.sensor, reading.quantity)
-        previous = self._p.board.newest_of(series)
-        if previous is not None and reading.time <= previous.time:
-            return
-        self._p.board.show(reading)
-        sensor = self._p.house.sensors.get(reading.sensor)
-        if sensor is None:
-            return
-        band = self._p.house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
-        turned = holds = False
-        gap = max(LONGEST_GAP, sensor.unheard_after)
-        for rule in rules(reading.quantity, band) if band is not None else ():
-            blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
-            before = self._watched.get(blank.key, blank)
-            after = step(before, rule, reading, previous.time if previous else None, gap)
-            holds |= after.active
-            if after != before:
-                self._watched[after.key] = after
-                self._pending.watched[after.key] = after
-                turned |= after.active != before.active
-        # Only a reading that speaks for something can pay what is owed.
-        if turned or (live and holds and self._p.board.owes(sensor.chamber)):
-            self._pending.unsettled[sensor.chamber] = (reading.time, live)
-
     # -------------------------------------------------------------- commit
+
+    def _anything(self) -> bool:
+        return self._pending.anything() or self._judging.changed()
 
     def commit(self) -> None:
         """Keep what waits, then acknowledge it.
@@ -347,11 +284,12 @@ class Intake:
             StorageError: nothing was kept and nothing acknowledged; call again later.
         """
         p = self._pending
-        if not p.anything():
+        if not self._anything():
             return
         with self._p.books.write() as book:
             told = self._write(book)
         self._pending = Pending()
+        self._judging.written()
         self._p.acknowledger.acknowledge(p.arrivals)
         if told:
             self._p.wake_delivery.set()
@@ -364,31 +302,7 @@ class Intake:
             book.readings.add_undated(p.undated)
         if p.rejects:
             book.rejects.add(p.rejects)
-        if p.watched:
-            book.watched.save(p.watched.values())
-        return self._settle(book, p.unsettled)
-
-    def _settle(self, book: Book, unsettled: dict[str, tuple[datetime, bool]]) -> int:
-        if not unsettled:
-            return 0
-        told = 0
-        newest, trends = self._p.board.newest(), self._p.board.trends()
-        for chamber, (time, live) in unsettled.items():
-            found = needs(self._p.house, chamber, self._watched.values(), newest, trends)
-            self._p.teller.settle(book, chamber, found, time)
-            if live:
-                fresh = {key: r for key, r in newest.items() if r.time > self._old_before()}
-                found = needs(self._p.house, chamber, self._watched.values(), fresh, trends)
-                told += self._p.teller.tell(book, chamber, found, self._p.clock.now())
-            else:
-                self._p.board.owe(chamber)
-        self._p.board.stir()
-        return told
-
-    def _old_before(self) -> datetime:
-        """Return up to when readings are not spoken of, also beside a live one of another."""
-        old = self._p.clock.now() - OLD_AFTER
-        return max(old, self._p.silent_until or old)
+        return self._judging.write(book)
 
     def _date_waiting(self) -> None:
         """Date the values that came before the clock was right, now that it is."""
@@ -409,5 +323,5 @@ class Intake:
         self._waiting = 0
         # Judged only once they are kept: a write that fails must leave the rules as they were.
         for reading in dated:
-            self._judge(reading, live=False)
+            self._judging.judge(reading, live=False)
         log.warning("The clock is right again; %d readings were dated.", len(dated))

@@ -1,0 +1,155 @@
+"""Holding readings against their rules as they come, and what follows in the book.
+
+How far each rule has come lives in memory and is kept with every commit, in the same transaction
+as the readings that led there. Only the intake's thread uses this.
+"""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.watch.advice import needs
+from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.reading import Reading
+from chamberwatch.core.watch.rule import LONGEST_GAP, Watched, rules, step
+from chamberwatch.service.board import Board
+from chamberwatch.service.ports import Book, Clock
+from chamberwatch.service.telling import Teller
+
+AHEAD_AT_MOST: Final = timedelta(minutes=2)
+"""A reading further ahead of a good clock than this is refused."""
+
+OLD_AFTER: Final = timedelta(minutes=10)
+"""A reading older than this when it arrives is never spoken of."""
+
+
+class Judging:
+    """The rules of all sensors, and which chambers they have left unsettled."""
+
+    def __init__(
+        self,
+        clock: Clock,
+        house: House,
+        board: Board,
+        teller: Teller,
+        book: Book,
+        silent_until: datetime | None,
+    ) -> None:
+        """Take up where the last commit left off; `board` already shows the newest readings."""
+        self._clock = clock
+        self._house = house
+        self._board = board
+        self._teller = teller
+        self._silent_until = silent_until
+        self._watched = self._take_up(book)
+        self._changed: dict[tuple[object, ...], Watched] = {}
+        self._unsettled: dict[str, tuple[datetime, bool]] = {}
+
+    def _take_up(self, book: Book) -> dict[tuple[object, ...], Watched]:
+        """Return how far the rules had come, without those that the settings no longer make.
+
+        A stage that was changed or a sensor taken out while its rule held would otherwise keep
+        a reminder alive that nothing can ever return.
+        """
+        kept: dict[tuple[object, ...], Watched] = {}
+        for watched in book.watched.load():
+            if self._still_ruled(watched):
+                kept[watched.key] = watched
+            elif watched.active:
+                book.watched.save([replace(watched, active=False, turning_since=None)])
+        newest, now = self._board.newest(), self._clock.now()
+        active = {r.chamber for r in book.reminders.all() if r.active}
+        for chamber in sorted(active & self._house.chambers.keys()):
+            found = needs(self._house, chamber, kept.values(), newest, {})
+            self._teller.settle(book, chamber, found, now)
+        return kept
+
+    def _still_ruled(self, watched: Watched) -> bool:
+        sensor = self._house.sensors.get(watched.sensor)
+        if sensor is None:
+            return False
+        band = self._house.chambers[sensor.chamber].band(watched.quantity, sensor.place)
+        made = rules(watched.quantity, band) if band is not None else ()
+        return any((r.side, r.level) == (watched.side, watched.level) for r in made)
+
+    # -------------------------------------------------------------- one reading
+
+    def mistrust_future(self, reading: Reading, wall: datetime) -> None:
+        """Forget a newest reading that a wrong clock once put into the future.
+
+        Without this a clock set back by two hours would leave the sensor unjudged for two hours.
+        """
+        previous = self._board.newest_of((reading.sensor, reading.quantity))
+        if previous is None or previous.time <= wall + AHEAD_AT_MOST:
+            return
+        if reading.time < previous.time and self._clock.synchronised():
+            self._board.forget_newest((reading.sensor, reading.quantity))
+
+    def judge(self, reading: Reading, *, live: bool) -> None:
+        """Hold a reading against its rules unless it is older than what was judged."""
+        series = (reading.sensor, reading.quantity)
+        previous = self._board.newest_of(series)
+        if previous is not None and reading.time <= previous.time:
+            return
+        self._board.show(reading)
+        sensor = self._house.sensors.get(reading.sensor)
+        if sensor is None:
+            return
+        band = self._house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
+        turned = holds = False
+        gap = max(LONGEST_GAP, sensor.unheard_after)
+        for rule in rules(reading.quantity, band) if band is not None else ():
+            blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
+            before = self._watched.get(blank.key, blank)
+            after = step(before, rule, reading, previous.time if previous else None, gap)
+            holds |= after.active
+            if after != before:
+                self._watched[after.key] = after
+                self._changed[after.key] = after
+                turned |= after.active != before.active
+        # Only a reading that speaks for something can pay what is owed.
+        if turned or (live and holds and self._board.owes(sensor.chamber)):
+            self._unsettled[sensor.chamber] = (reading.time, live)
+
+    # -------------------------------------------------------------- in the book
+
+    def changed(self) -> bool:
+        """Tell whether a rule has moved since the last commit."""
+        return bool(self._changed)
+
+    def urgent(self) -> bool:
+        """Tell whether a reminder is about to move or be told, so that waiting would be late."""
+        return bool(self._unsettled)
+
+    def write(self, book: Book) -> int:
+        """Keep the rules that moved, move the reminders, tell; return how many messages."""
+        if self._changed:
+            book.watched.save(self._changed.values())
+        return self._settle(book)
+
+    def written(self) -> None:
+        """Note that the commit held."""
+        self._changed = {}
+        self._unsettled = {}
+
+    def _settle(self, book: Book) -> int:
+        if not self._unsettled:
+            return 0
+        told = 0
+        newest, trends = self._board.newest(), self._board.trends()
+        for chamber, (time, live) in self._unsettled.items():
+            found = needs(self._house, chamber, self._watched.values(), newest, trends)
+            self._teller.settle(book, chamber, found, time)
+            if live:
+                fresh = {key: r for key, r in newest.items() if r.time > self._old_before()}
+                found = needs(self._house, chamber, self._watched.values(), fresh, trends)
+                told += self._teller.tell(book, chamber, found, self._clock.now())
+            else:
+                self._board.owe(chamber)
+        self._board.stir()
+        return told
+
+    def _old_before(self) -> datetime:
+        """Return up to when readings are not spoken of, also beside a live one of another."""
+        old = self._clock.now() - OLD_AFTER
+        return max(old, self._silent_until or old)
