@@ -3,13 +3,17 @@
 import logging
 import os
 import sys
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from chamberwatch.cli import BAD_SETTINGS
 from chamberwatch.clock import WallClock
+from chamberwatch.core.errors import Fault, SettingsError
 from chamberwatch.daemon import Daemon, heed_signals, listen
+from chamberwatch.notify.push import Push
+from chamberwatch.settings import Settings, load
 from chamberwatch.settings import check as faults_of
-from chamberwatch.settings import load
 from chamberwatch.wiring import Occasion, build
 
 log = logging.getLogger("chamberwatch")
@@ -44,9 +48,21 @@ def run_daemon(config: Path) -> None:
             daemon.serve(listener, lambda: log.info("The page is at %s", page))
 
 
+def _addresses(settings: Settings, config: Path) -> Iterator[Fault]:
+    """Yield a fault for each address that the notification library can't make anything of."""
+    for notify in settings.notify:
+        try:
+            Push(notify.name, notify.to.get_secret_value(), None)
+        except SettingsError as error:
+            for fault in error.faults:
+                yield replace(fault, file=str(config))
+
+
 def check_settings(config: Path) -> int:
     """Print every fault, or that there is none; return the exit code."""
-    faults = faults_of(config, os.environ)
+    faults = list(faults_of(config, os.environ))
+    if not faults:
+        faults += _addresses(load(config, os.environ), config)
     for fault in faults:
         print(fault, file=sys.stderr)
     if faults:

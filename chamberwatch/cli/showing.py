@@ -29,7 +29,7 @@ from chamberwatch.wiring import Machine, Occasion, build
 
 HISTORY: Final = timedelta(days=7)
 EVERY: Final = timedelta(minutes=1)
-ONE_MISTING_G: Final = 12.0
+ONE_MISTING_G: Final = 14.0
 ONE_VENT_MIN: Final = 4.0
 DRAINED_S: Final = 60.0
 LOOK_S: Final = 0.05

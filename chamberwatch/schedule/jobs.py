@@ -47,6 +47,9 @@ class Jobs:
 
     def start(self) -> None:
         """Begin."""
+        # A machine without a battery clock is often set right in its first seconds: what the
+        # jobs were planned by is noted now, not at the guard's first look.
+        self.look(self._clock.now(), self._clock.monotonic())
         self._scheduler.start()
         self._guard.start()
 

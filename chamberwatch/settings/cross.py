@@ -8,9 +8,12 @@ import difflib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from chamberwatch.core.watch.reading import Place
+
+TERMINAL: Final = "terminal"
+"""Name of the address that is always there."""
 
 Found = Iterator[tuple[str, str | None, str]]
 """Key, value (None: nothing to show) and cure of each fault."""
@@ -50,6 +53,10 @@ def cross_faults(content: Mapping[str, Any]) -> Found:
         yield from _surrounding(chamber, chambers, whole=whole)
     for sensor in kinds["sensor"]:
         yield from _place(sensor, chambers, whole=whole)
+    for address in kinds["notify"]:
+        if address.name == TERMINAL:
+            cure = "The terminal has this name already; choose another."
+            yield f"{address.key}.name", address.name, cure
     mqtt = content.get("mqtt")
     if isinstance(mqtt, dict):
         yield from _broker(mqtt)

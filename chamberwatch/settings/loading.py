@@ -10,7 +10,7 @@ from chamberwatch.core.errors import Fault, SettingsError
 from chamberwatch.settings.cross import cross_faults
 from chamberwatch.settings.models import Settings
 from chamberwatch.settings.salvage import validated
-from chamberwatch.settings.wording import fault_of, shown
+from chamberwatch.settings.wording import fault_of, one_line, shown
 
 PASSWORD: Final = "CHAMBERWATCH_MQTT_PASSWORD"  # noqa: S105 - the name of a variable
 NOTIFY: Final = "CHAMBERWATCH_NOTIFY"
@@ -48,7 +48,8 @@ def _read(path: Path, environment: Mapping[str, str]) -> tuple[Settings | None, 
     settings, found = validated(content)
     faults += [fault_of(path, raw, detail) for detail in found]
     for key, value, cure in cross_faults(content):
-        faults.append(Fault(str(path), key, "" if value is None else shown(value), cure))
+        given = "" if value is None else shown(value)
+        faults.append(Fault(str(path), key, given, one_line(cure)))
     return _resolved(settings, path) if settings else None, faults
 
 
@@ -99,7 +100,9 @@ def _with_secrets(
 
 def _named(notify: Sequence[Any], extra: str | None) -> list[Any]:
     """Return the addresses with names for the nameless, and the one of the environment."""
-    taken = {entry.get("name") for entry in notify if isinstance(entry, dict)} - {None}
+    given = [entry.get("name") for entry in notify if isinstance(entry, dict)]
+    # Whatever else stands for a name, a list even, is found at fault later.
+    taken = {name for name in given if isinstance(name, str)}
 
     def name(stem: str) -> str:
         free = stem if stem not in taken else next(_numbered(stem, taken))

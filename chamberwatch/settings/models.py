@@ -6,6 +6,7 @@ from datetime import timedelta
 from functools import cache
 from ipaddress import ip_address
 from typing import Annotated, Final, Literal, Self
+from urllib.parse import urlsplit
 from zoneinfo import available_timezones
 
 from pydantic import (
@@ -14,6 +15,7 @@ from pydantic import (
     ConfigDict,
     Field,
     SecretStr,
+    Strict,
     StrictBool,
     field_validator,
     model_validator,
@@ -35,12 +37,26 @@ UNITS: Final[dict[Quantity, tuple[str, ...]]] = {
 }
 
 Length = Annotated[timedelta, BeforeValidator(length)]
+# Without Strict, true would be taken for 1 and "120" for 120.
+Whole = Annotated[int, Strict()]
+Number = Annotated[float, Strict()]
 
 
 @cache
 def zones() -> frozenset[str]:
     """Return every time zone there is; a look at the whole disk tree of them, so kept."""
     return frozenset(available_timezones())
+
+
+def _openable(address: str) -> bool:
+    """Tell whether links can begin with an address: scheme, host, perhaps port and path."""
+    try:
+        parts = urlsplit(address)
+        port = parts.port
+    except ValueError:
+        return False
+    whole = parts.scheme in ("http", "https") and bool(parts.hostname) and port != 0
+    return whole and re.search(r"[\s?#@]", address) is None
 
 
 def _name(text: str) -> str:
@@ -60,7 +76,7 @@ class SiteSettings(_Part):
     """Where the house stands."""
 
     timezone: str = "UTC"
-    altitude_m: float = Field(default=0.0, ge=-430.0, le=6000.0)
+    altitude_m: Number = Field(default=0.0, ge=-430.0, le=6000.0)
 
     @field_validator("timezone")
     @classmethod
@@ -97,20 +113,20 @@ class MqttSettings(_Part):
     """The broker."""
 
     host: str = "127.0.0.1"
-    port: int = Field(default=1883, ge=1, le=65535)
+    port: Whole = Field(default=1883, ge=1, le=65535)
     username: str | None = None
     password: SecretStr | None = None
     tls: StrictBool = False
     ca_file: str | None = None
     client_id: str = Field(default="chamberwatch", min_length=1, max_length=23)
-    window: int = Field(default=15, ge=1, le=65535)
+    window: Whole = Field(default=15, ge=1, le=65535)
 
 
 class WebSettings(_Part):
     """The page."""
 
     host: str = "127.0.0.1"
-    port: int = Field(default=8642, ge=0, le=65535)
+    port: Whole = Field(default=8642, ge=0, le=65535)
     address: str | None = None
 
     @field_validator("host")
@@ -130,7 +146,7 @@ class WebSettings(_Part):
     @field_validator("address")
     @classmethod
     def _full_address(cls, address: str | None) -> str | None:
-        if address is not None and not re.fullmatch(r"https?://[^\s/]+(/[^\s?#]*)?", address):
+        if address is not None and not _openable(address):
             raise ValueError("Write a full address, such as http://tent.local:8642.")
         return address.rstrip("/") if address else address
 
@@ -147,7 +163,7 @@ class ChamberSettings(_Part):
 
     name: Name
     title: str = ""
-    volume_l: float | None = Field(default=None, gt=0.0, le=100_000.0)
+    volume_l: Number | None = Field(default=None, gt=0.0, le=100_000.0)
     shelves: tuple[Name, ...] = Field(default=(), max_length=24)
     stage: Stage | None = None
     surrounding: str | None = None

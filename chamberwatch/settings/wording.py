@@ -43,9 +43,12 @@ _SHAPES: Final = ("model_type", "dict_type", "tuple_type")
 def fault_of(path: Path, raw: Mapping[str, Any], found: Found) -> Fault:
     """Put a fault into words."""
     value = "" if _kept_back(found) else shown(found.given)
-    # A text of the file that is quoted in the cure may hold a line break; a fault is one line.
-    cure = " ".join(_cure(found).split())
-    return Fault(str(path), _key_words(raw, found.where), value, cure)
+    return Fault(str(path), _key_words(raw, found.where), value, one_line(_cure(found)))
+
+
+def one_line(cure: str) -> str:
+    """Write a cure on one line: a text of the file that is quoted in it may hold a line break."""
+    return " ".join(cure.split())
 
 
 def shown(value: object) -> str:

@@ -10,7 +10,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from chamberwatch.core.errors import BrokerError
+from chamberwatch.core.errors import BrokerError, RefusedError
 from chamberwatch.sim.show import Report
 
 IN_FLIGHT: Final = 500
@@ -76,10 +76,18 @@ class Publisher:
 
         Raises:
             BrokerError: the broker has not confirmed one for too long.
+            RefusedError: nothing can be published to such a topic.
         """
         while len(self._waiting) >= IN_FLIGHT:
             self._confirm_oldest(CONNECT_S)
-        self._waiting.append(self._client.publish(report.topic, report.payload, qos=1))
+        try:
+            sent = self._client.publish(report.topic, report.payload, qos=1)
+        except ValueError as error:
+            raise RefusedError(
+                f"Nothing can be published to the topic “{report.topic}” ({error}); "
+                "write one without + and #."
+            ) from error
+        self._waiting.append(sent)
 
     def drain(self, deadline_s: float) -> None:
         """Wait until the broker has confirmed everything.

@@ -17,7 +17,7 @@ ISO: Final = "iso"
 EPOCH: Final = "epoch"
 FAULTS_KEPT: Final = 20
 
-_HOUR_24: Final = re.compile(r"(?<=[ T])24:")
+_HOUR_24: Final = re.compile(r"(?P<before>^|[ T])24:00(?=$|:00|[ Z+-])")
 
 
 class Receiver(Protocol):
@@ -94,14 +94,29 @@ def read_log(path: Path, mapping: Columns, tally: Tally) -> Iterator[Report]:
             next(file, None)
         rows = csv.DictReader(file, delimiter=mapping.delimiter)
         _need_columns(path, rows.fieldnames or (), mapping)
-        for row in rows:
+        for row in _readable(rows, mapping, tally):
             line = rows.line_num + mapping.skip_lines
             try:
                 report = _report(row, mapping)
-            except (ValueError, OverflowError) as error:
+            except (ValueError, OverflowError, OSError) as error:
                 tally.note(line, str(error))
                 continue
             yield report
+
+
+def _readable(
+    rows: "csv.DictReader[str]", mapping: Columns, tally: Tally
+) -> Iterator[Mapping[str, str | None]]:
+    """Yield the rows, counting what is none: a quote that is never closed swallows a file."""
+    while True:
+        try:
+            row = next(rows, None)
+        except csv.Error as error:
+            tally.note(rows.line_num + mapping.skip_lines, str(error))
+            continue
+        if row is None:
+            return
+        yield row
 
 
 def _need_columns(path: Path, found: Sequence[str], mapping: Columns) -> None:
@@ -120,17 +135,20 @@ def _report(row: Mapping[str, str | None], mapping: Columns) -> Report:
     for quantity, column in mapping.columns.items():
         cell = (row[column] or "").strip()
         if cell:
-            values[quantity] = _number(cell)
+            values[quantity] = _number(cell, column)
     if not values:
         raise ValueError("no value in any of the columns")
     body = {"time": time.isoformat(), **values}
     return Report(mapping.topic, json.dumps(body).encode(), time, len(values))
 
 
-def _number(cell: str) -> float:
-    number = float(cell)
-    if not math.isfinite(number):
-        raise ValueError(f"{cell} is not a number")  # JSON has no word for it
+def _number(cell: str, column: str) -> float:
+    try:
+        number = float(cell)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):  # JSON has no word for it
+        raise ValueError(f"“{cell[:40]}” in column {column} is not a number")
     return number
 
 
@@ -144,7 +162,7 @@ def time_of(text: str, time_format: str, zone: tzinfo) -> datetime:
     """
     if time_format == EPOCH:
         return datetime.fromtimestamp(float(text), UTC)
-    text, day_later = _HOUR_24.subn("00:", text, count=1)
+    text, day_later = _HOUR_24.subn(r"\g<before>00:00", text, count=1)
     if time_format == ISO:
         time = datetime.fromisoformat(text)
     else:

@@ -82,6 +82,17 @@ def test_check_of_a_bad_file(
         assert words in told
 
 
+def test_check_of_an_address_nothing_can_be_made_of(
+    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "a.toml"
+    file.write_text('[[notify]]\nto = "a-secret-without-form"\n' + GOOD, encoding="utf-8")
+    assert run("check", "--config", str(file)) == 2
+    told = capsys.readouterr().err
+    assert "no address that the notification library takes" in told
+    assert "a-secret" not in told
+
+
 def test_run_without_a_file(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("run", "--config", "nowhere.toml") == 2
     assert "There is no such file" in capsys.readouterr().err

@@ -1,81 +1,218 @@
-"""The invented grower's tent lives believably, and the same life each time."""
+"""The invented tent: the same life for the same seed, a believable week, and a reminder soon."""
 
 import json
-from datetime import timedelta
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from itertools import pairwise
+from typing import Final
 
 import pytest
 
-from chamberwatch.sim.show import TentShow
-from tests.make import NOON
+from chamberwatch.core.air.tent import TentState
+from chamberwatch.sim.show import Report, TentShow, reports
 
-WEEK = timedelta(days=7)
-MINUTE = timedelta(minutes=1)
-
-
-def outside(show: TentShow) -> bool:
-    return show.state.humidity_pct < 80.0 or show.state.co2_ppm > 1000.0
+START: Final = datetime(2026, 1, 12, 14, tzinfo=UTC)
+MINUTE: Final = timedelta(minutes=1)
+WEEK: Final = timedelta(days=7)
+SEEDS: Final = (1, 2, 3, 4, 5)
 
 
-@pytest.mark.parametrize("seed", [pytest.param(n, id=f"seed {n}") for n in range(1, 4)])
-def test_a_week_is_mostly_fine_with_dry_and_stale_spells(seed: int) -> None:
-    show = TentShow(seed, NOON - WEEK)
-    inside = dry = stale = 0
-    while show.time < NOON:
+def dry(state: TentState) -> bool:
+    return state.humidity_pct < 80.0
+
+
+def stale(state: TentState) -> bool:
+    return state.co2_ppm > 1000.0
+
+
+def lived(show: TentShow, minutes: int) -> list[TentState]:
+    """Let minutes pass and return the state after each."""
+    states: list[TentState] = []
+    for _ in range(minutes):
         show.advance_to(show.time + MINUTE)
-        inside += 80.0 <= show.state.humidity_pct <= 95.0
-        dry += show.state.humidity_pct < 80.0
-        stale += show.state.co2_ppm > 1000.0
-    minutes = WEEK / MINUTE
-    assert 0.7 < inside / minutes < 0.99
-    assert dry > 60
-    assert stale > 60
+        states.append(show.state)
+    return states
 
 
-@pytest.mark.parametrize("seed", [pytest.param(n, id=f"seed {n}") for n in range(1, 6)])
-def test_forgotten_it_leaves_the_band_soon_and_comes_back_when_called(seed: int) -> None:
-    show = TentShow(seed, NOON)
-    show.forget_from(NOON)
-    left = back = None
-    for minute in range(1, 90):
-        show.advance_to(NOON + minute * MINUTE)
-        if left is None and outside(show):
-            left = minute
-        if left is not None and back is None and not outside(show):
-            back = minute
-    assert left is not None
-    assert left <= 30
-    assert back is not None
-    assert left + 20 <= back <= 80
+def spells(states: list[TentState], bad: Callable[[TentState], bool], longer_than: int) -> int:
+    """Count the stretches that last more than so many minutes."""
+    count = length = 0
+    for state in states:
+        length = length + 1 if bad(state) else 0
+        count += length == longer_than + 1
+    return count
+
+
+def values(report: Report) -> dict[str, float]:
+    told: dict[str, float] = json.loads(report.payload)
+    return {name: value for name, value in told.items() if name != "time"}
+
+
+# ------------------------------------------------------------ what is reported
+
+
+def test_three_sensors_report_each_minute() -> None:
+    told = TentShow(1, START).advance_to(START + 2 * MINUTE)
+    assert [report.topic for report in told] == ["tent/middle", "tent/top", "room/shelf"] * 2
+    assert [report.time for report in told] == [START + MINUTE] * 3 + [START + 2 * MINUTE] * 3
+    for report in told:
+        body = json.loads(report.payload)
+        assert datetime.fromisoformat(body["time"]) == report.time
+        assert report.values == len(body) - 1
+        wanted = {"temperature", "humidity"} | ({"co2"} if report.topic != "tent/top" else set())
+        assert set(values(report)) == wanted
+        assert body["humidity"] == round(body["humidity"], 1)
+        assert body["temperature"] == round(body["temperature"], 1)
+        assert isinstance(body.get("co2", 0), int)
+
+
+def test_sensors_stay_close_to_the_air() -> None:
+    show = TentShow(3, START)
+    for _ in range(500):
+        middle, top, _ = map(values, show.advance_to(show.time + MINUTE))
+        assert abs(middle["temperature"] - show.state.temperature_c) < 0.4
+        assert abs(middle["humidity"] - show.state.humidity_pct) < 2.5
+        assert abs(middle["co2"] - show.state.co2_ppm) < 40
+        assert abs(top["humidity"] - show.state.humidity_pct) < 3.5
+        assert max(middle["humidity"], top["humidity"]) <= 100.0
 
 
 def test_the_same_seed_lives_the_same_life() -> None:
-    lives = [TentShow(7, NOON).advance_to(NOON + timedelta(hours=30)) for _ in range(2)]
-    assert lives[0] == lives[1]
-    assert len(lives[0]) == 30 * 60 * 3
+    day = START + timedelta(days=1)
+    at_once = TentShow(7, START).advance_to(day)
+    by_parts, show = [], TentShow(7, START)
+    while show.time < day:
+        by_parts += show.advance_to(min(show.time + timedelta(minutes=7, seconds=20), day))
+    assert by_parts == at_once == list(reports(7, START, day, MINUTE))
+    assert TentShow(8, START).advance_to(day) != at_once
 
 
-def test_reports_are_whole_messages() -> None:
-    middle, top, room = TentShow(1, NOON).advance_to(NOON + MINUTE)
-    assert [r.topic for r in (middle, top, room)] == ["tent/middle", "tent/top", "room/shelf"]
-    assert set(json.loads(middle.payload)) == {"time", "temperature", "humidity", "co2"}
-    assert (middle.values, top.values) == (3, 2)
-    assert middle.time == NOON + MINUTE
+def test_nothing_is_told_before_its_time() -> None:
+    show = TentShow(1, START)
+    assert show.advance_to(START + timedelta(seconds=59)) == []
+    assert show.advance_to(START - timedelta(days=1)) == []
+    assert show.time == START
 
 
-def test_a_misting_wets_and_a_vent_freshens() -> None:
-    show = TentShow(1, NOON)
-    show.forget_from(NOON)
+def test_a_finer_step_reports_more_often() -> None:
+    told = list(reports(1, START, START + MINUTE, timedelta(seconds=5)))
+    assert len(told) == 3 * 12
+    assert told[-1].time == START + MINUTE
+
+
+def test_the_room_has_a_winters_day() -> None:
+    show = TentShow(1, START)
+    rooms = []
+    for _ in range(3 * 1440):
+        show.advance_to(show.time + MINUTE)
+        rooms.append(show.room())
+    assert all(18.5 <= room.temperature_c <= 21.5 for room in rooms)
+    assert all(35.0 <= room.humidity_pct <= 50.0 for room in rooms)
+    assert all(500.0 <= room.co2_ppm <= 1100.0 for room in rooms)
+    # Nothing jumps from one minute to the next.
+    assert all(abs(b.co2_ppm - a.co2_ppm) < 10 for a, b in pairwise(rooms))
+    assert all(abs(b.temperature_c - a.temperature_c) < 0.1 for a, b in pairwise(rooms))
+
+
+# ------------------------------------------------------------ a week, and what comes after
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_week_is_mostly_well_with_dry_spells_and_stale_nights(seed: int) -> None:
+    show = TentShow(seed, START - WEEK)
+    states = lived(show, 7 * 1440)
+    well = sum(not dry(s) and not stale(s) for s in states) / len(states)
+    assert 0.7 < well < 0.97
+    assert 1 <= spells(states, dry, 3) <= 15
+    assert 3 <= spells(states, stale, 5) <= 25
+    assert max(state.humidity_pct for state in states) <= 100.0 + 1e-9
+    assert all(13.0 < state.temperature_c < 24.0 for state in states)
+
+
+@pytest.mark.parametrize("hour", [0, 6, 14, 20])
+@pytest.mark.parametrize("seed", SEEDS)
+def test_a_reminder_is_due_soon_and_the_show_goes_on(seed: int, hour: int) -> None:
+    start = START.replace(hour=hour)
+    show = TentShow(seed, start - timedelta(hours=12))
+    show.advance_to(start)
     before = show.state
-    show.mist()
-    assert show.state.humidity_pct > before.humidity_pct + 10.0
-    show.vent()
-    show.advance_to(NOON + 4 * MINUTE)
-    assert show.state.co2_ppm < before.co2_ppm
+    show.forget_from(start)
+    assert show.state == before, "the air does not jump"
+    soon = lived(show, 30)
+    assert spells(soon, dry, 3) + spells(soon, stale, 5) >= 1
+    # Nobody answers: the grower comes at last, and the air is well again for a good while.
+    later = lived(show, 40)
+    assert sum(not dry(s) and not stale(s) for s in later) >= 20
 
 
-def test_stale_air_is_vented_when_called() -> None:
-    show = TentShow(1, NOON)
-    show.forget_from(NOON)
-    show.state = type(show.state)(19.0, 14.0, 2500.0, 40.0)
-    show.advance_to(NOON + 40 * MINUTE)
-    assert show.state.co2_ppm < 1500.0
+@pytest.mark.parametrize("seed", SEEDS)
+def test_it_is_not_the_last_reminder(seed: int) -> None:
+    show = TentShow(seed, START)
+    show.forget_from(START)
+    lived(show, 70)
+    assert spells(lived(show, 24 * 60), lambda s: dry(s) or stale(s), 3) >= 1
+
+
+def test_he_comes_only_after_his_patience() -> None:
+    show = TentShow(1, START)
+    show.forget_from(START)
+    states = lived(show, 80)
+    out = next(i for i, state in enumerate(states) if dry(state))
+    back = next(i for i, state in enumerate(states) if i > out and not dry(state))
+    assert 25 <= back - out <= 32
+
+
+def test_leaving_the_front_open_waits_for_its_time() -> None:
+    calm, forgetful = TentShow(1, START), TentShow(1, START)
+    forgetful.forget_from(START + 10 * MINUTE)
+    assert lived(calm, 10) == lived(forgetful, 10)
+    assert lived(calm, 5)[-1].humidity_pct > lived(forgetful, 5)[-1].humidity_pct
+
+
+# ------------------------------------------------------------ what a person does
+
+
+def forgotten(minutes: int = 20) -> TentShow:
+    show = TentShow(2, START)
+    show.forget_from(START)
+    lived(show, minutes)
+    return show
+
+
+def test_misting_dampens_the_air_and_closes_the_front() -> None:
+    show = forgotten()
+    assert dry(show.state)
+    show.mist(12.0)
+    after = lived(show, 60)
+    assert not any(dry(state) for state in after[1:])
+
+
+def test_venting_freshens_the_air() -> None:
+    show = TentShow(2, START)
+    show.state = TentState(19.0, show.state.vapour_g_per_m3, 1500.0, 15.0)
+    show.vent(5.0)
+    freshened = lived(show, 5)[-1].co2_ppm
+    assert freshened < 700.0
+    # Then the front is closed, and the blocks breathe on.
+    assert lived(show, 10)[-1].co2_ppm > freshened - 5.0
+
+
+def test_an_answer_starts_his_patience_anew() -> None:
+    show = forgotten(20)
+    show.vent(1.0)
+    # Nobody has misted: the wet walls alone have to bring the air back, and he keeps away.
+    film = show.state.film_g
+    lived(show, 15)
+    assert show.state.film_g < film
+
+
+def test_stale_air_is_vented_before_it_is_misted() -> None:
+    show = TentShow(4, START)
+    show.forget_from(START)
+    show.patience = timedelta(0)
+    show.mist(10.0)  # closes the front
+    show.state = TentState(19.0, show.state.vapour_g_per_m3, 1800.0, 5.0)
+    states = lived(show, 12)
+    assert states[-1].co2_ppm < 1000.0
+    assert states[-1].film_g > 5.0
+    assert not dry(states[-1])
