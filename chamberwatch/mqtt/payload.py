@@ -14,8 +14,9 @@ from typing import Final, Literal, assert_never
 from jsonpointer import JsonPointer, JsonPointerException
 
 from chamberwatch.core.errors import BadPayloadError, Fault, SettingsError
+from chamberwatch.core.watch import units
 from chamberwatch.core.watch.reading import Quantity
-from chamberwatch.mqtt import topics, units
+from chamberwatch.mqtt import topics
 from chamberwatch.mqtt.senml import Received, Record, resolve
 from chamberwatch.mqtt.values import as_number, as_time, shown
 from chamberwatch.service.ports import Arrival, Said

@@ -25,16 +25,10 @@ from chamberwatch.core.air.psychrometrics import pressure_at_altitude_pa
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.core.watch.units import SCALES
 from chamberwatch.settings.duration import length
 
 NAME: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,40}")
-UNITS: Final[dict[Quantity, tuple[str, ...]]] = {
-    Quantity.TEMPERATURE: ("°C", "C", "Cel", "°F", "F", "K"),
-    Quantity.HUMIDITY: ("%", "%RH", "fraction", "/"),
-    Quantity.CO2: ("ppm", "%"),
-    Quantity.PRESSURE: ("Pa", "hPa", "mbar", "kPa"),
-    Quantity.BATTERY: ("V", "mV"),
-}
 
 Length = Annotated[timedelta, BeforeValidator(length)]
 # Without Strict, true would be taken for 1 and "120" for 120.
@@ -229,8 +223,8 @@ class SensorSettings(_Part):
         if self.time is not None and not _pointer(self.time.at):
             yield f'time.at "{self.time.at}" is no pointer (RFC 6901); write it like /time.'
         for quantity, read in self.reads.items():
-            if read.unit is not None and read.unit not in UNITS[quantity]:
-                known = ", ".join(UNITS[quantity])
+            if read.unit is not None and read.unit not in SCALES[quantity]:
+                known = ", ".join(SCALES[quantity])
                 yield f'{quantity} can\'t be in "{read.unit}"; write one of {known}.'
             if self.payload == "json" and not _pointer(read.at):
                 yield f'{quantity}: "{read.at}" is no pointer (RFC 6901); write /{quantity}.'

@@ -304,7 +304,7 @@ ONE_FAULT = [
     ),
     pytest.param(
         SENSOR + JSON + 'unit = "°C"\n',
-        'sensor[1] "air": humidity can\'t be in "°C"; write one of %, %RH, fraction, /.',
+        'sensor[1] "air": humidity can\'t be in "°C"; write one of %, %RH, /, fraction.',
         id="a unit of something else",
     ),
     pytest.param(

@@ -15,8 +15,8 @@ from chamberwatch.core.air.psychrometrics import pressure_at_altitude_pa
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber, Sensor
 from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.core.watch.units import SCALES
 from chamberwatch.settings import Settings, check, load
-from chamberwatch.settings.models import UNITS
 
 CONFIG = Path(__file__).parents[2] / "config" / "chamberwatch.toml"
 DEMO = Path(str(files("chamberwatch") / "data" / "demo.toml"))
@@ -143,7 +143,7 @@ def test_every_quantity_stands_there() -> None:
 
 @pytest.mark.parametrize("quantity", Quantity)
 def test_every_unit_is_taken(quantity: Quantity, tmp_path: Path) -> None:
-    for unit in UNITS[quantity]:
+    for unit in SCALES[quantity]:
         path = tmp_path / "house.toml"
         path.write_text(
             '[[chamber]]\nname = "tub"\n[[sensor]]\nname = "s"\nchamber = "tub"\ntopic = "t/+/#"\n'

@@ -2,7 +2,7 @@ import pytest
 
 from chamberwatch.core.errors import BadPayloadError
 from chamberwatch.core.watch.reading import PLAUSIBLE, UNITS, Quantity
-from chamberwatch.mqtt.units import SCALES, canonical
+from chamberwatch.core.watch.units import SCALES, canonical
 
 T, RH, CO2, P, BAT = (
     Quantity.TEMPERATURE,
