@@ -19,11 +19,12 @@ from chamberwatch.notify.console import Console
 from chamberwatch.notify.push import Push
 from chamberwatch.schedule.jobs import Jobs
 from chamberwatch.service.board import Board
+from chamberwatch.service.books import Books
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.history import History, Vitals
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.logbook import Logbook
-from chamberwatch.service.ports import Arrival, Books, Clock, Links, LinkUp, Messenger
+from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
 from chamberwatch.settings import SensorSettings, Settings

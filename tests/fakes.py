@@ -8,15 +8,8 @@ from datetime import datetime, timedelta
 
 from chamberwatch.core.errors import BadPayloadError, StorageError
 from chamberwatch.core.watch.reading import Quantity
-from chamberwatch.service.ports import (
-    Answering,
-    Arrival,
-    Book,
-    Books,
-    Links,
-    Outcome,
-    Said,
-)
+from chamberwatch.service.books import Book, Books
+from chamberwatch.service.ports import Answering, Arrival, Links, Outcome, Said
 from tests.make import NOON
 
 

@@ -15,16 +15,8 @@ from typing import Final
 from chamberwatch.core import wording
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import Call, Priority, Reminder, State
-from chamberwatch.service.ports import (
-    Answering,
-    Books,
-    Clock,
-    Links,
-    Messenger,
-    Outcome,
-    OutRow,
-    OutState,
-)
+from chamberwatch.service.books import Books, OutRow, OutState
+from chamberwatch.service.ports import Answering, Clock, Links, Messenger, Outcome
 
 log = logging.getLogger(__name__)
 

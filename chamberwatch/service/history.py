@@ -13,7 +13,8 @@ from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
 from chamberwatch.core.watch.reminder import Call, Evidence, Move, Reminder, State
 from chamberwatch.service.board import Board, Series
-from chamberwatch.service.ports import Books, Clock, OutState, Span
+from chamberwatch.service.books import Books, OutState, Span
+from chamberwatch.service.ports import Clock
 from chamberwatch.service.series import PAIRED_WITHIN, Query, answer
 from chamberwatch.service.views import (
     ChamberNow,

@@ -19,17 +19,9 @@ from chamberwatch.core.errors import BadPayloadError, StorageError
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reading import Reading, Reject, Undated
 from chamberwatch.service.board import Board
+from chamberwatch.service.books import Book, Books
 from chamberwatch.service.judging import AHEAD_AT_MOST, OLD_AFTER, Judging
-from chamberwatch.service.ports import (
-    Acknowledger,
-    Arrival,
-    Book,
-    Books,
-    Clock,
-    LinkUp,
-    Reader,
-    Said,
-)
+from chamberwatch.service.ports import Acknowledger, Arrival, Clock, LinkUp, Reader, Said
 from chamberwatch.service.telling import Teller
 
 log = logging.getLogger(__name__)

@@ -13,7 +13,8 @@ from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reading import Reading
 from chamberwatch.core.watch.rule import LONGEST_GAP, Watched, rules, step
 from chamberwatch.service.board import Board
-from chamberwatch.service.ports import Book, Clock
+from chamberwatch.service.books import Book
+from chamberwatch.service.ports import Clock
 from chamberwatch.service.telling import Teller
 
 AHEAD_AT_MOST: Final = timedelta(minutes=2)

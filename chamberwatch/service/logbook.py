@@ -10,7 +10,8 @@ from chamberwatch.core.watch.action import ANSWERS, Action, Deed
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reminder import Event, Reminder, State, advance, can
 from chamberwatch.service.board import Board
-from chamberwatch.service.ports import Book, Books, Clock
+from chamberwatch.service.books import Book, Books
+from chamberwatch.service.ports import Clock
 
 LONGEST_SHELF: Final = timedelta(hours=24)
 SHORTEST_SHELF: Final = timedelta(minutes=1)

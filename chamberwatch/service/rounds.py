@@ -10,7 +10,8 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reminder import Call
 from chamberwatch.service.board import Board
-from chamberwatch.service.ports import Books, Clock
+from chamberwatch.service.books import Books
+from chamberwatch.service.ports import Clock
 from chamberwatch.service.telling import Teller
 
 log = logging.getLogger(__name__)

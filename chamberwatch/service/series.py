@@ -9,7 +9,7 @@ from chamberwatch.core.air.psychrometrics import air_state, dew_point_c, vpd_pa
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reading import UNITS, Place, Quantity, Reading
-from chamberwatch.service.ports import Book, Bucket, Span
+from chamberwatch.service.books import Book, Bucket, Span
 from chamberwatch.service.views import SeriesPage, SeriesPoint
 
 PAIRED_WITHIN: Final = timedelta(seconds=60)

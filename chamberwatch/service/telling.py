@@ -19,7 +19,7 @@ from chamberwatch.core.watch.reminder import (
     advance,
 )
 from chamberwatch.service.board import Board
-from chamberwatch.service.ports import Book, OutRow, OutState
+from chamberwatch.service.books import Book, OutRow, OutState
 
 # A message that could not be delivered for this long says nothing new any more.
 EXPIRES_AFTER: Final = timedelta(hours=12)

@@ -6,7 +6,7 @@ from typing import Final
 from sqlalchemy import Connection, delete, select
 from sqlalchemy.dialects.sqlite import insert
 
-from chamberwatch.service.ports import Answer
+from chamberwatch.service.books import Answer
 from chamberwatch.storage.tables import ANSWERS, TEXTS, USED_LINKS
 
 ANSWERS_LAST: Final = timedelta(days=2)

@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Row, func, insert, select, update
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import Priority
-from chamberwatch.service.ports import OutRow, OutState
+from chamberwatch.service.books import OutRow, OutState
 from chamberwatch.storage.tables import OUTBOX
 
 _WAITING = OUTBOX.c.state == OutState.WAITING.value

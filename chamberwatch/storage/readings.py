@@ -20,7 +20,7 @@ from sqlalchemy import (
 from sqlalchemy.dialects import sqlite
 
 from chamberwatch.core.watch.reading import Quantity, Reading, Undated
-from chamberwatch.service.ports import Bucket, Span
+from chamberwatch.service.books import Bucket, Span
 from chamberwatch.storage.columns import MICROSECOND, UtcTime, Whole, from_micros, to_micros
 from chamberwatch.storage.counters import count_up, counted
 from chamberwatch.storage.tables import READINGS, SERIES, UNDATED

@@ -12,7 +12,8 @@ from typing import Final
 from itsdangerous import BadData, URLSafeSerializer
 
 from chamberwatch.core.errors import LinkError
-from chamberwatch.service.ports import Answering, Books, Clock
+from chamberwatch.service.books import Books
+from chamberwatch.service.ports import Answering, Clock
 
 LIVES: Final = timedelta(days=2)
 # A clock that was set back a little must not make fresh links look forged.

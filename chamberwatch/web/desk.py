@@ -12,7 +12,8 @@ from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import Move, Reminder, State
-from chamberwatch.service.ports import Books, Clock, Span
+from chamberwatch.service.books import Books, Span
+from chamberwatch.service.ports import Clock
 from chamberwatch.service.views import ChamberNow, Health, ReminderNow, SeriesPage
 
 

@@ -10,7 +10,7 @@ from fastapi import Request
 from fastapi.responses import Response
 
 from chamberwatch.core.errors import ChamberwatchError, StorageError
-from chamberwatch.service.ports import Answer
+from chamberwatch.service.books import Answer
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.problems import MEDIA, ProblemError, problem_of
 

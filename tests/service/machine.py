@@ -7,10 +7,11 @@ from pathlib import Path
 
 from chamberwatch.core.watch.reminder import Call, Reminder
 from chamberwatch.service.board import Board
+from chamberwatch.service.books import OutRow, OutState
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.logbook import Logbook
-from chamberwatch.service.ports import Arrival, OutRow, OutState
+from chamberwatch.service.ports import Arrival
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
 from chamberwatch.storage.book import SqlBooks, open_books

@@ -8,8 +8,9 @@ import pytest
 
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reminder import Call, Priority
+from chamberwatch.service.books import OutState
 from chamberwatch.service.delivery import wait_after
-from chamberwatch.service.ports import Outcome, OutState
+from chamberwatch.service.ports import Outcome
 from tests.fakes import PlainLinks
 from tests.service.machine import Bench
 

@@ -9,8 +9,8 @@ from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.judgement import Standing
 from chamberwatch.core.watch.reminder import Call, State
 from chamberwatch.service import series
+from chamberwatch.service.books import Span
 from chamberwatch.service.history import History, Vitals
-from chamberwatch.service.ports import Span
 from chamberwatch.service.views import SeriesPoint
 from tests.make import NOON, at
 from tests.service.machine import Bench

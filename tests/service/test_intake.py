@@ -11,7 +11,8 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, State
-from chamberwatch.service.ports import Arrival, LinkUp, OutState
+from chamberwatch.service.books import OutState
+from chamberwatch.service.ports import Arrival, LinkUp
 from tests.fakes import HandClock
 from tests.make import at
 from tests.service.machine import Bench

@@ -3,7 +3,7 @@
 from datetime import timedelta
 
 from chamberwatch.core.watch.reminder import Call, State
-from chamberwatch.service.ports import OutRow
+from chamberwatch.service.books import OutRow
 from tests.service.machine import Bench
 
 

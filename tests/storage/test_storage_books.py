@@ -20,7 +20,7 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call
-from chamberwatch.service.ports import Book, Books, Span
+from chamberwatch.service.books import Book, Books, Span
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.storage.engine import explained, use_wal
 

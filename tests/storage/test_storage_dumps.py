@@ -16,7 +16,7 @@ from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Level, Side, Watched
-from chamberwatch.service.ports import Answer, Book, OutRow, OutState, Span
+from chamberwatch.service.books import Answer, Book, OutRow, OutState, Span
 from chamberwatch.storage.book import open_books
 from chamberwatch.storage.migrations import STEPS
 

@@ -7,7 +7,7 @@ import pytest
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import Priority
-from chamberwatch.service.ports import OutRow, OutState
+from chamberwatch.service.books import OutRow, OutState
 from chamberwatch.storage.book import SqlBooks
 
 MINUTE = timedelta(minutes=1)

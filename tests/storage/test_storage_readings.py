@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sqlalchemy.exc import IntegrityError
 
 from chamberwatch.core.watch.reading import Quantity, Reading, Undated
-from chamberwatch.service.ports import Bucket, Span
+from chamberwatch.service.books import Bucket, Span
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.storage.columns import NaiveTimeError
 

@@ -8,7 +8,7 @@ import pytest
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.reading import Quantity, Reject
 from chamberwatch.core.watch.rule import Level, Side, Watched
-from chamberwatch.service.ports import Answer
+from chamberwatch.service.books import Answer
 from chamberwatch.storage.book import SqlBooks
 
 MINUTE = timedelta(minutes=1)

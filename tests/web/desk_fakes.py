@@ -26,7 +26,7 @@ from chamberwatch.core.watch.reminder import (
     State,
     advance,
 )
-from chamberwatch.service.ports import Answer, Book, Span
+from chamberwatch.service.books import Answer, Book, Span
 from chamberwatch.service.views import (
     ChamberNow,
     Health,

@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import State
-from chamberwatch.service.ports import Span
+from chamberwatch.service.books import Span
 from chamberwatch.service.views import ReminderNow, SeriesPoint
 from tests.make import at
 from tests.web.desk_fakes import MIST, Played, chamber_now, health

@@ -6,7 +6,7 @@ import hashlib
 import json
 from datetime import UTC, datetime, timedelta
 
-from chamberwatch.service.ports import Span
+from chamberwatch.service.books import Span
 from chamberwatch.web.problems import ProblemError
 
 

@@ -9,7 +9,7 @@ from pydantic import Field
 
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.watch.reminder import State
-from chamberwatch.service.ports import Span
+from chamberwatch.service.books import Span
 from chamberwatch.service.views import SeriesPage, SeriesPoint
 from chamberwatch.web import given, shapes
 from chamberwatch.web.api import cursor as cursors

@@ -1,0 +1,290 @@
+"""What is kept, as the service sees it. Storage satisfies these by shape.
+
+A `Book` is one transaction on everything that is kept. `Books.write()` holds the write lock from
+its first line, so what is read there can't change before it is written back; `Books.read()` sees
+one consistent state. Leaving the block commits; an exception rolls everything back.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Protocol
+
+from chamberwatch.core.watch.action import Action
+from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
+from chamberwatch.core.watch.reminder import Call, Move, Priority, Reminder, State
+from chamberwatch.core.watch.rule import Watched
+
+
+@dataclass(frozen=True, slots=True)
+class Bucket:
+    """Readings of one series in one step of time."""
+
+    start: datetime
+    count: int
+    least: float
+    mean: float
+    most: float
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A half-open stretch of time: start <= t < end."""
+
+    start: datetime
+    end: datetime
+
+
+class ReadingsBook(Protocol):
+    """Readings, and what came in without a usable time."""
+
+    def add(self, readings: Iterable[Reading]) -> int:
+        """Keep readings; one of a (time, sensor, quantity) already kept is left out.
+
+        Returns how many were new.
+        """
+        ...
+
+    def newest(self) -> Mapping[tuple[str, Quantity], Reading]:
+        """Return the newest reading of each series."""
+        ...
+
+    def within(
+        self, sensors: Sequence[str], quantity: Quantity, span: Span, limit: int
+    ) -> Sequence[Reading]:
+        """Return readings of these sensors in order of (time, sensor), at most `limit`."""
+        ...
+
+    def buckets(
+        self, sensors: Sequence[str], quantity: Quantity, span: Span, step_s: float, limit: int
+    ) -> Sequence[Bucket]:
+        """Return buckets aligned to whole steps since 1970, empty ones left out."""
+        ...
+
+    def count(self) -> int:
+        """Return how many readings are kept."""
+        ...
+
+    def add_undated(self, values: Iterable[Undated]) -> None:
+        """Keep values without a usable time."""
+        ...
+
+    def take_waiting(self, boot: str) -> Sequence[Undated]:
+        """Remove and return the undated values of this boot, oldest first."""
+        ...
+
+    def forget_boots(self, boot: str) -> int:
+        """Mark undated values of any other boot as never to be dated; return how many."""
+        ...
+
+    def count_undated(self) -> tuple[int, int]:
+        """Return how many wait for the clock, and how many can never be dated."""
+        ...
+
+
+class RemindersBook(Protocol):
+    """Reminders and their moves."""
+
+    def all(self, states: frozenset[State] | None = None) -> Sequence[Reminder]:
+        """Return reminders by id, of these states only where given."""
+        ...
+
+    def get(self, number: int) -> Reminder | None:
+        """Return one by its id."""
+        ...
+
+    def of(self, chamber: str, call: Call, subject: str) -> Reminder:
+        """Return the reminder of this cause, made (normal, with an id) if it is new."""
+        ...
+
+    def save(self, reminder: Reminder, moves: Sequence[Move]) -> None:
+        """Keep its new state and the moves that led there."""
+        ...
+
+    def moves(
+        self, number: int | None = None, after: int = 0, limit: int = 200
+    ) -> Sequence[tuple[int, Move]]:
+        """Return moves with their own ids above `after`, oldest first."""
+        ...
+
+
+class WatchedBook(Protocol):
+    """How far each rule has come: the timers of the on- and off-delays."""
+
+    def load(self) -> Sequence[Watched]:
+        """Return all."""
+        ...
+
+    def save(self, watched: Iterable[Watched]) -> None:
+        """Keep these in place of what was kept of them."""
+        ...
+
+
+class OutState(StrEnum):
+    """Where a message to one address stands."""
+
+    WAITING = "waiting"
+    SENDING = "sending"
+    SENT = "sent"
+    FAILED = "failed"
+    DROPPED = "dropped"
+    UNCERTAIN = "uncertain"
+
+
+@dataclass(frozen=True, slots=True)
+class OutRow:
+    """One message to one address.
+
+    Attributes:
+        id: given by the book; 0 before it is stored.
+        reminder: id of the reminder it tells of.
+        episode: the episode it tells of.
+        address: name of the address; the address itself may hold a secret and is not kept.
+        title: first line.
+        body: the rest, without links.
+        priority: of the reminder when it was told.
+        state: see `OutState`.
+        created: when it was put here.
+        next_try: not before.
+        tries: how often it was tried.
+        expires: not after.
+        again: it may have been delivered before a crash.
+        error: why the last try failed.
+    """
+
+    id: int
+    reminder: int
+    episode: int
+    address: str
+    title: str
+    body: str
+    priority: Priority
+    state: OutState
+    created: datetime
+    next_try: datetime
+    tries: int = 0
+    expires: datetime | None = None
+    again: bool = False
+    error: str = ""
+
+
+class OutboxBook(Protocol):
+    """Messages on their way to people."""
+
+    def add(self, rows: Iterable[OutRow]) -> None:
+        """Keep new rows."""
+        ...
+
+    def due(self, now: datetime) -> Sequence[OutRow]:
+        """Return waiting rows whose next try has come, highest priority and oldest first."""
+        ...
+
+    def next_try(self) -> datetime | None:
+        """Return when the next waiting row is due."""
+        ...
+
+    def in_state(self, state: OutState, limit: int = 200) -> Sequence[OutRow]:
+        """Return rows of this state, newest first."""
+        ...
+
+    def save(self, row: OutRow) -> None:
+        """Keep its new state."""
+        ...
+
+
+class ActionsBook(Protocol):
+    """What people did."""
+
+    def add(self, action: Action) -> Action:
+        """Keep it; return it with its id."""
+        ...
+
+    def recent(self, chamber: str | None, limit: int = 50) -> Sequence[Action]:
+        """Return the newest first (by `at`), of one chamber where given."""
+        ...
+
+
+class RejectsBook(Protocol):
+    """The last 200 messages that could not be taken in, and how many there were."""
+
+    def add(self, rejects: Iterable[Reject]) -> None:
+        """Keep them, drop the oldest beyond 200, and count."""
+        ...
+
+    def recent(self, limit: int = 200) -> Sequence[Reject]:
+        """Return the newest first."""
+        ...
+
+    def count(self) -> int:
+        """Return how many there have ever been."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What was answered to a write with an `Idempotency-Key`."""
+
+    fingerprint: str
+    status: int
+    body: str
+
+
+class KeptBook(Protocol):
+    """Small things that must outlive a restart."""
+
+    def text(self, name: str) -> str | None:
+        """Return a kept text (for instance the key that signs links)."""
+        ...
+
+    def keep_text(self, name: str, value: str) -> None:
+        """Keep it in place of the former."""
+        ...
+
+    def use_link(self, digest: str, now: datetime) -> bool:
+        """Mark a link as used; return False if it was used before."""
+        ...
+
+    def link_used(self, digest: str) -> bool:
+        """Tell whether a link was used."""
+        ...
+
+    def answer(self, key: str) -> Answer | None:
+        """Return what was answered to this key."""
+        ...
+
+    def keep_answer(self, key: str, answer: Answer, now: datetime) -> None:
+        """Keep an answer; those older than two days may be dropped."""
+        ...
+
+
+class Book(Protocol):
+    """One transaction on everything that is kept."""
+
+    @property
+    def readings(self) -> ReadingsBook: ...  # noqa: D102 - named for what it holds
+    @property
+    def reminders(self) -> RemindersBook: ...  # noqa: D102
+    @property
+    def watched(self) -> WatchedBook: ...  # noqa: D102
+    @property
+    def outbox(self) -> OutboxBook: ...  # noqa: D102
+    @property
+    def actions(self) -> ActionsBook: ...  # noqa: D102
+    @property
+    def rejects(self) -> RejectsBook: ...  # noqa: D102
+    @property
+    def kept(self) -> KeptBook: ...  # noqa: D102
+
+
+class Books(Protocol):
+    """Opens books. Safe to use from several threads."""
+
+    def write(self) -> AbstractContextManager[Book]:
+        """Open for reading and writing, alone."""
+        ...
+
+    def read(self) -> AbstractContextManager[Book]:
+        """Open for reading."""
+        ...
