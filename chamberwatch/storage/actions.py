@@ -25,6 +25,8 @@ class SqlActions:
             note=action.note,
             recorded=action.recorded,
             via=action.via,
+            amount=action.amount,
+            advised=action.advised,
         )
         number = self._connection.execute(fresh.returning(ACTIONS.c.id)).scalar_one()
         return replace(action, id=number)
@@ -35,6 +37,16 @@ class SqlActions:
         if chamber is not None:
             asked = asked.where(ACTIONS.c.chamber == chamber)
         return [
-            Action(row.id, row.chamber, Deed(row.deed), row.at, row.note, row.recorded, row.via)
+            Action(
+                row.id,
+                row.chamber,
+                Deed(row.deed),
+                row.at,
+                row.note,
+                row.recorded,
+                row.via,
+                row.amount,
+                row.advised,
+            )
             for row in self._connection.execute(asked)
         ]

@@ -80,8 +80,44 @@ _OF_PEOPLE: Final = (
         body TEXT NOT NULL, kept INTEGER NOT NULL) STRICT, WITHOUT ROWID""",
 )
 
+
+def what_the_air_tells(connection: Connection) -> None:
+    """Add corrections of sensors, amounts of deeds, and what was found in the readings."""
+    _run(connection, _OF_CORRECTIONS)
+    _run(connection, _OF_FINDINGS)
+
+
+_OF_CORRECTIONS: Final = (
+    "ALTER TABLE readings ADD COLUMN raw REAL",
+    """CREATE TABLE calibrations (
+        id INTEGER PRIMARY KEY, sensor TEXT NOT NULL, quantity TEXT NOT NULL, slope REAL NOT NULL,
+        offset REAL NOT NULL, at INTEGER NOT NULL, who TEXT NOT NULL, how TEXT NOT NULL,
+        recorded INTEGER NOT NULL) STRICT""",
+    "CREATE INDEX calibrations_of_sensor ON calibrations (sensor, quantity, at)",
+)
+
+_OF_FINDINGS: Final = (
+    "ALTER TABLE actions ADD COLUMN amount REAL",
+    "ALTER TABLE actions ADD COLUMN advised INTEGER DEFAULT 0 NOT NULL",
+    """CREATE TABLE found (
+        id INTEGER PRIMARY KEY, chamber TEXT NOT NULL, kind TEXT NOT NULL,
+        start INTEGER NOT NULL, "end" INTEGER NOT NULL, action INTEGER, confirmed INTEGER,
+        humidity_before_pct REAL, humidity_after_pct REAL, vapour_gain_g_per_m3 REAL,
+        co2_before_ppm REAL, co2_after_ppm REAL, held_s REAL, amount REAL) STRICT""",
+    "CREATE INDEX found_in_chamber ON found (chamber, start)",
+    """CREATE TABLE exchanges (
+        id INTEGER PRIMARY KEY, chamber TEXT NOT NULL, start INTEGER NOT NULL,
+        "end" INTEGER NOT NULL, vented INTEGER NOT NULL, per_h REAL, low REAL, high REAL, r2 REAL,
+        end_ppm REAL, inlet_ppm REAL, inlet_measured INTEGER NOT NULL, source_g_per_h REAL,
+        refusal TEXT NOT NULL) STRICT""",
+    "CREATE INDEX exchanges_in_chamber ON exchanges (chamber, start)",
+)
+
 # In order; a new step goes to the end.
-STEPS: Final[tuple[tuple[str, Step], ...]] = (("first tables", first_tables),)
+STEPS: Final[tuple[tuple[str, Step], ...]] = (
+    ("first tables", first_tables),
+    ("what the air tells", what_the_air_tells),
+)
 
 
 def applied(connection: Connection) -> frozenset[str]:

@@ -66,7 +66,7 @@ SERIES: Final = Table(
 )
 
 # Time comes first in the key: what arrives together lies together, so that a commit touches one
-# page and not one for each series.
+# page and not one for each series. raw: what the sensor said, where a correction changed it.
 READINGS: Final = Table(
     "readings",
     METADATA,
@@ -74,6 +74,7 @@ READINGS: Final = Table(
     Column("series", Integer, ForeignKey("series.id"), nullable=False),
     _must("value", Real),
     _must("timed", Flag),
+    _may("raw", Real),
     PrimaryKeyConstraint("time", "series"),
     **BY_KEY,
 )
@@ -175,7 +176,67 @@ ACTIONS: Final = Table(
     _must("note", FreeText),
     _must("recorded", UtcTime),
     _must("via", Text),
+    _may("amount", Real),
+    Column("advised", Flag, nullable=False, server_default="0"),
     Index("actions_by_time", "at"),
+    **STRICT,
+)
+
+CALIBRATIONS: Final = Table(
+    "calibrations",
+    METADATA,
+    _number(),
+    _must("sensor", Text),
+    _must("quantity", Text),
+    _must("slope", Real),
+    _must("offset", Real),
+    _must("at", UtcTime),
+    _must("who", FreeText),
+    _must("how", FreeText),
+    _must("recorded", UtcTime),
+    Index("calibrations_of_sensor", "sensor", "quantity", "at"),
+    **STRICT,
+)
+
+FOUND: Final = Table(
+    "found",
+    METADATA,
+    _number(),
+    _must("chamber", Text),
+    _must("kind", Text),
+    _must("start", UtcTime),
+    _must("end", UtcTime),
+    _may("action", Integer),
+    _may("confirmed", Flag),
+    _may("humidity_before_pct", Real),
+    _may("humidity_after_pct", Real),
+    _may("vapour_gain_g_per_m3", Real),
+    _may("co2_before_ppm", Real),
+    _may("co2_after_ppm", Real),
+    _may("held_s", Real),
+    _may("amount", Real),
+    Index("found_in_chamber", "chamber", "start"),
+    **STRICT,
+)
+
+EXCHANGES: Final = Table(
+    "exchanges",
+    METADATA,
+    _number(),
+    _must("chamber", Text),
+    _must("start", UtcTime),
+    _must("end", UtcTime),
+    _must("vented", Flag),
+    _may("per_h", Real),
+    _may("low", Real),
+    _may("high", Real),
+    _may("r2", Real),
+    _may("end_ppm", Real),
+    _may("inlet_ppm", Real),
+    _must("inlet_measured", Flag),
+    _may("source_g_per_h", Real),
+    _must("refusal", FreeText),
+    Index("exchanges_in_chamber", "chamber", "start"),
     **STRICT,
 )
 

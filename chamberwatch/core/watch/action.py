@@ -41,6 +41,8 @@ class Action:
         note: free words.
         recorded: when it was told to us.
         via: page, link or api.
+        amount: grams misted or minutes vented; None: not said.
+        advised: the amount is what was advised, not what the person said.
     """
 
     id: int
@@ -50,3 +52,5 @@ class Action:
     note: str
     recorded: datetime
     via: str
+    amount: float | None = None
+    advised: bool = False

@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import time, timedelta
 
+from chamberwatch.core.air.accuracy import DIGITAL, Accuracy
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.growing.band import CORE_BAND, HOME_BANDS, Band, Stage
+from chamberwatch.core.watch.device import Device
 from chamberwatch.core.watch.reading import Place, Quantity
 
 
@@ -20,6 +22,13 @@ class Chamber:
         volume_l: free air volume. [L]
         shelves: names of the shelves, top first.
         surrounding: name of the chamber this one stands in.
+        air_changes_per_h: closed, as the grower states it; None: not known. [1/h]
+        vent_air_changes_per_h: while it is vented, as stated. [1/h]
+        wet_area_m2: walls, floor and trays that can stand wet, as stated. [m2]
+        squeeze_g: water of one squeeze of the spray bottle. [g]
+        cover_u_w_per_m2k: of the cover (ISO 6946); thin film by default. [W/(m2 K)]
+        wet_at_most: surfaces wet for longer call for drying off.
+        visits: local times at which the grower usually comes by.
     """
 
     name: str
@@ -28,6 +37,13 @@ class Chamber:
     volume_l: float | None = None
     shelves: tuple[str, ...] = ()
     surrounding: str | None = None
+    air_changes_per_h: float | None = None
+    vent_air_changes_per_h: float | None = None
+    wet_area_m2: float | None = None
+    squeeze_g: float = 1.0
+    cover_u_w_per_m2k: float = 5.5
+    wet_at_most: timedelta = timedelta(hours=6)
+    visits: tuple[time, ...] = (time(7, 30), time(18, 0), time(22, 0))
 
     def band(self, quantity: Quantity, place: Place) -> Band | None:
         """Return the band that holds for a quantity at a place, None where nothing is judged."""
@@ -49,6 +65,10 @@ class Sensor:
         shelf: the shelf it hangs at, None for the middle of the chamber.
         unheard_after: silence longer than this calls for a look at it.
         quantities: what it reports.
+        accuracy: what it is good for.
+        co2_lag_s: time in which its CO2 follows 63 % of a step. [s]
+        corrects_pressure: its CO2 is right at any altitude; else it is corrected here.
+        battery_low_v: below this the battery wants changing; None: not known. [V]
     """
 
     name: str
@@ -57,6 +77,10 @@ class Sensor:
     shelf: str | None = None
     unheard_after: timedelta = timedelta(minutes=5)
     quantities: tuple[Quantity, ...] = ()
+    accuracy: Accuracy = DIGITAL
+    co2_lag_s: float = 90.0
+    corrects_pressure: bool = True
+    battery_low_v: float | None = None
 
     def where(self) -> str:
         """Say in words where it hangs."""
@@ -73,11 +97,13 @@ class House:
         chambers: by name, in the order of the settings file.
         sensors: by name, in the order of the settings file.
         pressure_pa: of the site's altitude, used where no sensor reports pressure. [Pa]
+        devices: what runs on timers of its own, in the order of the settings file.
     """
 
     chambers: Mapping[str, Chamber]
     sensors: Mapping[str, Sensor]
     pressure_pa: float = field(default=101_325.0)
+    devices: tuple[Device, ...] = ()
 
     def chamber(self, name: str) -> Chamber:
         """Return the chamber of that name.
