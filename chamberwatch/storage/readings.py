@@ -129,6 +129,7 @@ class SqlReadings:
                 "series": self.learned[r.sensor, r.quantity].id,
                 "value": r.value,
                 "timed": r.timed,
+                "raw": r.raw,
             }
             for r in rows
         ]
@@ -171,7 +172,7 @@ class SqlReadings:
                 .limit(1)
             ).first()
             if row is not None:
-                found[name] = Reading(row.time, *name, row.value, row.timed)
+                found[name] = Reading(row.time, *name, row.value, row.timed, row.raw)
         return found
 
     def within(
@@ -184,8 +185,8 @@ class SqlReadings:
         place = case({number: rank for rank, number in enumerate(names)}, value=READINGS.c.series)
         asked = _over(select(READINGS), names, span).order_by(READINGS.c.time, place).limit(limit)
         return [
-            Reading(time, names[series], quantity, value, timed)
-            for time, series, value, timed in self._connection.execute(asked)
+            Reading(time, names[series], quantity, value, timed, raw)
+            for time, series, value, timed, raw in self._connection.execute(asked)
         ]
 
     def buckets(

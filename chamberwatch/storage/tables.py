@@ -12,6 +12,7 @@ from sqlalchemy import (
     Table,
     Text,
     UniqueConstraint,
+    text,
 )
 
 from chamberwatch.storage.columns import Flag, FreeText, Real, UtcTime, Whole
@@ -177,7 +178,7 @@ ACTIONS: Final = Table(
     _must("recorded", UtcTime),
     _must("via", Text),
     _may("amount", Real),
-    Column("advised", Flag, nullable=False, server_default="0"),
+    Column("advised", Flag, nullable=False, server_default=text("0")),
     Index("actions_by_time", "at"),
     **STRICT,
 )

@@ -148,9 +148,9 @@ def test_strict_tables_refuse_a_text_for_a_number(books: SqlBooks) -> None:
         book.readings.add([reading(0)])
     with books._writer.begin() as connection:
         with pytest.raises(IntegrityError, match="cannot store TEXT value in REAL column"):
-            connection.exec_driver_sql("INSERT INTO readings VALUES (1, 1, 'ninety', 1)")
+            connection.exec_driver_sql("INSERT INTO readings VALUES (1, 1, 'ninety', 1, NULL)")
         with pytest.raises(IntegrityError, match="FOREIGN KEY"):
-            connection.exec_driver_sql("INSERT INTO readings VALUES (1, 77, 90.0, 1)")
+            connection.exec_driver_sql("INSERT INTO readings VALUES (1, 77, 90.0, 1, NULL)")
 
 
 def test_a_locked_database_says_what_to_do(url: str) -> None:

@@ -1,6 +1,6 @@
 """A reading: one quantity of one sensor at one time."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 from typing import Final
@@ -54,6 +54,7 @@ class Reading:
         quantity: what was measured.
         value: in the unit of `UNITS[quantity]`.
         timed: whether the message carried its own time.
+        raw: what the sensor said, where a correction changed it; None where `value` is that.
     """
 
     time: datetime
@@ -61,6 +62,7 @@ class Reading:
     quantity: Quantity
     value: float
     timed: bool = True
+    raw: float | None = field(default=None, compare=False)
 
 
 @dataclass(frozen=True, slots=True)
