@@ -26,6 +26,7 @@ class SqlActions:
             recorded=action.recorded,
             via=action.via,
             amount=action.amount,
+            standing_g=action.standing_g,
             advised=action.advised,
         )
         number = self._connection.execute(fresh.returning(ACTIONS.c.id)).scalar_one()
@@ -46,6 +47,7 @@ class SqlActions:
                 row.recorded,
                 row.via,
                 row.amount,
+                row.standing_g,
                 row.advised,
             )
             for row in self._connection.execute(asked)

@@ -98,6 +98,7 @@ _OF_CORRECTIONS: Final = (
 
 _OF_FINDINGS: Final = (
     "ALTER TABLE actions ADD COLUMN amount REAL",
+    "ALTER TABLE actions ADD COLUMN standing_g REAL",
     "ALTER TABLE actions ADD COLUMN advised INTEGER DEFAULT 0 NOT NULL",
     """CREATE TABLE found (
         id INTEGER PRIMARY KEY, chamber TEXT NOT NULL, kind TEXT NOT NULL,

@@ -178,6 +178,7 @@ ACTIONS: Final = Table(
     _must("recorded", UtcTime),
     _must("via", Text),
     _may("amount", Real),
+    _may("standing_g", Real),
     Column("advised", Flag, nullable=False, server_default=text("0")),
     Index("actions_by_time", "at"),
     **STRICT,

@@ -41,8 +41,9 @@ class Action:
         note: free words.
         recorded: when it was told to us.
         via: page, link or api.
-        amount: grams misted or minutes vented; None: not said.
-        advised: the amount is what was advised, not what the person said.
+        amount: grams sprayed into the air, or minutes vented; None: not said.
+        standing_g: water put onto walls and into trays with a misting; None: not said. [g]
+        advised: the amounts are what was advised, not what the person said.
     """
 
     id: int
@@ -53,4 +54,5 @@ class Action:
     recorded: datetime
     via: str
     amount: float | None = None
+    standing_g: float | None = None
     advised: bool = False
