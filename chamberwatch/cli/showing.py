@@ -19,7 +19,7 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, T
 from chamberwatch.cli.running import log_plainly
 from chamberwatch.clock import PacedClock
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.watch.action import Deed
+from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.daemon import Daemon, heed_signals, listen
 from chamberwatch.mqtt.trial import TrialBroker
 from chamberwatch.settings import NotifySettings, Settings, duration, load
@@ -190,11 +190,19 @@ def _heed(machine: Machine, show: TentShow, seen: int) -> int:
     with machine.books.read() as book:
         fresh = [a for a in book.actions.recent("tent", 20) if a.id > seen]
     for action in fresh:
-        if action.deed is Deed.MISTED:
-            show.mist(ONE_MISTING_G)
-        elif action.deed is Deed.VENTED:
-            show.vent(ONE_VENT_MIN)
+        _do(show, action)
     return max([seen, *(a.id for a in fresh)])
+
+
+def _do(show: TentShow, action: Action) -> None:
+    """Do to the tent what a person did, with the amounts where they are known."""
+    if action.deed is Deed.VENTED:
+        show.vent(ONE_VENT_MIN if action.amount is None else action.amount)
+    elif action.deed is Deed.MISTED:
+        if action.amount is None and action.standing_g is None:
+            show.mist(ONE_MISTING_G)
+        else:
+            show.spray(action.amount or 0.0, action.standing_g or 0.0)
 
 
 @contextmanager

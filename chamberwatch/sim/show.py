@@ -8,13 +8,18 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
 
-from chamberwatch.core.air.tent import RoomAir, TentSpec, TentState, mist, state_of, step
+from chamberwatch.core.air.tent import RoomAir, TentSpec, TentState, mist, state_of, step, wet
 
 STEP: Final = timedelta(minutes=1)
 LEAKAGE_PER_H: Final = 0.7
 VENTING_PER_H: Final = 30.0
 LEFT_OPEN_PER_H: Final = 5.0
 MISTING_G: Final = 13.0
+SQUEEZE_G: Final = 1.0
+SQUEEZES: Final = 2
+"""At least so many go into the air."""
+ENOUGH_PCT: Final = 87.0
+"""Up to here he goes on spraying; the rest of the water goes onto walls and tray."""
 WANTED_PCT: Final = 80.0
 WANTED_PPM: Final = 1000.0
 FORGOTTEN: Final = 0.12
@@ -75,8 +80,26 @@ class TentShow:
         self._left_open = True
 
     def mist(self, grams: float = MISTING_G) -> None:
-        """Mist now, and close the front if it was left open. [g]."""
+        """Mist now as a message advises, and close the front if it was left open. [g].
+
+        Two squeezes for the air, more after a vent; the rest wets the walls and the tray.
+        """
+        squeezes = 0
+        while grams > 0.0 and (squeezes < SQUEEZES or self.state.humidity_pct < ENOUGH_PCT):
+            squeeze = min(grams, SQUEEZE_G)
+            self.state = mist(self.state, self.spec, squeeze)
+            grams -= squeeze
+            squeezes += 1
+        self.pour(grams)
+
+    def spray(self, grams: float, standing_g: float = 0.0) -> None:
+        """Spray so much into the air and wet walls and tray with the rest. [g]."""
         self.state = mist(self.state, self.spec, grams)
+        self.pour(standing_g)
+
+    def pour(self, grams: float) -> None:
+        """Wet the walls and the tray now, and close the front if it was left open. [g]."""
+        self.state = wet(self.state, self.spec, grams)
         self._answered()
 
     def vent(self, minutes: float = 4.0) -> None:

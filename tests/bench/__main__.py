@@ -1,7 +1,7 @@
 """Speed as ratios, each against a limit taken in the same run.
 
     python -m tests.bench          all
-    python -m tests.bench ingest   one of: ingest, air
+    python -m tests.bench ingest   one of: ingest, air, tent, exchange
 
 Needs mosquitto. Absolute figures depend on the machine; the ratios are what counts.
 """
@@ -29,6 +29,8 @@ from rich.table import Table
 from chamberwatch.core.air.psychrometrics import air_state
 from chamberwatch.sim.publisher import Publisher
 from chamberwatch.sim.show import Report
+from tests.bench.exchange import exchange
+from tests.bench.tent import tent
 from tests.brokers import Mosquitto, free_port, wait_until
 
 MESSAGES = 20_000
@@ -201,7 +203,7 @@ def air(table: Table) -> None:
     )
 
 
-BENCHES = {"ingest": ingest, "air": air}
+BENCHES = {"ingest": ingest, "air": air, "tent": tent, "exchange": exchange}
 
 
 def main() -> None:

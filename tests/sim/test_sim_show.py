@@ -187,6 +187,38 @@ def test_misting_dampens_the_air_and_closes_the_front() -> None:
     assert not any(dry(state) for state in after[1:])
 
 
+def test_a_misting_is_two_squeezes_and_wet_walls() -> None:
+    """Damp air gets two squeezes of a gram, 0.3 of which evaporate; the walls get the rest."""
+    show = TentShow(2, START)
+    before, volume = show.state, show.spec.volume_m3
+    show.mist(12.0)
+    air_g = (show.state.vapour_g_per_m3 - before.vapour_g_per_m3) * volume
+    assert air_g == pytest.approx(0.6)
+    assert show.state.film_g == pytest.approx(before.film_g + 11.4)
+
+
+def test_drier_air_is_sprayed_until_it_is_damp() -> None:
+    show = forgotten()
+    before = show.state
+    show.mist(40.0)
+    assert 87.0 <= show.state.humidity_pct < 91.0
+    assert show.state.film_g > before.film_g + 35.0
+    # A little water is all sprayed, and it is not enough.
+    show = forgotten()
+    show.mist(2.5)
+    assert show.state.film_g == pytest.approx(before.film_g + 0.7 * 2.5)
+    assert show.state.humidity_pct < 87.0
+
+
+def test_amounts_that_are_known_are_kept_to() -> None:
+    show = forgotten()
+    before = show.state
+    show.spray(3.0, 20.0)
+    assert show.state.film_g == pytest.approx(before.film_g + 0.7 * 3.0 + 20.0)
+    after = lived(show, 60)
+    assert not any(dry(state) for state in after[8:]), "the front is closed"
+
+
 def test_venting_freshens_the_air() -> None:
     show = TentShow(2, START)
     show.state = TentState(19.0, show.state.vapour_g_per_m3, 1500.0, 15.0)

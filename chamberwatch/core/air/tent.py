@@ -1,30 +1,50 @@
 """The tent model: three balances (water, CO2, heat) of one well-mixed chamber.
 
-Each balance is linear over a short step and is solved exactly there (an exponential), so the
-result hardly depends on the step: C(t) = C_end + (C_0 - C_end) e^(-k t). Source rates are those
-of published figures, expect a factor of two either way.
+What a grower can say of it is here; `balances` solves it: exact exponentials over each step, with
+the rates of its middle. Source rates are published figures; expect a factor of two either way.
 """
 
 import math
 from dataclasses import dataclass, replace
 from typing import Final
 
-from chamberwatch.core.air.psychrometrics import saturation_pressure_pa
+from chamberwatch.core.air.balances import (
+    EVAPORATION_K,
+    EVAPORATION_POWER,
+    Run,
+    advance,
+    breathing,
+    excess_g_per_m3,
+    gain,
+    saturation,
+)
 
-_WATER_GAS: Final = 461.5  # J/(kg K)
-_KELVIN: Final = 273.15
-_CO2_G_PER_M3_PPM: Final = 44.0095 * 101_325.0 / (8.314462618 * 293.15) * 1e-6
-"""Grams of CO2 in a cubic metre for each ppm, at 20 °C: 1.8295e-3."""
+CO2_G_PER_M3_PPM: Final = 44.0095 * 101_325.0 / (8.314462618 * 293.15) * 1e-6
+"""Grams of CO2 in a cubic metre for each ppm, at 20 °C and sea level: 1.8295e-3."""
 
-# Evaporation of a wet surface in still air: about 8.7 g/(m2 h) into 90 % air and 74 into 50 % at
-# 20 °C (natural convection form of Shah 2002, HVAC&R Res. 8(1):125, coefficients from memory).
-# Between those it is close to a power of the vapour density deficit [g/m3]: 8.7 = k 1.73^n,
-# 74 = k 8.64^n.
-_EVAPORATION_POWER: Final = 1.333
-_EVAPORATION_K: Final = 4.19
+LATENT_J_PER_G: Final = 2454.0
+"""Heat that a gram of water takes up as it evaporates at 20 °C. [J/g].
 
-Q10: Final = 2.5
-"""Respiration grows so much in 10 K (synthesis of published figures)."""
+ASHRAE Fundamentals (2017) ch. 1: 2501 - 2.38 T.
+"""
+
+AIR_J_PER_M3_K: Final = 1215.0
+"""Heat capacity of moist air at 20 °C and sea level: 1.18 kg of dry air, 1.03 J/(g K)."""
+
+RESPIRED_J_PER_G: Final = 10_600.0
+"""Heat of respiration for each gram of CO2: glucose, 2.8 MJ for six CO2 (from memory). [J/g]."""
+
+FRUIT_M2_PER_KG: Final = 0.05
+"""Wet area of mushrooms. [m2/kg]. Common practice."""
+
+FRUIT_MOST: Final = 0.25
+"""A first flush weighs up to so much of its open blocks: 550 g from 2.27 kg of lion's mane.
+
+Stamets, Growing Gourmet and Medicinal Mushrooms (2000).
+"""
+
+# Below this share of the most it can hold, only part of the surface is wet (common practice).
+_THIN: Final = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +57,12 @@ class TentSpec:
         film_most_g: more water than this runs off. [g]
         fruit_kg: mushrooms. [kg]
         block_kg: colonised substrate of open blocks. [kg]
+        sealed_kg: colonised substrate of sealed blocks; they breathe through their filters and
+            keep their water. [kg]
         spray_to_air: share of a misting that evaporates on its way, 0.2 to 0.6.
-        heat_per_h: how fast the air takes on the temperature of the room. [1/h]
+        cover_w_per_k: heat that passes the cover; about 4 m2 of thin film. [W/K]
+        heat_j_per_k: heat capacity of what changes temperature with the air, beside the air
+            itself: cover, wet floor, outside of blocks (common practice). [J/K]
     """
 
     volume_m3: float = 0.5
@@ -46,8 +70,10 @@ class TentSpec:
     film_most_g: float = 60.0
     fruit_kg: float = 0.4
     block_kg: float = 4.0
+    sealed_kg: float = 0.0
     spray_to_air: float = 0.3
-    heat_per_h: float = 2.0
+    cover_w_per_k: float = 20.0
+    heat_j_per_k: float = 15_000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,11 +107,25 @@ class RoomAir:
     co2_ppm: float
 
 
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """What devices give to the air of the chamber.
+
+    Attributes:
+        water_g_per_h: mist of a humidifier; it evaporates in the air and cools it. [g/h]
+        heat_w: of a heater, a lamp, a pot of warm water. [W]
+    """
+
+    water_g_per_h: float = 0.0
+    heat_w: float = 0.0
+
+
+NOTHING: Final = Supply()
+
+
 def saturated_g_per_m3(temperature_c: float) -> float:
-    """Return how much water air can hold. [g/m3]."""
-    return (
-        1000.0 * saturation_pressure_pa(temperature_c) / (_WATER_GAS * (temperature_c + _KELVIN))
-    )
+    """Return how much water air can hold, over water, 0 to 45 °C. [g/m3]."""
+    return saturation(temperature_c)[0]
 
 
 def vapour_g_per_m3(temperature_c: float, humidity_pct: float) -> float:
@@ -101,30 +141,76 @@ def state_of(
 
 
 def respiration_g_per_h(spec: TentSpec, temperature_c: float) -> float:
-    """Return the CO2 that blocks and fruit give off. [g/h].
+    """Return the CO2 that blocks, open and sealed, and fruit give off. [g/h].
 
     0.29 g/(kg h) for fruit and 0.05 for a colonised block at 20 °C (synthesis of Suslow &
     Cantwell, UC Davis Produce Facts: Mushroom, and others; common practice, a factor of two).
     """
-    at_20 = 0.29 * spec.fruit_kg + 0.05 * spec.block_kg
-    return float(at_20 * Q10 ** ((temperature_c - 20.0) / 10.0))
+    at_20 = 0.29 * spec.fruit_kg + 0.05 * (spec.block_kg + spec.sealed_kg)
+    return at_20 * breathing(temperature_c)
+
+
+def grown(spec: TentSpec, days: float) -> TentSpec:
+    """Return the chamber some days later in its flush, with more fruit. [days].
+
+    Mushrooms double about daily from pin to harvest (common practice), up to `FRUIT_MOST` of the
+    open blocks; fruit that already weighs more stays as it is.
+    """
+    most_kg = max(spec.fruit_kg, FRUIT_MOST * spec.block_kg)
+    # 2^60 is more than any crop: the clamp keeps the power from overflowing.
+    return replace(spec, fruit_kg=min(spec.fruit_kg * math.pow(2.0, min(days, 60.0)), most_kg))
+
+
+def evaporation_g_per_m2_h(deficit_g_per_m3: float) -> float:
+    """Return what a square metre of wet surface gives to still air. [g/(m2 h)].
+
+    Args:
+        deficit_g_per_m3: what the air still lacks to saturation. [g/m3]
+    """
+    if deficit_g_per_m3 <= 0.0:
+        return 0.0
+    return EVAPORATION_K * math.pow(deficit_g_per_m3, EVAPORATION_POWER)
 
 
 def evaporation_g_per_h(spec: TentSpec, state: TentState) -> float:
     """Return what the wet surface and the fruit give to the air. [g/h].
 
     A mushroom evaporates about as much as free water of the same area (San Antonio & Flegg 1964,
-    Am. J. Bot.); 0.05 m2 a kilogram is common practice.
+    Am. J. Bot.).
     """
     deficit = saturated_g_per_m3(state.temperature_c) - state.vapour_g_per_m3
-    if deficit <= 0.0:
-        return 0.0
-    wetted = spec.wet_area_m2 * min(1.0, state.film_g / (0.2 * spec.film_most_g))
-    return float((wetted + 0.05 * spec.fruit_kg) * _EVAPORATION_K * deficit**_EVAPORATION_POWER)
+    wet_m2 = spec.wet_area_m2 * min(1.0, state.film_g / (_THIN * spec.film_most_g))
+    return (wet_m2 + FRUIT_M2_PER_KG * spec.fruit_kg) * evaporation_g_per_m2_h(deficit)
+
+
+def mist(state: TentState, spec: TentSpec, grams: float) -> TentState:
+    """Spray water: part of it into the air, the rest onto walls and floor. [g].
+
+    The air takes no more than it can hold, which is less than it seems as it cools on the way.
+    """
+    cooling = _cooling_k_m3_per_g(spec)
+    lack = -excess_g_per_m3(state.temperature_c, state.vapour_g_per_m3, cooling)
+    taken = min(grams * spec.spray_to_air / spec.volume_m3, max(lack, 0.0))
+    sprayed = replace(
+        state,
+        temperature_c=state.temperature_c - taken * cooling,
+        vapour_g_per_m3=state.vapour_g_per_m3 + taken,
+    )
+    return wet(sprayed, spec, grams - taken * spec.volume_m3)
+
+
+def wet(state: TentState, spec: TentSpec, grams: float) -> TentState:
+    """Pour or wipe water onto walls, floor and tray; what is too much runs off. [g]."""
+    return replace(state, film_g=min(state.film_g + grams, spec.film_most_g))
 
 
 def step(
-    state: TentState, spec: TentSpec, room: RoomAir, air_changes_per_h: float, dt_s: float
+    state: TentState,
+    spec: TentSpec,
+    room: RoomAir,
+    air_changes_per_h: float,
+    dt_s: float,
+    supply: Supply = NOTHING,
 ) -> TentState:
     """Let time pass.
 
@@ -133,88 +219,67 @@ def step(
         spec: of the chamber.
         room: the air that comes in.
         air_changes_per_h: leakage and fan together. [1/h]
-        dt_s: how long, up to a minute or two for a fine result. [s]
+        dt_s: how long; up to a minute or two for a fine result. [s]
+        supply: what devices give meanwhile.
     """
-    hours = dt_s / 3600.0
-    # Rates as they are halfway: at the start alone a minute would be a few per cent off.
-    halfway = _moved(state, state, spec, room, air_changes_per_h, hours / 2)
-    # What dries off early in a long step was wet for a part of it.
-    halfway = replace(halfway, film_g=max(halfway.film_g, state.film_g / 2))
-    return _condensed(_moved(state, halfway, spec, room, air_changes_per_h, hours), spec)
-
-
-def _moved(
-    state: TentState, at: TentState, spec: TentSpec, room: RoomAir, n: float, hours: float
-) -> TentState:
-    """Return the state after some hours with the rates that hold at the state `at`."""
-    co2_source = respiration_g_per_h(spec, at.temperature_c) / (_CO2_G_PER_M3_PPM * spec.volume_m3)
-    incoming = vapour_g_per_m3(room.temperature_c, room.humidity_pct)
-    vapour, evaporated = _vapour(state, at, spec, incoming, n, hours)
+    run = _run_of(spec, room, air_changes_per_h, dt_s, supply)
     return TentState(
-        temperature_c=_approach(
-            state.temperature_c, room.temperature_c, n + spec.heat_per_h, 0.0, hours
-        ),
-        vapour_g_per_m3=vapour,
-        co2_ppm=_approach(state.co2_ppm, room.co2_ppm, n, co2_source, hours),
-        film_g=max(state.film_g - evaporated, 0.0),
+        *advance(run, state.temperature_c, state.vapour_g_per_m3, state.co2_ppm, state.film_g)
     )
 
 
-def _approach(
-    start: float, inlet: float, per_h: float, source_per_h: float, hours: float
-) -> float:
-    """Solve dx/dt = per_h (inlet - x) + source exactly."""
-    if per_h <= 0.0:
-        return start + source_per_h * hours
-    end = inlet + source_per_h / per_h
-    return end + (start - end) * math.exp(-per_h * hours)
+def live(  # noqa: PLR0913, PLR0917 - what `step` takes, and how many of them
+    state: TentState,
+    spec: TentSpec,
+    room: RoomAir,
+    air_changes_per_h: float,
+    dt_s: float,
+    steps: int,
+    supply: Supply = NOTHING,
+) -> TentState:
+    """Let so many steps pass in the same surroundings: `step` repeated, without its ado."""
+    run = _run_of(spec, room, air_changes_per_h, dt_s, supply)
+    at = (state.temperature_c, state.vapour_g_per_m3, state.co2_ppm, state.film_g)
+    for _ in range(steps):
+        at = advance(run, *at)
+    return TentState(*at)
 
 
-def _vapour(
-    state: TentState, at: TentState, spec: TentSpec, incoming: float, n: float, hours: float
-) -> tuple[float, float]:
-    """Return the vapour after the step and the water that left the wet surface. [g/m3], [g].
-
-    Evaporation is taken as proportional to the deficit over the step (with its slope at the state
-    `at`), which makes the balance linear: air changes pull towards the room, the surface towards
-    saturation.
-    """
-    saturated = saturated_g_per_m3(at.temperature_c)
-    deficit = saturated - at.vapour_g_per_m3
-    rate = evaporation_g_per_h(spec, at)
-    pull = rate / deficit / spec.volume_m3 if deficit > 0.0 else 0.0
-    total = n + pull
-    if total <= 0.0:
-        return state.vapour_g_per_m3, 0.0
-    end = (n * incoming + pull * saturated) / total
-    share = -math.expm1(-total * hours)
-    after = state.vapour_g_per_m3 + (end - state.vapour_g_per_m3) * share
-    # What the surface gave follows from the mean over the step.
-    mean_share = share / (total * hours) if total * hours > 0.0 else 1.0
-    mean = end + (state.vapour_g_per_m3 - end) * mean_share
-    evaporated = pull * (saturated - mean) * hours * spec.volume_m3
-    from_film = evaporated if state.film_g > 0.0 else 0.0
-    if from_film > state.film_g:
-        after -= (from_film - state.film_g) / spec.volume_m3
-        from_film = state.film_g
-    return after, from_film
-
-
-def _condensed(state: TentState, spec: TentSpec) -> TentState:
-    """Let what the air can't hold settle on the walls."""
-    excess = state.vapour_g_per_m3 - saturated_g_per_m3(state.temperature_c)
-    if excess <= 0.0:
-        return state
-    film = min(state.film_g + excess * spec.volume_m3, spec.film_most_g)
-    return replace(state, vapour_g_per_m3=state.vapour_g_per_m3 - excess, film_g=film)
-
-
-def mist(state: TentState, spec: TentSpec, grams: float) -> TentState:
-    """Spray water: part of it into the air, the rest onto walls and floor. [g]."""
-    to_air = grams * spec.spray_to_air
-    wetter = replace(
-        state,
-        vapour_g_per_m3=state.vapour_g_per_m3 + to_air / spec.volume_m3,
-        film_g=min(state.film_g + grams - to_air, spec.film_most_g),
+def _run_of(spec: TentSpec, room: RoomAir, n: float, dt_s: float, supply: Supply) -> Run:
+    hours, volume = dt_s / 3600.0, spec.volume_m3
+    capacity = _heat_capacity_j_per_k(spec)
+    losses = n * AIR_J_PER_M3_K * volume / capacity + spec.cover_w_per_k * 3600.0 / capacity
+    cooling = _cooling_k_m3_per_g(spec)
+    mist_in = supply.water_g_per_h / volume
+    warm_in = losses * room.temperature_c + supply.heat_w * 3600.0 / capacity
+    return Run(
+        hours=hours,
+        changes_per_h=n,
+        losses_per_h=losses,
+        cooling=cooling,
+        warming=RESPIRED_J_PER_G / capacity,
+        vapour_in=n * vapour_g_per_m3(room.temperature_c, room.humidity_pct) + mist_in,
+        half_air_kept=math.exp(-n * hours / 2),
+        half_air_gain=gain(-n, hours / 2),
+        half_warm_kept=math.exp(-losses * hours / 2),
+        half_warm_gain=gain(-losses, hours / 2),
+        kelvin_in=warm_in - cooling * mist_in,
+        co2_room=room.co2_ppm,
+        co2_kept=math.exp(-n * hours),
+        co2_gained=gain(-n, hours) / (CO2_G_PER_M3_PPM * volume),
+        breath=respiration_g_per_h(spec, 20.0),
+        volume=volume,
+        film_pull=EVAPORATION_K * spec.wet_area_m2 / volume,
+        fruit_pull=EVAPORATION_K * FRUIT_M2_PER_KG * spec.fruit_kg / volume,
+        thin=_THIN * spec.film_most_g,
+        film_most=spec.film_most_g,
     )
-    return _condensed(wetter, spec)
+
+
+def _heat_capacity_j_per_k(spec: TentSpec) -> float:
+    return AIR_J_PER_M3_K * spec.volume_m3 + spec.heat_j_per_k
+
+
+def _cooling_k_m3_per_g(spec: TentSpec) -> float:
+    """Return by how much a gram that evaporates into each m3 cools. [K m3/g]."""
+    return LATENT_J_PER_G * spec.volume_m3 / _heat_capacity_j_per_k(spec)

@@ -1,0 +1,304 @@
+"""Water for the air against worked numbers, and what must be kept."""
+
+import math
+from typing import Final
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from chamberwatch.core.air.mist import (
+    AirDose,
+    air_dose,
+    carried_off_g_per_h,
+    humidity_held_pct,
+    likely_dose_g,
+    minutes_to_fall,
+)
+from chamberwatch.core.air.mixing import mixed
+from chamberwatch.core.air.psychrometrics import AirState, air_state
+
+RATIO_PART: Final = 0.006  # ideal gas against CoolProp
+LATENT_J_PER_G: Final = 2454.0  # of water at 20 °C, from memory
+
+CHAMBER: Final = air_state(20.0, 90.0)
+ROOM: Final = air_state(20.0, 50.0)
+WINTER_ROOM: Final = air_state(20.0, 30.0)
+
+CHAMBERS = st.builds(air_state, st.floats(5.0, 35.0), st.floats(30.0, 99.0))
+ROOMS = st.builds(air_state, st.floats(-10.0, 35.0), st.floats(5.0, 99.0))
+TARGETS = st.floats(30.0, 100.0)
+VOLUMES = st.floats(0.02, 5.0)
+
+
+def dry_air_g(air: AirState, volume_m3: float) -> float:
+    return 1000 * volume_m3 * air.density_kg_per_m3 / (1 + air.humidity_ratio)
+
+
+# ------------------------------------------------------------ into the air
+
+
+def test_worked_mist() -> None:
+    """0.5 m3 at 20 °C from 80 to 92 %, worked with CoolProp 8.0.0.
+
+    1.060 g at constant temperature, 0.359 g adiabatically with an end at 18.55 °C.
+    """
+    start = air_state(20.0, 80.0)
+    dose = air_dose(start, 92.0, 0.5)
+    assert dose.isothermal_g == pytest.approx(1.060, rel=RATIO_PART)
+    assert dose.adiabatic_g == pytest.approx(0.359, rel=RATIO_PART)
+    assert dose.end_temperature_c == pytest.approx(18.55, abs=0.005)
+    assert start.wet_bulb_c == pytest.approx(17.68, abs=0.005)
+    # What evaporates pushes a little air out: by vapour density alone it would be 1.037 g.
+    end = air_state(20.0, 92.0)
+    by_density = 0.5 * (end.absolute_humidity_g_per_m3 - start.absolute_humidity_g_per_m3)
+    assert by_density == pytest.approx(1.037, abs=0.0005)
+    assert dose.isothermal_g == pytest.approx(by_density, rel=0.025)
+
+
+def test_air_alone_has_not_the_heat_for_the_isothermal_dose() -> None:
+    """It would have to cool by 4.3 K, below its own wet bulb; worked to 0.1 K."""
+    start = air_state(20.0, 80.0)
+    dose = air_dose(start, 92.0, 0.5)
+    heat_j_per_k = dry_air_g(start, 0.5) * (1.006 + 1.86 * start.humidity_ratio)
+    drop_k = dose.isothermal_g * LATENT_J_PER_G / heat_j_per_k
+    assert drop_k == pytest.approx(4.3, abs=0.05)
+    assert start.temperature_c - drop_k < start.wet_bulb_c
+
+
+@pytest.mark.parametrize(
+    ("air", "target_pct"),
+    [
+        pytest.param(air_state(20.0, 80.0), 80.0, id="just there"),
+        pytest.param(air_state(20.0, 95.0), 90.0, id="above"),
+        pytest.param(air_state(20.0, 100.0), 100.0, id="saturated"),
+        pytest.param(air_state(20.0, 100.0), 105.0, id="no more than saturated"),
+    ],
+)
+def test_no_dose_where_it_is_already_there(air: AirState, target_pct: float) -> None:
+    dose = air_dose(air, target_pct, 0.5)
+    assert dose == AirDose(0.0, 0.0, 20.0)
+    assert likely_dose_g(dose) == 0.0
+
+
+def test_saturation_is_reached_at_the_wet_bulb() -> None:
+    """The limit of adiabatic humidification; a target above 100 % is one of 100 %."""
+    air = air_state(24.0, 50.0)
+    dose = air_dose(air, 130.0, 0.5)
+    assert dose.end_temperature_c == pytest.approx(air.wet_bulb_c, abs=1e-5)
+    assert dose == air_dose(air, 100.0, 0.5)
+
+
+@pytest.mark.parametrize("volume_m3", [0.0, -0.5, math.nan])
+def test_no_volume_is_refused(volume_m3: float) -> None:
+    with pytest.raises(ValueError, match="state the chamber's"):
+        air_dose(CHAMBER, 95.0, volume_m3)
+    with pytest.raises(ValueError, match="state the chamber's"):
+        carried_off_g_per_h(CHAMBER, ROOM, volume_m3, 1.0)
+    with pytest.raises(ValueError, match="state the chamber's"):
+        humidity_held_pct(20.0, ROOM, volume_m3, 1.0, lambda _: 1.0)
+
+
+def test_a_target_that_is_not_a_number_is_refused() -> None:
+    with pytest.raises(ValueError, match="not a number"):
+        air_dose(CHAMBER, math.nan, 0.5)
+
+
+def test_likely_dose_lies_most_of_the_way_to_isothermal() -> None:
+    """0.8 of the way: common practice."""
+    assert likely_dose_g(AirDose(1.0, 0.5, 18.0)) == pytest.approx(0.9)
+
+
+@given(air=CHAMBERS, target=TARGETS, volume_m3=VOLUMES)
+def test_dose_is_least_adiabatic_and_most_isothermal(
+    air: AirState, target: float, volume_m3: float
+) -> None:
+    dose = air_dose(air, target, volume_m3)
+    assert 0.0 <= dose.adiabatic_g <= likely_dose_g(dose) <= dose.isothermal_g
+    assert air.wet_bulb_c - 1e-5 <= dose.end_temperature_c <= air.temperature_c
+
+
+@given(air=CHAMBERS, target=TARGETS, volume_m3=VOLUMES, room=ROOMS, share=st.floats(0.0, 1.0))
+def test_misting_then_mixing_keeps_the_water(
+    air: AirState, target: float, volume_m3: float, room: AirState, share: float
+) -> None:
+    """What was there, what was given and what came in with the room, to 1e-9."""
+    dose = air_dose(air, target, volume_m3)
+    ends = (
+        (dose.isothermal_g, air.temperature_c),
+        (dose.adiabatic_g, dose.end_temperature_c),
+    )
+    for grams, end_c in ends:
+        misted = air_state(end_c, max(target, air.humidity_pct))
+        got = mixed(misted, room, share).humidity_ratio
+        given_ratio = air.humidity_ratio + grams / dry_air_g(air, volume_m3)
+        assert got == pytest.approx(
+            (1 - share) * given_ratio + share * room.humidity_ratio, rel=1e-9
+        )
+
+
+@pytest.mark.parametrize(
+    ("air", "target"),
+    [
+        pytest.param(air_state(20.0, 80.0), 92.0, id="fruiting"),
+        pytest.param(air_state(24.0, 40.0), 95.0, id="dry"),
+        pytest.param(air_state(12.0, 60.0), 100.0, id="to saturation"),
+        pytest.param(air_state(18.0, 88.0, 85_000.0), 93.0, id="at altitude"),
+        pytest.param(air_state(2.0, 20.0), 60.0, id="wet bulb below freezing: the water is ice"),
+    ],
+)
+def test_adiabatic_misting_keeps_the_energy(air: AirState, target: float) -> None:
+    """Enthalpy grows by that of the water at the wet bulb and by nothing else, to 1e-9.
+
+    Liquid 4.186 kJ/(kg K), ice -329 kJ/kg and 2.1 kJ/(kg K): ASHRAE (2017) ch. 1 eqn. 33, 35.
+    """
+    dose = air_dose(air, target, 0.5)
+    end = air_state(dose.end_temperature_c, target, air.pressure_pa)
+    t = air.wet_bulb_c
+    water = -329_000.0 + 2100.0 * t if t < 0 else 4186.0 * t
+    brought = dose.adiabatic_g / dry_air_g(air, 0.5) * water
+    assert end.enthalpy_j_per_kg - air.enthalpy_j_per_kg == pytest.approx(
+        brought, abs=1e-9 * air.enthalpy_j_per_kg
+    )
+    # So it has kept its wet bulb, as far as that is solved.
+    assert end.wet_bulb_c == pytest.approx(t, abs=1e-4)
+
+
+@given(air=CHAMBERS, target=TARGETS, volume_m3=VOLUMES, room=ROOMS, share=st.floats(0.0, 1.0))
+def test_misting_then_mixing_keeps_the_energy(
+    air: AirState, target: float, volume_m3: float, room: AirState, share: float
+) -> None:
+    dose = air_dose(air, target, volume_m3)
+    misted = air_state(dose.end_temperature_c, max(target, air.humidity_pct))
+    got = mixed(misted, room, share)
+    frozen = air.wet_bulb_c < 0
+    water = -329e3 + 2100 * air.wet_bulb_c if frozen else 4186 * air.wet_bulb_c
+    given_j = air.enthalpy_j_per_kg + dose.adiabatic_g / dry_air_g(air, volume_m3) * water
+    wanted = (1 - share) * given_j + share * room.enthalpy_j_per_kg
+    ratio = got.humidity_ratio
+    found = 1006.0 * got.temperature_c + ratio * (2_501_000.0 + 1860.0 * got.temperature_c)
+    most = max(abs(air.enthalpy_j_per_kg), abs(room.enthalpy_j_per_kg))
+    assert abs(found - wanted) <= 1e-9 * most
+
+
+# ------------------------------------------------------------ out of it with the air
+
+
+@pytest.mark.parametrize(
+    ("changes", "g_per_h", "watts"),
+    [(0.5, 1.8, 1.2), (1, 3.5, 2.4), (2, 7.1, 4.8), (4, 14.1, 9.6), (8, 28.3, 19.3)],
+)
+def test_water_that_fresh_air_carries_off(changes: float, g_per_h: float, watts: float) -> None:
+    """0.5 m3, 20 °C, 90 % inside and 50 % in the room; worked with CoolProp to 0.1 g/h and W."""
+    got = carried_off_g_per_h(CHAMBER, ROOM, 0.5, changes)
+    assert got == pytest.approx(g_per_h, abs=0.05 + RATIO_PART * g_per_h)
+    heat_w = got * LATENT_J_PER_G / 3600
+    assert heat_w == pytest.approx(watts, abs=0.05 + RATIO_PART * watts)
+
+
+def test_water_that_a_winter_room_carries_off() -> None:
+    """Room at 30 %, 4 /h: 21 g/h, worked to 1 g/h."""
+    assert carried_off_g_per_h(CHAMBER, WINTER_ROOM, 0.5, 4.0) == pytest.approx(21.0, abs=0.5)
+
+
+def test_a_wetter_room_brings_water() -> None:
+    assert carried_off_g_per_h(ROOM, CHAMBER, 0.5, 4.0) < 0
+    assert carried_off_g_per_h(CHAMBER, CHAMBER, 0.5, 4.0) == 0
+    assert carried_off_g_per_h(CHAMBER, ROOM, 0.5, 0.0) == 0
+
+
+@pytest.mark.parametrize("changes", [-1.0, math.nan])
+def test_air_changes_below_nothing_are_refused(changes: float) -> None:
+    with pytest.raises(ValueError, match="state 0 or more"):
+        carried_off_g_per_h(CHAMBER, ROOM, 0.5, changes)
+    with pytest.raises(ValueError, match="state 0 or more"):
+        humidity_held_pct(20.0, ROOM, 0.5, changes, lambda _: 1.0)
+
+
+# ------------------------------------------------------------ where the two meet
+
+
+@pytest.mark.parametrize("changes", [0.5, 1.0, 4.0])
+def test_humidity_held_is_where_giving_and_taking_meet(changes: float) -> None:
+    def give(humidity_pct: float) -> float:
+        return 0.15 * (100.0 - humidity_pct)
+
+    held = humidity_held_pct(20.0, ROOM, 0.5, changes, give)
+    taken = carried_off_g_per_h(air_state(20.0, held), ROOM, 0.5, changes)
+    assert taken == pytest.approx(give(held), abs=1e-6)
+    assert 50.0 < held < 100.0
+
+
+def test_a_wet_tray_can_not_carry_four_changes() -> None:
+    """A tray of 0.1 m2 gives 0.87 g/h at 90 % and 7.4 at 50 % (Shah 2002, form from memory)."""
+    held = humidity_held_pct(20.0, ROOM, 0.5, 4.0, lambda pct: 0.87 + (90.0 - pct) * 6.53 / 40)
+    assert 55.0 < held < 70.0
+
+
+def test_without_wet_surfaces_the_room_is_what_is_held() -> None:
+    got = humidity_held_pct(20.0, ROOM, 0.5, 2.0, lambda _: 0.0)
+    assert got == pytest.approx(50.0, abs=1e-6)
+    # The same water in warmer air.
+    warmer = humidity_held_pct(23.0, ROOM, 0.5, 2.0, lambda _: 0.0)
+    assert warmer == pytest.approx(100 * ROOM.vapour_pressure_pa / 2810.4, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("changes", "give_g_per_h", "held_pct"),
+    [
+        pytest.param(1.0, 50.0, 100.0, id="more than saturated air carries off"),
+        pytest.param(0.0, 0.1, 100.0, id="sealed"),
+        pytest.param(1.0, -50.0, 0.1, id="something dries it"),
+    ],
+)
+def test_humidity_held_has_two_ends(changes: float, give_g_per_h: float, held_pct: float) -> None:
+    got = humidity_held_pct(20.0, ROOM, 0.5, changes, lambda _: give_g_per_h)
+    assert got == pytest.approx(held_pct, abs=1e-6)
+
+
+@given(room=ROOMS, few=st.floats(0.1, 10.0), more=st.floats(0.1, 10.0))
+def test_more_air_never_holds_more_where_the_room_is_drier(
+    room: AirState, few: float, more: float
+) -> None:
+    few, more = sorted((few, more))
+
+    def held(changes: float) -> float:
+        return humidity_held_pct(20.0, room, 0.5, changes, lambda pct: 0.1 * (100.0 - pct))
+
+    dry = room.vapour_pressure_pa <= CHAMBER.saturation_pressure_pa
+    assert held(more) <= held(few) + 1e-6 or not dry
+
+
+# ------------------------------------------------------------ how fast it falls
+
+
+@pytest.mark.parametrize(("per_h", "minutes"), [(4.0, 2.0), (1.0, 8.0)])
+def test_worked_fall(per_h: float, minutes: float) -> None:
+    """90 to 85 % towards a room at 50 %, worked to 0.1 min."""
+    assert minutes_to_fall(90.0, 85.0, 50.0, per_h) == pytest.approx(minutes, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("from_pct", "to_pct", "towards_pct", "per_h", "minutes"),
+    [
+        pytest.param(85.0, 85.0, 50.0, 4.0, 0.0, id="already there"),
+        pytest.param(80.0, 85.0, 90.0, 0.0, 0.0, id="already below"),
+        pytest.param(90.0, 85.0, 86.0, 4.0, None, id="held above"),
+        pytest.param(90.0, 85.0, 85.0, 4.0, None, id="only in the end"),
+        pytest.param(90.0, 85.0, 50.0, 0.0, None, id="sealed"),
+        pytest.param(90.0, 85.0, 50.0, -1.0, None, id="no such rate"),
+    ],
+)
+def test_falls_that_take_no_time_or_no_end(
+    from_pct: float, to_pct: float, towards_pct: float, per_h: float, minutes: float | None
+) -> None:
+    assert minutes_to_fall(from_pct, to_pct, towards_pct, per_h) == minutes
+
+
+@given(fall=st.floats(0.1, 40.0), left=st.floats(0.1, 40.0), per_h=st.floats(0.05, 60.0))
+def test_a_fall_lands_where_it_was_asked(fall: float, left: float, per_h: float) -> None:
+    towards, to_pct = 15.0, 15.0 + left
+    minutes = minutes_to_fall(to_pct + fall, to_pct, towards, per_h)
+    assert minutes is not None
+    reached = towards + (left + fall) * math.exp(-per_h * minutes / 60)
+    assert reached == pytest.approx(to_pct, rel=1e-9)
