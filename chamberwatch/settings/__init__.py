@@ -1,23 +1,29 @@
 """The settings file: read once at the door, every fault named with its cure."""
 
+from chamberwatch.settings.chambers import ChamberSettings
+from chamberwatch.settings.devices import DeviceSettings
 from chamberwatch.settings.duration import duration
 from chamberwatch.settings.loading import check, load
 from chamberwatch.settings.models import (
-    ChamberSettings,
     DatabaseSettings,
     MqttSettings,
     NotifySettings,
-    ReadSettings,
-    SensorSettings,
     Settings,
     SiteSettings,
-    TimeSettings,
     WebSettings,
+)
+from chamberwatch.settings.sensors import (
+    AccuracySettings,
+    ReadSettings,
+    SensorSettings,
+    TimeSettings,
 )
 
 __all__ = [
+    "AccuracySettings",
     "ChamberSettings",
     "DatabaseSettings",
+    "DeviceSettings",
     "MqttSettings",
     "NotifySettings",
     "ReadSettings",

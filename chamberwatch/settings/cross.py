@@ -10,18 +10,27 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from chamberwatch.core.watch.reading import Place
+from chamberwatch.core.watch.device import Kind
+from chamberwatch.core.watch.reading import Place, Quantity
 
 TERMINAL: Final = "terminal"
 """Name of the address that is always there."""
 
-Found = Iterator[tuple[str, str | None, str]]
+_QUANTITIES: Final = frozenset(quantity.value for quantity in Quantity)
+_ONLY_WITH: Final = {
+    "co2_lag": Quantity.CO2,
+    "corrects_pressure": Quantity.CO2,
+    "battery_low_v": Quantity.BATTERY,
+}
+"""Keys of a sensor that say something of one quantity it reads."""
+
+Found = Iterator[tuple[str, object, str]]
 """Key, value (None: nothing to show) and cure of each fault."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Entry:
-    """One [[chamber]], [[sensor]] or [[notify]] that has a name."""
+    """One [[chamber]], [[sensor]], [[device]] or [[notify]] that has a name."""
 
     key: str
     name: str
@@ -42,7 +51,9 @@ def cross_faults(content: Mapping[str, Any]) -> Found:
     Args:
         content: of the file, with the password from elsewhere in it.
     """
-    kinds = {kind: list(_entries(content, kind)) for kind in ("chamber", "sensor", "notify")}
+    kinds = {
+        kind: list(_entries(content, kind)) for kind in ("chamber", "sensor", "device", "notify")
+    }
     for kind, entries in kinds.items():
         yield from _doubles(kind, [entry.name for entry in entries])
     declared = content.get("chamber", [])
@@ -53,6 +64,9 @@ def cross_faults(content: Mapping[str, Any]) -> Found:
         yield from _surrounding(chamber, chambers, whole=whole)
     for sensor in kinds["sensor"]:
         yield from _place(sensor, chambers, whole=whole)
+        yield from _of_no_reading(sensor)
+    for device in kinds["device"]:
+        yield from _works_in(device, chambers, whole=whole)
     for address in kinds["notify"]:
         if address.name == TERMINAL:
             cure = "The terminal has this name already; choose another."
@@ -106,6 +120,34 @@ def _place(sensor: _Entry, chambers: Mapping[str, _Entry], *, whole: bool) -> Fo
     if place is not None and place not in places:
         cure = "There is no such place in that chamber." + _known(place, places)
         yield f"{sensor.key}.place", place, cure
+
+
+def _of_no_reading(sensor: _Entry) -> Found:
+    reads = sensor.content.get("reads")
+    # A quantity that is misspelt may be the one that is looked for.
+    if not isinstance(reads, dict) or not reads or not reads.keys() <= _QUANTITIES:
+        return
+    for key, quantity in _ONLY_WITH.items():
+        if key in sensor.content and quantity not in reads:
+            cure = f"It reads no {quantity}; take this out, or add [sensor.reads.{quantity}]."
+            yield f"{sensor.key}.{key}", sensor.content[key], cure
+
+
+def _works_in(device: _Entry, chambers: Mapping[str, _Entry], *, whole: bool) -> Found:
+    chamber = device.text("chamber")
+    if chamber is None:
+        return
+    key = f"{device.key}.chamber"
+    judged = [c.name for c in chambers.values() if "stage" in c.content]
+    if chamber not in chambers:
+        if whole:
+            yield key, chamber, "There is no such chamber." + _known(chamber, judged)
+    elif chamber not in judged:
+        cure = "That is a room; a device works in a [[chamber]] with a stage."
+        yield key, chamber, cure + (_known(chamber, judged) if judged else "")
+    elif device.text("kind") == Kind.FAN and "volume_l" not in chambers[chamber].content:
+        cure = "What a fan changes depends on the volume; add volume_l to that chamber."
+        yield key, chamber, cure
 
 
 def _broker(mqtt: Mapping[str, Any]) -> Found:

@@ -12,6 +12,8 @@ from typing import Any, Final
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from chamberwatch.core.watch.device import Kind
+from chamberwatch.settings.devices import AMOUNTS
 from chamberwatch.settings.models import Settings
 
 ROUNDS_AT_MOST: Final = 50
@@ -23,6 +25,7 @@ _STAND_INS: Final[dict[str, Any]] = {
     "name": "x",
     "to": "x",
     "chamber": "x",
+    "kind": "fan",
     "topic": "x",
     "at": "/x",
     "reads": {"temperature": {"at": "/x"}},
@@ -31,9 +34,12 @@ _WHOLE: Final[dict[str, tuple[str, ...]]] = {
     "chamber": ("name",),
     "sensor": ("name", "chamber", "topic", "reads"),
     "notify": ("name", "to"),
+    "device": ("name", "chamber", "kind"),
 }
 # A sensor's payload, reads and time are judged together: a fault in one makes others look wrong.
 _TOGETHER: Final = ("payload", "reads", "time")
+# And so are a device's kind, amount and cycle.
+_OF_DEVICES: Final = ("kind", *AMOUNTS.values(), "windows", "on", "every")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +90,7 @@ def _follows(new: Found, known: Found) -> bool:
         return False
     if n != ENTRY or len(known.where) == n:
         return True
-    return known.kind == "extra_forbidden" or known.where[ENTRY] in _TOGETHER
+    return known.kind == "extra_forbidden" or known.where[ENTRY] in (*_TOGETHER, *_OF_DEVICES)
 
 
 def _take_out(rest: dict[str, Any], fault: Found) -> None:
@@ -97,9 +103,10 @@ def _take_out(rest: dict[str, Any], fault: Found) -> None:
         if path and last in _STAND_INS and fault.kind != "extra_forbidden":
             parent[last] = copy.deepcopy(_STAND_INS[str(last)])
     elif isinstance(parent, list) and isinstance(last, int):
-        if fault.kind == "value_error" and isinstance(parent[last], dict):
+        entry = len(path) == 1
+        if entry and fault.kind == "value_error" and isinstance(parent[last], dict):
             _make_fit(parent[last])
-        elif len(path) == 1:
+        elif entry:
             # The entries after it keep their numbers.
             parent[last] = {key: copy.deepcopy(_STAND_INS[key]) for key in _WHOLE[str(path[0])]}
         else:
@@ -108,7 +115,12 @@ def _take_out(rest: dict[str, Any], fault: Found) -> None:
 
 def _make_fit(entry: dict[str, Any]) -> None:
     """Take out what an entry was found wrong in as a whole; its other keys are kept."""
-    entry.pop("shelves", None)
+    for key in ("shelves", "vent_air_changes_per_h"):
+        entry.pop(key, None)
+    if "kind" in entry:
+        for key in _OF_DEVICES:
+            entry.pop(key, None)
+        entry |= {"kind": Kind.FAN.value, AMOUNTS[Kind.FAN]: 1.0}
     if "reads" in entry:
         for key in _TOGETHER:
             entry.pop(key, None)

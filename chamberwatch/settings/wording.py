@@ -10,13 +10,20 @@ from pydantic import BaseModel
 
 from chamberwatch.core.errors import Fault
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.watch.device import Kind
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.settings.models import Settings, zones
 from chamberwatch.settings.salvage import Found
 
 LONGEST: Final = 60
 _QUANTITIES: Final = tuple(q.value for q in Quantity)
-_LISTS: Final = ("chamber", "sensor", "notify")
+_LISTS: Final = ("chamber", "sensor", "notify", "device")
+_IN_LISTS: Final = {
+    "shelves": '["top", "bottom"]',
+    "visits": '["07:30", "18:00"]',
+    "windows": '["07:00-22:00"]',
+}
+"""Examples of what is a list of values."""
 
 _CURES: Final[dict[str, str]] = {
     "missing": "Add it; it is needed.",
@@ -76,7 +83,7 @@ def _cure(found: Found) -> str:
     if kind == "extra_forbidden":
         return "There is no such key; take it out." + _near(str(where[-1]), _keys_beside(where))
     if kind == "enum":
-        known = _QUANTITIES if "reads" in where else tuple(stage.value for stage in Stage)
+        known = _choices(where)
         return f"Write one of {', '.join(known)}." + _near(given, known)
     if kind == "literal_error":
         return f"Write one of {found.context['expected']}.".replace("'", '"')
@@ -88,12 +95,19 @@ def _cure(found: Found) -> str:
     return cure
 
 
+def _choices(where: Sequence[int | str]) -> tuple[str, ...]:
+    """Return the words that one of must stand there."""
+    if "reads" in where:
+        return _QUANTITIES
+    return tuple(word.value for word in (Kind if where[-1] == "kind" else Stage))
+
+
 def _shape(where: Sequence[int | str]) -> str:
     """Say how a section or a list is written."""
     if where[0] in _LISTS and len(where) <= 2:
         return f"Write each as a section of its own that begins with [[{where[0]}]]."
-    if where[-1] == "shelves":
-        return 'Write a list, such as ["top", "bottom"].'
+    if where[-1] in _IN_LISTS:
+        return f"Write a list, such as {_IN_LISTS[str(where[-1])]}."
     return f"Write it as a section, [{'.'.join(p for p in where if isinstance(p, str))}]."
 
 

@@ -19,14 +19,28 @@ KEYS = [
     *("username", "password", "tls", "ca_file", "client_id", "window", "web", "address", "notify"),
     *("name", "to", "chamber", "title", "volume_l", "shelves", "stage", "surrounding", "sensor"),
     *("place", "topic", "payload", "unheard_after", "reads", "at", "unit", "time", "[key]"),
-    *("temperature", "humidity", "co2", "pressure"),
+    *("temperature", "humidity", "co2", "pressure", "battery"),
+    *("air_changes_per_h", "vent_air_changes_per_h", "wet_area_m2", "squeeze_g", "visits"),
+    *("cover_u_w_per_m2k", "wet_at_most", "accuracy", "co2_lag", "corrects_pressure"),
+    *("battery_low_v", "temperature_k", "co2_share", "device", "kind", "flow_m3_per_h"),
+    *("water_g_per_h", "power_w", "windows", "on", "every"),
 ]
 WHOLE: dict[str, Any] = {
     "site": {"timezone": "Europe/Lisbon", "altitude_m": 120},
     "mqtt": {"port": 1883, "tls": True, "ca_file": "ca.crt", "username": "grower"},
     "notify": [{"to": "json://h"}],
     "chamber": [
-        {"name": "tent", "stage": "fruiting", "shelves": ["top", "low"], "surrounding": "room"},
+        {
+            "name": "tent",
+            "stage": "fruiting",
+            "shelves": ["top", "low"],
+            "surrounding": "room",
+            "volume_l": 500,
+            "air_changes_per_h": 0.8,
+            "vent_air_changes_per_h": 12,
+            "wet_at_most": "6 h",
+            "visits": ["07:30", "18:00"],
+        },
         {"name": "room"},
     ],
     "sensor": [
@@ -37,18 +51,40 @@ WHOLE: dict[str, Any] = {
             "topic": "t",
             "reads": {"humidity": {"at": "/rh"}, "co2": {"at": "/c", "unit": "ppm"}},
             "time": {"at": "/t"},
+            "accuracy": {"temperature_k": 0.3},
+            "co2_lag": "60 s",
+            "corrects_pressure": False,
         },
         {
             "name": "room",
             "chamber": "room",
             "topic": "r",
             "payload": "number",
-            "reads": {"temperature": {}},
+            "reads": {"battery": {}},
+            "accuracy": "basic",
+            "battery_low_v": 2.4,
         },
+    ],
+    "device": [
+        {
+            "name": "exhaust",
+            "chamber": "tent",
+            "kind": "fan",
+            "flow_m3_per_h": 20,
+            "windows": ["07:00-22:00", "23:30-00:30"],
+            "on": "5 min",
+            "every": "30 min",
+        },
+        {"name": "mat", "chamber": "tent", "kind": "heater", "power_w": 15},
     ],
 }
 
-_texts = st.sampled_from(["tent", "room", "json", "number", "senml", "fruiting", "5 min", "/a"])
+_texts = st.sampled_from(
+    [
+        *("tent", "room", "json", "number", "senml", "fruiting", "5 min", "/a", "2 h"),
+        *("fan", "humidifier", "basic", "07:30", "07:00-22:00", "22:00-24:00"),
+    ]
+)
 _keys = st.sampled_from(KEYS) | st.text(st.characters(exclude_categories=["Cs"]), max_size=6)
 _leaves = (
     st.booleans()

@@ -3,6 +3,7 @@
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from importlib.resources import files
 from pathlib import Path
@@ -11,9 +12,11 @@ from typing import Any, get_args
 import pytest
 from pydantic import BaseModel
 
+from chamberwatch.core.air.accuracy import CLASSES
 from chamberwatch.core.air.psychrometrics import pressure_at_altitude_pa
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.device import in_words
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.core.watch.units import SCALES
 from chamberwatch.settings import Settings, check, load
@@ -30,6 +33,9 @@ def _sensor(name: str, chamber: str, shelf: str | None, *quantities: Quantity) -
     return Sensor(name, chamber, Place.AIR, shelf, timedelta(minutes=5), quantities)
 
 
+ROOM_SHELF = _sensor("room-shelf", "room", None, T, RH, Quantity.PRESSURE, Quantity.BATTERY)
+
+
 @pytest.mark.parametrize(
     ("path", "sensors"),
     [
@@ -37,8 +43,8 @@ def _sensor(name: str, chamber: str, shelf: str | None, *quantities: Quantity) -
             CONFIG,
             [
                 _sensor("tent-middle", "tent", None, T, RH, CO2),
-                _sensor("tent-top", "tent", "top", RH),
-                _sensor("room-shelf", "room", None, T, RH, Quantity.PRESSURE, Quantity.BATTERY),
+                replace(_sensor("tent-top", "tent", "top", RH), accuracy=CLASSES["basic"]),
+                replace(ROOM_SHELF, battery_low_v=2.4),
             ],
             id="config",
         ),
@@ -59,6 +65,7 @@ def test_shipped_settings_are_right(path: Path, sensors: list[Sensor]) -> None:
     assert dict(house.chambers) == {"tent": TENT, "room": ROOM}
     assert list(house.sensors.values()) == sensors
     assert house.pressure_pa == pressure_at_altitude_pa(120.0)
+    assert house.devices == ()
 
 
 def test_places_of_sensors(tmp_path: Path) -> None:
@@ -101,7 +108,7 @@ def _keys(model: type[BaseModel], section: str) -> Iterator[tuple[str, str]]:
             yield section, name
 
 
-_COMMENTED_OUT = re.compile(r'# (\[.+\]|[a-z_]+ = (?:"[^"]*"|\S+)(?:\s+#.*)?)')
+_COMMENTED_OUT = re.compile(r'# (\[.+\]|[a-z0-9_]+ = (?:"[^"]*"|\[.*?\]|\S+)(?:\s+#.*)?)')
 
 
 def _uncommented() -> str:
@@ -119,7 +126,7 @@ def _named(content: Any, section: str) -> set[str]:  # noqa: ANN401 - any TOML v
         here = [e for entry in here for e in (entry if isinstance(entry, list) else [entry])]
         if part == "reads":
             here = [read for reads in here for read in reads.values()]
-    return {key for entry in here for key in entry}
+    return {key for entry in here if isinstance(entry, dict) for key in entry}
 
 
 EVERY_KEY = sorted(set(_keys(Settings, "")) - {("mqtt", "password")})
@@ -134,6 +141,8 @@ def test_the_keys_were_found() -> None:
     assert len(EVERY_KEY) > 25
     assert ("sensor.reads", "unit") in EVERY_KEY
     assert ("mqtt", "ca_file") in EVERY_KEY
+    assert ("sensor.accuracy", "co2_share") in EVERY_KEY
+    assert ("device", "every") in EVERY_KEY
 
 
 def test_every_quantity_stands_there() -> None:
@@ -159,3 +168,12 @@ def test_what_is_commented_out_is_right_too(tmp_path: Path) -> None:
     settings = load(path, {})
     assert settings.web.address == "http://tent.local:8642"
     assert [told.name for told in settings.notify] == ["phone"]
+    tent, _ = settings.house().chambers.values()
+    # What stands behind a # is the default, but for what has none.
+    given = replace(tent, air_changes_per_h=None, vent_air_changes_per_h=None, wet_area_m2=None)
+    assert given == TENT
+    assert [in_words(device) for device in settings.house().devices] == [
+        "fan, 20 m3/h, 5 min in every 30 from 07:00 to 22:00",
+        "humidifier, 150 g/h, all the time",
+        "heater, 15 W, all the time",
+    ]

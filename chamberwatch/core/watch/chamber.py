@@ -41,7 +41,7 @@ class Chamber:
     vent_air_changes_per_h: float | None = None
     wet_area_m2: float | None = None
     squeeze_g: float = 1.0
-    cover_u_w_per_m2k: float = 5.5
+    cover_u_w_per_m2k: float = 3.8
     wet_at_most: timedelta = timedelta(hours=6)
     visits: tuple[time, ...] = (time(7, 30), time(18, 0), time(22, 0))
 

@@ -1,0 +1,86 @@
+"""[[chamber]]: one body of air, and what the grower knows of it."""
+
+from collections.abc import Iterator
+from datetime import time, timedelta
+from itertools import pairwise
+from typing import Annotated, Self
+
+from pydantic import Field, field_validator, model_validator
+
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.reading import Place
+from chamberwatch.settings.values import Length, Name, Number, Part, TimeOfDay, between
+
+WetAtMost = Annotated[
+    Length, between(timedelta(minutes=10), timedelta(days=3), "Give 10 min to 3 days.")
+]
+
+
+class ChamberSettings(Part):
+    """One body of air."""
+
+    name: Name
+    title: str = ""
+    volume_l: Number | None = Field(default=None, gt=0.0, le=100_000.0)
+    shelves: tuple[Name, ...] = Field(default=(), max_length=24)
+    stage: Stage | None = None
+    surrounding: str | None = None
+    air_changes_per_h: Number | None = Field(default=None, gt=0.0, le=200.0)
+    vent_air_changes_per_h: Number | None = Field(default=None, gt=0.0, le=1000.0)
+    wet_area_m2: Number | None = Field(default=None, ge=0.0, le=100.0)
+    squeeze_g: Number = Field(default=1.0, gt=0.0, le=50.0)
+    cover_u_w_per_m2k: Number = Field(default=3.8, ge=0.1, le=20.0)
+    wet_at_most: WetAtMost = timedelta(hours=6)
+    visits: tuple[TimeOfDay, ...] = Field(
+        default=(time(7, 30), time(18, 0), time(22, 0)), max_length=24
+    )
+
+    @field_validator("visits")
+    @classmethod
+    def _through_the_day(cls, visits: tuple[time, ...]) -> tuple[time, ...]:
+        if not visits:
+            raise ValueError('Name at least one time of day, such as ["18:00"].')
+        if len(set(visits)) < len(visits):
+            raise ValueError("One time of day stands there twice; take one out.")
+        if any(before > after for before, after in pairwise(visits)):
+            raise ValueError("Write them in the order of the day, the earliest first.")
+        return visits
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Self:
+        wrong = list(self._misfits())
+        if wrong:
+            raise ValueError(" ".join(wrong))
+        return self
+
+    def _misfits(self) -> Iterator[str]:
+        if len(set(self.shelves)) < len(self.shelves):
+            yield "Two shelves have the same name; give each its own."
+        taken = {place.value for place in Place} & set(self.shelves)
+        if taken:
+            yield f"A shelf can't be called {min(taken)}; that is a place already."
+        closed, open_ = self.air_changes_per_h, self.vent_air_changes_per_h
+        if closed is not None and open_ is not None and open_ <= closed:
+            yield (
+                "vent_air_changes_per_h must be more than air_changes_per_h: the first is "
+                "while it is vented, the second while it is closed."
+            )
+
+    def chamber(self) -> Chamber:
+        """Return it in the words of the core."""
+        return Chamber(
+            name=self.name,
+            title=self.title or self.name,
+            stage=self.stage,
+            volume_l=self.volume_l,
+            shelves=self.shelves,
+            surrounding=self.surrounding,
+            air_changes_per_h=self.air_changes_per_h,
+            vent_air_changes_per_h=self.vent_air_changes_per_h,
+            wet_area_m2=self.wet_area_m2,
+            squeeze_g=self.squeeze_g,
+            cover_u_w_per_m2k=self.cover_u_w_per_m2k,
+            wet_at_most=self.wet_at_most,
+            visits=self.visits,
+        )
