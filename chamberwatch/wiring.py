@@ -20,13 +20,21 @@ from chamberwatch.notify.push import Push
 from chamberwatch.schedule.jobs import Jobs
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Books
+from chamberwatch.service.calibrating import Calibrating
+from chamberwatch.service.correcting import Corrector
+from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
+from chamberwatch.service.doubting import Doubting
+from chamberwatch.service.finding import Finding
 from chamberwatch.service.history import History, Vitals
 from chamberwatch.service.intake import Intake, IntakeParts
+from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
+from chamberwatch.service.lookback import Lookback
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
+from chamberwatch.service.wetting import Wetting
 from chamberwatch.settings import SensorSettings, Settings
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.web.access import SignedLinks, sign_key
@@ -88,8 +96,12 @@ def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
     books = open_books(settings.database.url, started)
     board = Board(clock.monotonic())
     wake = threading.Event()
+    corrector = Corrector(house)
     messengers = _messengers(settings, books, clock, occasion)
-    teller = Teller(house, board, tuple(messengers), zone)
+    knowing = Knowing(house, zone, settings.database.commit_every)
+    counsel = Counselling(house, board, knowing, zone)
+    teller = Teller(house, board, tuple(messengers), zone, counsel)
+    doubting = Doubting(house, board, teller, books)
     inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
     link = _link(settings, inbox, clock)
     intake = Intake(
@@ -105,21 +117,40 @@ def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
             window=settings.mqtt.window,
             wake_delivery=wake,
             silent_until=occasion.silent_until,
+            corrector=corrector,
         )
     )
-    rounds = Rounds(RoundsParts(books, clock, house, board, teller, wake))
+    finding = Finding(books, house, clock, board, settings.database.commit_every)
+    rounds = Rounds(
+        RoundsParts(
+            books,
+            clock,
+            house,
+            board,
+            teller,
+            wake,
+            doubting,
+            finding,
+            knowing,
+            Wetting(house, board, teller, books),
+        )
+    )
     delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
     # Times of day are real even where the demo's clock is paced.
     jobs = Jobs(settings.site.timezone, WallClock())
     jobs.daily("tidy the database", *TIDY_AT, books.tidy)
-    history = History(books, clock, house, board, zone, occasion.vitals, started, __version__)
+    history = History(
+        books, clock, house, board, zone, occasion.vitals, started, __version__, counsel
+    )
     desk = Desk(
         history=history,
-        logbook=Logbook(books, clock, house, board, wake),
+        logbook=Logbook(books, clock, house, board, wake, knowing),
         clock=clock,
         books=books,
         zone=zone,
         address=settings.web.address,
+        calibrating=Calibrating(books, clock, house, board, corrector),
+        lookback=Lookback(books, clock, house, board, zone),
     )
     return Machine(
         settings,

@@ -7,6 +7,8 @@ from typing import Annotated
 import typer
 
 from chamberwatch import __version__
+from chamberwatch.cli.holding import hold
+from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 
@@ -93,6 +95,9 @@ def demo(
 
 
 app.command()(replay)
+app.command()(hold)
+app.command()(calibrate)
+app.command()(recalibrate)
 
 
 def main() -> None:

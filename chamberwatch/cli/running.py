@@ -10,6 +10,8 @@ from pathlib import Path
 from chamberwatch.cli import BAD_SETTINGS
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import Fault, SettingsError
+from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.device import in_words
 from chamberwatch.daemon import Daemon, heed_signals, listen
 from chamberwatch.notify.push import Push
 from chamberwatch.settings import Settings, load
@@ -72,6 +74,22 @@ def check_settings(config: Path) -> int:
     settings = load(config, os.environ)
     print(
         f"{config} is fine: {len(settings.chamber)} chambers, {len(settings.sensor)} sensors, "
-        f"{len(settings.notify)} addresses."
+        f"{len(settings.device)} devices, {len(settings.notify)} addresses."
     )
+    for line in _worth_knowing(settings.house()):
+        print(line)
     return 0
+
+
+def _worth_knowing(house: House) -> Iterator[str]:
+    """Yield what is no fault: the devices as they were understood, and what more would help."""
+    for device in house.devices:
+        chamber = house.chamber(device.chamber)
+        yield f"{device.name} in {chamber.title}: {in_words(device)}."
+    for chamber in house.chambers.values():
+        if chamber.stage is not None and chamber.volume_l is None:
+            yield (
+                f"{chamber.title} has no volume_l, so no amounts can be told: grams of water, "
+                f"minutes of venting. Add it to [[chamber]] {chamber.name}: length x width x "
+                f"height in cm, divided by 1000."
+            )

@@ -1,11 +1,16 @@
 """Every sentence a person receives. Local time exists only here and in the pages."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime, tzinfo
 from typing import Final
 
+from chamberwatch.core.air.condensation import Margin
+from chamberwatch.core.air.figure import Origin
+from chamberwatch.core.air.uncertainty import DEW_POINT_DECIMALS, decimals_for
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.core.watch.reading import UNITS, Quantity
+from chamberwatch.core.watch.doubt import Doubt, Doubted
+from chamberwatch.core.watch.reading import UNITS, Place, Quantity
 from chamberwatch.core.watch.reminder import Call, Evidence, Priority
 from chamberwatch.core.watch.rule import PATIENCE
 
@@ -70,11 +75,23 @@ def clock_words(time: datetime, now: datetime, zone: tzinfo) -> str:
 
 def _what_is(house: House, evidence: Evidence, quantity: Quantity, value: float) -> str:
     sensor = house.sensors.get(evidence.sensor)
+    if sensor is not None and _of_core(house, evidence) and evidence.high is not None:
+        shelf = f" ({sensor.shelf})" if sensor.shelf is not None else ""
+        return (
+            f"The core of a block{shelf} is at {amount(quantity, value)}"
+            f"{direction(quantity, evidence.trend_per_h)}; the crop is hurt above "
+            f"{evidence.high:g} {UNITS[quantity]}."
+        )
     place = "" if sensor is None or sensor.where() == "air" else f" ({sensor.where()})"
     return (
         f"{NAMES[quantity]} {amount(quantity, value)}{direction(quantity, evidence.trend_per_h)}"
         f"{place}, {band_words(quantity, evidence.low, evidence.high)}."
     )
+
+
+def _of_core(house: House, evidence: Evidence) -> bool:
+    sensor = house.sensors.get(evidence.sensor)
+    return sensor is not None and sensor.place is Place.CORE
 
 
 def _aim(call: Call, evidence: Evidence, quantity: Quantity) -> str:
@@ -113,10 +130,16 @@ _HARM: Final[dict[Call, str]] = {
     Call.DRY_OFF: "",
 }
 
+# A block makes its own heat, and what is packed closely can't lose it.
+COOL_CORE: Final = (
+    "Bring it {aim}, and do it first: move the blocks apart and into a cooler room, and let fresh "
+    "air pass between them."
+)
+
 VENT_THEN_MIST: Final = " Then mist, since the air is dry as well and fresh air dries it further."
 
 
-def message(
+def message(  # noqa: PLR0913 - each is a part of what is said
     house: House,
     chamber: Chamber,
     call: Call,
@@ -124,6 +147,7 @@ def message(
     priority: Priority,
     *,
     then_mist: bool = False,
+    amounts: str = "",
 ) -> Message:
     """Write what a reminder about the air says.
 
@@ -134,16 +158,80 @@ def message(
         evidence: the reading that speaks.
         priority: of the reminder.
         then_mist: the air is dry as well: vent first, then mist.
+        amounts: what to do, how much and what will happen, where that could be reckoned.
     """
     title = f"{chamber.title}: " + ("vent, then mist" if then_mist else _TITLES[call])
     quantity, value = evidence.quantity, evidence.value
     if quantity is None or value is None:
         return Message(title, "Look at the chamber; no value was kept.")
-    do = _DO[call].format(aim=_aim(call, evidence, quantity))
-    do += VENT_THEN_MIST if then_mist else ""
-    harm = _HARM[call] if priority is Priority.HIGH else ""
+    core = call is Call.COOL and _of_core(house, evidence)
+    do = amounts or (COOL_CORE if core else _DO[call]).format(aim=_aim(call, evidence, quantity))
+    do += VENT_THEN_MIST if then_mist and not amounts else ""
+    harm = _HARM[call] if priority is Priority.HIGH and not core else ""
     sentences = (_what_is(house, evidence, quantity, value), harm, do)
     return Message(title, " ".join(s for s in sentences if s))
+
+
+SURFACE_FROM: Final[dict[Origin, str]] = {
+    Origin.MEASURED: "by a sensor of their own",
+    Origin.DECLARED: "as declared",
+    Origin.ASSUMED: "reckoned from the room through the cover",
+}
+
+
+def wet_surfaces(
+    chamber: Chamber,
+    since: datetime | None,
+    margin: Margin | None,
+    now: datetime,
+    zone: tzinfo,
+) -> Message:
+    """Write that the surfaces of a chamber have been wet for too long.
+
+    Args:
+        chamber: which.
+        since: when they became wet.
+        margin: of the coldest surface at this moment; None where it can't be told.
+        now: the time.
+        zone: for times of day.
+    """
+    long = "for a while" if since is None else f"since {clock_words(since, now, zone)}"
+    feel = ""
+    if margin is not None and not margin.certain:
+        feel = "Feel them first, since this is as fine as the sensors can tell. "
+    return Message(
+        _dry_off_title(chamber),
+        f"The walls have been wet {long} ({_margin_words(margin)}): caps that stay wet blotch. "
+        f"{feel}Vent a little, leave the bottle alone until the walls are dry, and wipe what "
+        f"stands on the caps' side.",
+    )
+
+
+def dried(chamber: Chamber, since: datetime | None, now: datetime, zone: tzinfo) -> Message:
+    """Write that surfaces were wet for too long, and are not any more."""
+    long = "for a while" if since is None else f"since {clock_words(since, now, zone)}"
+    return Message(
+        _dry_off_title(chamber),
+        f"The walls had been wet {long}; that is over. Look over the caps "
+        f"that sat against them. If this happens often, mist less at a time, and not in the last "
+        f"hours of the day.",
+    )
+
+
+def _dry_off_title(chamber: Chamber) -> str:
+    return f"{chamber.title}: {_TITLES[Call.DRY_OFF]}"
+
+
+def _margin_words(margin: Margin | None) -> str:
+    if margin is None:
+        return "their margin to the dew point can't be told just now"
+    digits = decimals_for(margin.spread_k, DEW_POINT_DECIMALS)
+    # Adding 0 makes a rounded -0.0 a plain 0.0.
+    value = round(margin.margin_k, digits) + 0.0
+    return (
+        f"their margin to the dew point is {value:.{digits}f} K ± {margin.spread_k:.{digits}f}, "
+        f"{SURFACE_FROM[margin.origin]}"
+    )
 
 
 def silence(
@@ -160,6 +248,47 @@ def silence(
         f"{since} Look at its battery or plug, its distance to the router, and whether the "
         f"broker runs. Until it speaks again, look at the chamber yourself.",
     )
+
+
+MAY: Final[dict[Doubted, str]] = {
+    Doubted.SILENT: "silent",
+    Doubted.IMPOSSIBLE: "says what can't be true",
+    Doubted.STUCK: "may be stuck",
+    Doubted.WET: "may be wet",
+    Doubted.JUMPING: "leaps up and down",
+    Doubted.DISAGREEING: "disagrees with another",
+    Doubted.LOW_BATTERY: "battery low",
+}
+
+
+def doubt(chamber: Chamber, held: Doubt) -> Message:
+    """Write that a sensor is not to be believed."""
+    return Message(f"{chamber.title}: look at sensor {held.sensor}", held.words)
+
+
+def believed(chamber: Chamber, evidence: Evidence, now: datetime, zone: tzinfo) -> Message:
+    """Write that a sensor was in doubt, and is not any more."""
+    since = clock_words(evidence.since, now, zone) if evidence.since is not None else "a while ago"
+    return Message(
+        f"{chamber.title}: look at sensor {evidence.sensor}",
+        f"{evidence.sensor} was in doubt from {since} on and gives good readings again. "
+        f"If this happens often, check it or replace it.",
+    )
+
+
+def with_doubt(said: Message, evidence: Evidence, doubts: Mapping[str, Doubt]) -> Message:
+    """Add to a message about the air that its sensor is in doubt, where it is."""
+    held = doubts.get(evidence.sensor)
+    if held is None or held.kind in (Doubted.SILENT, Doubted.LOW_BATTERY):
+        return said
+    name, may = evidence.sensor, MAY[held.kind]
+    if evidence.quantity in held.quantities:
+        note = f"Only sensor {name} says so, and it {may}: look at it first."
+    elif held.kind is Doubted.DISAGREEING and evidence.quantity is not Quantity.CO2:
+        note = f"Sensor {name} says so, and it {may}: look at both first."
+    else:
+        return said
+    return replace(said, body=f"{said.body} {note}")
 
 
 LINK_WORDS: Final[dict[str, str]] = {

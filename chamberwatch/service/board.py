@@ -10,15 +10,41 @@ next readings.
 import threading
 from collections import deque
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.watch.action import ANSWERS, Action
 from chamberwatch.core.watch.advice import trend_per_h
+from chamberwatch.core.watch.doubt import Doubt
+from chamberwatch.core.watch.lately import Track
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call
+from chamberwatch.service.tracing import Trace
 
 Series = tuple[str, Quantity]
+
+
+@dataclass(frozen=True, slots=True)
+class Advised:
+    """The amounts a person was last told.
+
+    Attributes:
+        at: when.
+        into_air_g: to spray. [g]
+        standing_g: to put onto walls and into trays. [g]
+        vent_minutes: to leave it open. [min]
+        reachable: it can be put right by hand; else it is said once and left alone for a while.
+        after_vent: it was a part of what was said about venting.
+    """
+
+    at: datetime
+    into_air_g: float | None = None
+    standing_g: float | None = None
+    vent_minutes: float | None = None
+    reachable: bool = True
+    after_vent: bool = False
+
 
 TREND_OVER: Final = timedelta(minutes=10)
 TREND_POINTS: Final = 60
@@ -36,6 +62,11 @@ class Board:
         self._heard_s: dict[str, float] = {}
         self._owed: set[str] = set()
         self._deeds: dict[tuple[str, Call], datetime] = {}
+        self._advised: dict[tuple[str, Call], Advised] = {}
+        self._touched: dict[str, datetime] = {}
+        self._traces: dict[Series, Trace] = {}
+        self._doubts: Mapping[str, Doubt] = {}
+        self._shaken: set[str] = set()
         self._pulse = 0
 
     def remember(self, newest: Mapping[Series, Reading], actions: Iterable[Action]) -> None:
@@ -50,6 +81,11 @@ class Board:
         key = (reading.sensor, reading.quantity)
         with self._lock:
             self._newest[key] = reading
+            trace = self._traces.get(key)
+            if trace is None:
+                self._traces[key] = Trace(reading)
+            else:
+                trace.take(reading)
             points = self._points.setdefault(key, deque(maxlen=TREND_POINTS))
             # One point a tenth of a minute is plenty for a slope, however fast a sensor talks.
             if not points or reading.time - points[-1][0] >= TREND_OVER / TREND_POINTS:
@@ -63,6 +99,7 @@ class Board:
         with self._lock:
             self._newest.pop(series, None)
             self._points.pop(series, None)
+            self._traces.pop(series, None)
 
     def heard(self, sensor: str, at_s: float) -> None:
         """Note that a sensor spoke just now. `at_s` is monotonic."""
@@ -96,6 +133,30 @@ class Board:
         slopes = {key: trend_per_h(series) for key, series in points.items()}
         return {key: slope for key, slope in slopes.items() if slope is not None}
 
+    def tracks(self) -> dict[Series, Track]:
+        """Return what is remembered of each series that was heard since the start."""
+        with self._lock:
+            return {key: trace.track() for key, trace in self._traces.items()}
+
+    def doubt(self, doubts: Mapping[str, Doubt], shaken: Iterable[str]) -> None:
+        """Put up which sensors are in doubt; `shaken` are the chambers for which that is news."""
+        with self._lock:
+            self._doubts = doubts
+            self._shaken.update(shaken)
+            self._pulse += 1
+
+    def doubts(self) -> Mapping[str, Doubt]:
+        """Return the doubt about each sensor that has one."""
+        with self._lock:
+            return self._doubts
+
+    def take_shaken(self, chamber: str) -> bool:
+        """Tell whether doubts about a chamber's sensors have changed, and forget that."""
+        with self._lock:
+            shaken = chamber in self._shaken
+            self._shaken.discard(chamber)
+            return shaken
+
     def owe(self, chamber: str) -> None:
         """Note that a person has yet to be told something about a chamber."""
         with self._lock:
@@ -114,6 +175,8 @@ class Board:
     def did(self, action: Action) -> None:
         """Note a deed, so that it is not asked for again at once."""
         with self._lock:
+            latest = self._touched.get(action.chamber, action.at)
+            self._touched[action.chamber] = max(action.at, latest)
             for call in ANSWERS.get(action.deed, frozenset()):
                 key = (action.chamber, call)
                 self._deeds[key] = max(action.at, self._deeds.get(key, action.at))
@@ -123,6 +186,26 @@ class Board:
         """Return when each call was last answered in a chamber."""
         with self._lock:
             return {call: at for (name, call), at in self._deeds.items() if name == chamber}
+
+    def touched(self) -> dict[str, datetime]:
+        """Return when anything was last done to each chamber."""
+        with self._lock:
+            return dict(self._touched)
+
+    def answered(self, call: Call) -> dict[str, datetime]:
+        """Return when a call was last answered in each chamber."""
+        with self._lock:
+            return {name: at for (name, what), at in self._deeds.items() if what is call}
+
+    def advise(self, chamber: str, call: Call, advised: Advised) -> None:
+        """Note which amounts a person was told."""
+        with self._lock:
+            self._advised[chamber, call] = advised
+
+    def advised(self, chamber: str, call: Call) -> Advised | None:
+        """Return the amounts a person was last told; None since the start."""
+        with self._lock:
+            return self._advised.get((chamber, call))
 
     def stir(self) -> None:
         """Note that something to show has changed."""

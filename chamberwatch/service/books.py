@@ -13,6 +13,8 @@ from enum import StrEnum
 from typing import Protocol
 
 from chamberwatch.core.watch.action import Action
+from chamberwatch.core.watch.calibrated import Calibration
+from chamberwatch.core.watch.found import Exchange, Found
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Move, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Watched
@@ -61,6 +63,19 @@ class ReadingsBook(Protocol):
         self, sensors: Sequence[str], quantity: Quantity, span: Span, step_s: float, limit: int
     ) -> Sequence[Bucket]:
         """Return buckets aligned to whole steps since 1970, empty ones left out."""
+        ...
+
+    def page(
+        self, sensor: str | None, span: Span, after: Reading | None, limit: int
+    ) -> Sequence[Reading]:
+        """Return readings of every quantity in the order they lie, those behind `after` only."""
+        ...
+
+    def correct(self, readings: Sequence[Reading]) -> int:
+        """Keep what these are worth now, unless the sensor sent something else.
+
+        Returns how many were kept.
+        """
         ...
 
     def count(self) -> int:
@@ -206,6 +221,54 @@ class ActionsBook(Protocol):
         ...
 
 
+class CalibrationsBook(Protocol):
+    """Corrections of sensors. Only ever added to."""
+
+    def add(self, calibration: Calibration) -> Calibration:
+        """Keep it; return it with its id."""
+        ...
+
+    def all(self) -> Sequence[Calibration]:
+        """Return all in the order in which they hold: by `at`, then by id."""
+        ...
+
+    def newest_id(self) -> int:
+        """Return the id of the one told last, 0 if there is none; cheap."""
+        ...
+
+
+class FoundBook(Protocol):
+    """Mistings and ventings found in the readings."""
+
+    def add(self, found: Found) -> Found:
+        """Keep it; return it with its id."""
+        ...
+
+    def save(self, found: Found) -> None:
+        """Keep its new state."""
+        ...
+
+    def get(self, number: int) -> Found | None:
+        """Return one by its id."""
+        ...
+
+    def within(self, chamber: str, span: Span) -> Sequence[Found]:
+        """Return what began within a span, oldest first."""
+        ...
+
+
+class ExchangesBook(Protocol):
+    """Air changes over stretches of time. Only ever added to."""
+
+    def add(self, exchange: Exchange) -> Exchange:
+        """Keep it; return it with its id."""
+        ...
+
+    def within(self, chamber: str, span: Span) -> Sequence[Exchange]:
+        """Return stretches that began within a span, oldest first."""
+        ...
+
+
 class RejectsBook(Protocol):
     """The last 200 messages that could not be taken in, and how many there were."""
 
@@ -272,6 +335,12 @@ class Book(Protocol):
     def outbox(self) -> OutboxBook: ...  # noqa: D102
     @property
     def actions(self) -> ActionsBook: ...  # noqa: D102
+    @property
+    def calibrations(self) -> CalibrationsBook: ...  # noqa: D102
+    @property
+    def found(self) -> FoundBook: ...  # noqa: D102
+    @property
+    def exchanges(self) -> ExchangesBook: ...  # noqa: D102
     @property
     def rejects(self) -> RejectsBook: ...  # noqa: D102
     @property

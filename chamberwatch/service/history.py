@@ -1,24 +1,32 @@
 """What the faces ask for: the air now, readings over time, reminders, health."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
-from chamberwatch.core import wording
+from chamberwatch.core import amount_words, wording
 from chamberwatch.core.air.psychrometrics import AirState, air_state
+from chamberwatch.core.air.uncertainty import Spread, spread
+from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.advice import evidence_of, judged
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
+from chamberwatch.core.watch.device import working_in
+from chamberwatch.core.watch.doubt import Doubted
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
 from chamberwatch.core.watch.reminder import Call, Evidence, Move, Reminder, State
+from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
 from chamberwatch.service.board import Board, Series
 from chamberwatch.service.books import Books, OutState, Span
+from chamberwatch.service.condensing import coldest
+from chamberwatch.service.counselling import OLD_AFTER, Counselling
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.series import PAIRED_WITHIN, Query, answer
 from chamberwatch.service.views import (
     ChamberNow,
     Health,
+    HoldNow,
     ReminderNow,
     SensorNow,
     SeriesPage,
@@ -26,6 +34,7 @@ from chamberwatch.service.views import (
 
 LIVE: Final = frozenset(State) - {State.NORMAL}
 DEEDS_SHOWN: Final = 5
+PAIR: Final = (Quantity.TEMPERATURE, Quantity.HUMIDITY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +64,7 @@ class History:
     vitals: Callable[[], Vitals]
     started: datetime
     version: str
+    counsel: Counselling | None = None
 
     def chambers(self) -> Sequence[Chamber]:
         """Return all chambers in the order of the settings file."""
@@ -78,6 +88,8 @@ class History:
         with self.books.read() as book:
             live = [r for r in book.reminders.all(LIVE) if r.chamber == name]
             actions = tuple(book.actions.recent(name, DEEDS_SHOWN))
+        air = _air(temperature, humidity, pressure_pa)
+        now = self.clock.now()
         return ChamberNow(
             chamber=chamber,
             time=max(shown, default=None),
@@ -85,13 +97,51 @@ class History:
             humidity_pct=humidity.value if humidity else None,
             co2_ppm=co2.value if co2 else None,
             pressure_pa=pressure_pa,
-            air=_air(temperature, humidity, pressure_pa),
+            air=air,
             stale=all(s.silent for s in air_sensors) if air_sensors else True,
             judgements=self._judgements(sensors),
             sensors=sensors,
             reminders=self._gravest_first(live, newest),
             actions=actions,
+            spread=self._spread(air, humidity, co2),
+            margin=coldest(self.house, self.board, name, now, OLD_AFTER),
+            counsel=self.counsel.now(name, now) if self.counsel else None,
+            devices=working_in(self.house.devices, name),
         )
+
+    def _spread(
+        self, air: AirState | None, humidity: Reading | None, co2: Reading | None
+    ) -> Spread | None:
+        """Return how far the air may be off, by what its sensors claim."""
+        if air is None or humidity is None:
+            return None
+        found = spread(air, self.house.sensors[humidity.sensor].accuracy)
+        if co2 is None:
+            return found
+        accuracy = self.house.sensors[co2.sensor].accuracy
+        return replace(found, co2_ppm=accuracy.co2_at_ppm(co2.value))
+
+    def why_no_counsel(self, name: str) -> str:
+        """Say why nothing can be reckoned of a chamber, and what to do about it.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        chamber = self.house.chamber(name)
+        return self.counsel.missing(chamber) if self.counsel else "Nothing is reckoned here."
+
+    def hold(self, name: str, until: datetime | None) -> HoldNow:
+        """Answer “will it hold until then?”, until the next visit for None.
+
+        Raises:
+            UnknownNameError: no such chamber.
+            RefusedError: it can't be reckoned; the text says what is missing.
+        """
+        if self.counsel is None:
+            raise RefusedError("Nothing is reckoned here.")
+        now = self.clock.now()
+        answer = self.counsel.hold(name, until or self.counsel.next_visit(name, now), now)
+        return HoldNow(answer, amount_words.hold(answer, now, self.zone))
 
     def _sensor_now(self, sensor: Sensor, newest: Mapping[Series, Reading]) -> SensorNow:
         readings = {q: newest[sensor.name, q] for q in Quantity if (sensor.name, q) in newest}
@@ -103,7 +153,7 @@ class History:
         silent = quiet_s > sensor.unheard_after.total_seconds() or (
             too_old and not self.board.has_heard(sensor.name)
         )
-        return SensorNow(sensor, readings, ago, silent)
+        return SensorNow(sensor, readings, ago, silent, self.board.doubts().get(sensor.name))
 
     def _judgements(self, sensors: Sequence[SensorNow]) -> tuple[Judgement, ...]:
         found = (
@@ -134,23 +184,47 @@ class History:
         if chamber is None or reminder.evidence is None:
             return ReminderNow(reminder, f"{reminder.chamber}: {reminder.call}", "")
         if reminder.call is Call.CHECK_SENSOR:
-            words = wording.silence(
-                chamber,
-                reminder.subject,
-                reminder.evidence.since,
-                self.clock.now(),
-                self.zone,
-            )
+            words = self._of_sensor(chamber, reminder.subject, reminder.evidence)
+        elif reminder.call is Call.DRY_OFF and reminder.subject == SURFACES:
+            words = self._of_surfaces(chamber, reminder.evidence, active=reminder.active)
         else:
+            evidence = self._fresh(reminder.evidence, newest, trends)
+            then_mist = both and reminder.call is Call.VENT and reminder.active
             words = wording.message(
                 self.house,
                 chamber,
                 reminder.call,
-                self._fresh(reminder.evidence, newest, trends),
+                evidence,
                 reminder.priority,
-                then_mist=both and reminder.call is Call.VENT and reminder.active,
+                then_mist=then_mist,
+                amounts=self._amounts(reminder, then_mist=then_mist),
             )
+            if reminder.active:
+                words = wording.with_doubt(words, evidence, self.board.doubts())
         return ReminderNow(reminder, words.title, words.body)
+
+    def _amounts(self, reminder: Reminder, *, then_mist: bool) -> str:
+        if self.counsel is None or not reminder.active:
+            return ""
+        now = self.clock.now()
+        return self.counsel.words(reminder.chamber, reminder.call, now, then_mist=then_mist)
+
+    def _of_sensor(self, chamber: Chamber, sensor: str, evidence: Evidence) -> wording.Message:
+        doubt = self.board.doubts().get(sensor)
+        if doubt is not None and doubt.kind is not Doubted.SILENT:
+            return wording.doubt(chamber, doubt)
+        if evidence.quantity is not None:
+            return wording.believed(chamber, evidence, self.clock.now(), self.zone)
+        return wording.silence(chamber, sensor, evidence.since, self.clock.now(), self.zone)
+
+    def _of_surfaces(
+        self, chamber: Chamber, evidence: Evidence, *, active: bool
+    ) -> wording.Message:
+        now = self.clock.now()
+        if not active:
+            return wording.dried(chamber, evidence.since, now, self.zone)
+        margin = coldest(self.house, self.board, chamber.name, now, OLD_AFTER)
+        return wording.wet_surfaces(chamber, evidence.since, margin, now, self.zone)
 
     def _fresh(
         self,
@@ -238,15 +312,24 @@ class History:
 
 
 def _newest_of(sensors: Sequence[SensorNow], quantity: Quantity) -> Reading | None:
-    found = [s.readings[quantity] for s in sensors if quantity in s.readings]
+    said = [s for s in sensors if quantity in s.readings]
+    sure = [s for s in said if not s.silent and not _unsure(s, quantity)]
+    found = [s.readings[quantity] for s in sure or said]
     return max(found, key=lambda r: r.time, default=None)
 
 
+def _unsure(heard: SensorNow, *quantities: Quantity) -> bool:
+    return heard.doubt is not None and not heard.doubt.quantities.isdisjoint(quantities)
+
+
 def _speaking_pair(sensors: Sequence[SensorNow]) -> tuple[Reading | None, Reading | None]:
-    """Return temperature and humidity of one sensor: heard lately first, mid-air before shelf."""
+    """Return temperature and humidity of one sensor.
+
+    Heard lately before silent, believed before doubted, mid-air before shelf.
+    """
     ranked = sorted(
         (s for s in sensors if s.sensor.place is Place.AIR and s.readings),
-        key=lambda s: (s.silent, s.sensor.shelf is not None),
+        key=lambda s: (s.silent, _unsure(s, *PAIR), s.sensor.shelf is not None),
     )
     for item in ranked:
         pair = item.readings.get(Quantity.TEMPERATURE), item.readings.get(Quantity.HUMIDITY)

@@ -20,6 +20,7 @@ from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reading import Reading, Reject, Undated
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
+from chamberwatch.service.correcting import Corrector
 from chamberwatch.service.judging import AHEAD_AT_MOST, OLD_AFTER, Judging
 from chamberwatch.service.ports import Acknowledger, Arrival, Clock, LinkUp, Reader, Said
 from chamberwatch.service.telling import Teller
@@ -66,6 +67,7 @@ class IntakeParts:
         window: how many messages the broker hands out before it waits for us.
         wake_delivery: set when there is something to send.
         silent_until: readings up to this time bring states up to date and are never spoken of.
+        corrector: knows what readings are worth; None: an own one.
     """
 
     books: Books
@@ -79,6 +81,7 @@ class IntakeParts:
     window: int
     wake_delivery: threading.Event
     silent_until: datetime | None = None
+    corrector: Corrector | None = None
 
 
 class Intake:
@@ -87,6 +90,7 @@ class Intake:
     def __init__(self, parts: IntakeParts) -> None:
         """Take up where the last commit left off."""
         self._p = parts
+        self._corrector = parts.corrector or Corrector(parts.house)
         self._pending = Pending()
         self._catching_up = False
         self._doubted = False
@@ -95,6 +99,7 @@ class Intake:
         self._last_stamp: datetime | None = None
         self.looked_s = parts.clock.monotonic()
         with parts.books.write() as book:
+            self._corrector.catch_up(book)
             parts.board.remember(book.readings.newest(), book.actions.recent(None, 50))
             self._judging = Judging(
                 parts.clock, parts.house, parts.board, parts.teller, book, parts.silent_until
@@ -253,6 +258,7 @@ class Intake:
 
     def _keep(self, reading: Reading, arrival: Arrival) -> None:
         """Store a reading, and judge it unless it is older than what was judged."""
+        reading = self._corrector.corrected(reading)
         self._pending.readings.append(reading)
         age = arrival.wall - reading.time
         silent = self._p.silent_until
@@ -289,6 +295,8 @@ class Intake:
     def _write(self, book: Book) -> int:
         """Put everything that waits in the book; return how many messages that made."""
         p = self._pending
+        if self._corrector.catch_up(book):
+            p.readings = [self._corrector.corrected(reading) for reading in p.readings]
         book.readings.add(p.readings)
         if p.undated:
             book.readings.add_undated(p.undated)
@@ -302,12 +310,14 @@ class Intake:
         now, now_s = self._p.clock.now(), self._p.clock.monotonic()
         with self._p.books.write() as book:
             dated = [
-                Reading(
-                    self._stamp(now - timedelta(seconds=now_s - value.arrived_s)),
-                    value.sensor,
-                    value.quantity,
-                    value.value,
-                    timed=False,
+                self._corrector.corrected(
+                    Reading(
+                        self._stamp(now - timedelta(seconds=now_s - value.arrived_s)),
+                        value.sensor,
+                        value.quantity,
+                        value.value,
+                        timed=False,
+                    )
                 )
                 for value in book.readings.take_waiting(self._p.clock.boot)
             ]

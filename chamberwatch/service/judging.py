@@ -10,6 +10,7 @@ from typing import Final
 
 from chamberwatch.core.watch.advice import needs
 from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.doubt import stands_back
 from chamberwatch.core.watch.reading import Reading
 from chamberwatch.core.watch.rule import LONGEST_GAP, Watched, rules, step
 from chamberwatch.service.board import Board
@@ -61,7 +62,7 @@ class Judging:
         newest, now = self._board.newest(), self._clock.now()
         active = {r.chamber for r in book.reminders.all() if r.active}
         for chamber in sorted(active & self._house.chambers.keys()):
-            found = needs(self._house, chamber, kept.values(), newest, {})
+            found = needs(self._house, chamber, kept.values(), newest, {}, self._board.doubts())
             self._teller.settle(book, chamber, found, now)
         return kept
 
@@ -111,6 +112,24 @@ class Judging:
         # Only a reading that speaks for something can pay what is owed.
         if turned or (live and holds and self._board.owes(sensor.chamber)):
             self._unsettled[sensor.chamber] = (reading.time, live)
+        elif self._board.take_shaken(sensor.chamber):
+            self._stand_back(sensor.chamber)
+            self._unsettled[sensor.chamber] = (reading.time, live)
+
+    def _stand_back(self, chamber: str) -> None:
+        """Let the rules of sensors that leave the word to another begin anew.
+
+        A sensor that fell silent in dry air would otherwise, once it is heard again, go on where
+        it left off: in air that may have been good for hours.
+        """
+        doubts, newest = self._board.doubts(), self._board.newest()
+        for watched in list(self._watched.values()):
+            sensor = self._house.sensors[watched.sensor]
+            if not watched.active or sensor.chamber != chamber:
+                continue
+            if stands_back(self._house, sensor, watched.quantity, doubts, newest):
+                idle = replace(watched, active=False, turning_since=None)
+                self._watched[idle.key] = self._changed[idle.key] = idle
 
     # -------------------------------------------------------------- in the book
 
@@ -138,12 +157,13 @@ class Judging:
             return 0
         told = 0
         newest, trends = self._board.newest(), self._board.trends()
+        doubts = self._board.doubts()
         for chamber, (time, live) in self._unsettled.items():
-            found = needs(self._house, chamber, self._watched.values(), newest, trends)
+            found = needs(self._house, chamber, self._watched.values(), newest, trends, doubts)
             self._teller.settle(book, chamber, found, time)
             if live:
                 fresh = {key: r for key, r in newest.items() if r.time > self._old_before()}
-                found = needs(self._house, chamber, self._watched.values(), fresh, trends)
+                found = needs(self._house, chamber, self._watched.values(), fresh, trends, doubts)
                 told += self._teller.tell(book, chamber, found, self._clock.now())
             else:
                 self._board.owe(chamber)

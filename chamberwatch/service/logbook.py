@@ -1,16 +1,17 @@
 """What people do and say: actions, acknowledgements, shelving."""
 
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
-from chamberwatch.core.watch.action import ANSWERS, Action, Deed
+from chamberwatch.core.watch.action import AMOUNTS, ANSWERS, Action, Amounts, Deed
 from chamberwatch.core.watch.chamber import House
-from chamberwatch.core.watch.reminder import Event, Reminder, State, advance, can
+from chamberwatch.core.watch.reminder import Call, Event, Reminder, State, advance, can
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
+from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.ports import Clock
 
 LONGEST_SHELF: Final = timedelta(hours=24)
@@ -18,6 +19,17 @@ SHORTEST_SHELF: Final = timedelta(minutes=1)
 AHEAD_AT_MOST: Final = timedelta(minutes=2)
 OLDEST_DEED: Final = timedelta(days=366)
 LONGEST_NOTE: Final = 2000
+
+
+ADVICE_HOLDS: Final = timedelta(hours=2)
+"""A deed later than this after advice was hardly done by it."""
+
+
+ADVISED_AS: Final = {Deed.MISTED: Call.MIST, Deed.VENTED: Call.VENT}
+
+
+def _follows(deed: datetime, advice: datetime) -> bool:
+    return advice - timedelta(minutes=5) <= deed <= advice + ADVICE_HOLDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +41,20 @@ class Logbook:
     house: House
     board: Board
     wake_delivery: threading.Event
+    knowing: Knowing | None = None
 
-    def act(self, chamber: str, deed: Deed, at: datetime | None, note: str, via: str) -> Action:
+    def act(
+        self,
+        chamber: str,
+        deed: Deed,
+        at: datetime | None,
+        note: str,
+        via: str,
+        amounts: Amounts | None = None,
+    ) -> Action:
         """Keep a deed and acknowledge what it answers.
+
+        Where no amount is said soon after one was advised, that one is taken, and marked so.
 
         Raises:
             UnknownNameError: no such chamber.
@@ -43,11 +66,32 @@ class Logbook:
         if len(note) > LONGEST_NOTE:
             raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
         with self.books.write() as book:
-            action = book.actions.add(Action(0, chamber, deed, when, note, now, via))
+            told = Action(0, chamber, deed, when, note, now, via)
+            action = book.actions.add(self._measured(told, amounts))
             self._answer(book, action, now)
         self.board.did(action)
+        if self.knowing is not None:
+            self.knowing.did(action)
         self.wake_delivery.set()
         return action
+
+    def _measured(self, action: Action, amounts: Amounts | None) -> Action:
+        """Add how much it was: as said, else as was advised a short while before.
+
+        Raises:
+            RefusedError: such a deed has no such amount.
+        """
+        if amounts is not None:
+            if unfit := sorted(amounts.given() - AMOUNTS.get(action.deed, frozenset())):
+                raise RefusedError(f"“{action.deed}” has no {unfit[0]}; leave it out.")
+            first = amounts.vent_minutes if action.deed is Deed.VENTED else amounts.into_air_g
+            return replace(action, amount=first, standing_g=amounts.standing_g)
+        call = ADVISED_AS.get(action.deed)
+        advised = self.board.advised(action.chamber, call) if call is not None else None
+        if advised is None or not _follows(action.at, advised.at):
+            return action
+        first = advised.vent_minutes if action.deed is Deed.VENTED else advised.into_air_g
+        return replace(action, amount=first, standing_g=advised.standing_g, advised=True)
 
     @staticmethod
     def _when(at: datetime | None, now: datetime) -> datetime:

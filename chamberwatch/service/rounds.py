@@ -3,21 +3,26 @@
 import logging
 import threading
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Final
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.chamber import House
-from chamberwatch.core.watch.reminder import Call
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Books
+from chamberwatch.service.doubting import Doubting
+from chamberwatch.service.finding import Finding
+from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.telling import Teller
+from chamberwatch.service.wetting import Wetting
 
 log = logging.getLogger(__name__)
 
 EVERY_S: Final = 20.0
 """Silence is told within this long of its limit."""
+
+SEARCH_EVERY_S: Final = 60.0
+"""Mistings and ventings are looked for once in so long, and at once while there is a backlog."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +35,10 @@ class RoundsParts:
     board: Board
     teller: Teller
     wake_delivery: threading.Event
+    doubting: Doubting
+    finding: Finding | None = None
+    knowing: Knowing | None = None
+    wetting: Wetting | None = None
 
 
 class Rounds:
@@ -38,13 +47,9 @@ class Rounds:
     def __init__(self, parts: RoundsParts) -> None:
         """Begin with those the book knows to be quiet."""
         self._p = parts
-        with parts.books.read() as book:
-            self._told = frozenset(
-                reminder.subject
-                for reminder in book.reminders.all()
-                if reminder.call is Call.CHECK_SENSOR and reminder.active
-            )
+        self._told = parts.doubting.silent()
         self.looked_s = parts.clock.monotonic()
+        self._search_s = self.looked_s
 
     def run(self, stopping: threading.Event) -> None:
         """Make rounds until told to stop."""
@@ -56,6 +61,24 @@ class Rounds:
             finally:
                 # A file that can't be written just now is no reason to end the daemon.
                 self.looked_s = self._p.clock.monotonic()
+            self.search()
+
+    def search(self) -> None:
+        """Look for mistings and ventings, when it is time; nothing that goes wrong ends us."""
+        if self._p.finding is None or self._p.clock.monotonic() < self._search_s:
+            return
+        more = False
+        try:
+            more = self._p.finding.look()
+            if self._p.knowing is not None and not more:
+                doubted = self._p.board.doubts()
+                self._p.knowing.look(self._p.books, self._p.clock.now(), doubted)
+        except StorageError as error:
+            log.warning("Mistings and ventings are looked for again in a minute: %s", error)
+        except Exception:
+            log.exception("Looking for mistings and ventings failed; it is tried again.")
+        now_s = self._p.clock.monotonic()
+        self._search_s = now_s if more else now_s + SEARCH_EVERY_S
 
     def look(self) -> None:
         """Make one round."""
@@ -69,19 +92,18 @@ class Rounds:
         )
         with self._p.books.write() as book:
             changed = self._p.teller.end_shelves(book, now)
-            for sensor in sorted(gone):
-                changed |= self._p.teller.silent(book, sensor, self._last(sensor), now)
-            for sensor in sorted(back):
-                changed |= self._p.teller.speaks_again(book, sensor, now)
+            found = self._p.doubting.look(book, (self._told | gone) - back, now)
+            changed |= self._p.doubting.write(book, found, now)
+            wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None
+            changed |= wet is not None and wet.moved
         self._told = (self._told | gone) - back
+        self._p.doubting.written(found)
+        if self._p.wetting is not None and wet is not None:
+            self._p.wetting.written(wet)
         self._log(gone, back)
         if changed:
             self._p.board.stir()
             self._p.wake_delivery.set()
-
-    def _last(self, sensor: str) -> datetime | None:
-        newest = self._p.board.newest()
-        return max((r.time for (name, _), r in newest.items() if name == sensor), default=None)
 
     @staticmethod
     def _log(gone: frozenset[str], back: frozenset[str]) -> None:

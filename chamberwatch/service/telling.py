@@ -6,8 +6,17 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core import wording
-from chamberwatch.core.watch.advice import AIR_CALLS, Need, events, in_grace, untold
+from chamberwatch.core.air.condensation import Margin
+from chamberwatch.core.watch.advice import (
+    AIR_CALLS,
+    Need,
+    events,
+    in_grace,
+    seen_to,
+    untold,
+)
 from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.doubt import GRAVITY, Doubt, Doubted
 from chamberwatch.core.watch.reminder import (
     Call,
     Event,
@@ -18,8 +27,10 @@ from chamberwatch.core.watch.reminder import (
     State,
     advance,
 )
+from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, OutRow, OutState
+from chamberwatch.service.counselling import Counselling
 
 # A message that could not be delivered for this long says nothing new any more.
 EXPIRES_AFTER: Final = timedelta(hours=12)
@@ -44,12 +55,14 @@ class Teller:
         board: what was last heard.
         addresses: names of those who are told.
         zone: for times of day in messages.
+        counsel: reckons amounts; None: messages carry none.
     """
 
     house: House
     board: Board
     addresses: tuple[str, ...]
     zone: tzinfo
+    counsel: Counselling | None = None
 
     def settle(self, book: Book, chamber: str, found: Mapping[Call, Need], time: datetime) -> bool:
         """Bring the reminders about a chamber's air up to date; return whether any moved."""
@@ -64,7 +77,7 @@ class Teller:
         reminder = book.reminders.of(chamber, call, "")
         moves: list[Move] = []
         for event in events(reminder, need):
-            reminder, move = advance(reminder, event, time, CAUSES[event])
+            reminder, move = advance(reminder, event, time, self._cause(event, reminder))
             moves.append(move)
         if not moves:
             self._ease(book, reminder, need)
@@ -74,11 +87,25 @@ class Teller:
         book.reminders.save(reminder, moves)
         return True
 
-    @staticmethod
-    def _ease(book: Book, reminder: Reminder, need: Need | None) -> None:
-        """Lower the priority once harm is over, so that a second harm is news again."""
-        if need is not None and need.priority < reminder.priority:
-            book.reminders.save(replace(reminder, priority=need.priority), ())
+    def _cause(self, event: Event, reminder: Reminder) -> str:
+        spoke = reminder.evidence.sensor if reminder.evidence else ""
+        if event is Event.RETURNED and spoke in self.board.doubts():
+            return f"{spoke} is in doubt, and another sensor says otherwise"
+        return CAUSES[event]
+
+    def _ease(self, book: Book, reminder: Reminder, need: Need | None) -> None:
+        """Lower the priority once harm is over, so that a second harm is news again.
+
+        A sensor that has come into doubt leaves the word to the one that still says so.
+        """
+        if need is None:
+            return
+        eased = replace(reminder, priority=min(reminder.priority, need.priority))
+        spoke = reminder.evidence.sensor if reminder.evidence else ""
+        if spoke != need.evidence.sensor and spoke in self.board.doubts():
+            eased = replace(eased, evidence=need.evidence)
+        if eased != reminder:
+            book.reminders.save(eased, ())
 
     def tell(self, book: Book, chamber: str, found: Mapping[Call, Need], now: datetime) -> int:
         """Put what a person has yet to hear about the air in the outbox.
@@ -88,7 +115,14 @@ class Teller:
         """
         waiting = untold([book.reminders.of(chamber, call, "") for call in AIR_CALLS])
         deeds = self.board.deeds(chamber)
-        ready = [r for r in waiting if not in_grace(r.call, deeds, now) and r.call in found]
+        ready = [
+            r
+            for r in waiting
+            if r.call in found
+            and not in_grace(r.call, deeds, now)
+            and not seen_to(self.house.devices, r, now, self.zone)
+            and not self._said_already(r, now)
+        ]
         carrier = self._carrier(ready, found, deeds, now)
         spoken = 0
         for reminder in ready:
@@ -133,8 +167,19 @@ class Teller:
             need.evidence,
             reminder.priority,
             then_mist=then_mist,
+            amounts=self._amounts(reminder.chamber, need.call, now, then_mist=then_mist),
         )
+        words = wording.with_doubt(words, need.evidence, self.board.doubts())
         book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+
+    def _said_already(self, reminder: Reminder, now: datetime) -> bool:
+        """Tell whether asking again would only nag: nobody can do it by hand, and they know."""
+        if self.counsel is None or reminder.priority is Priority.HIGH:
+            return False
+        return self.counsel.said_already(reminder.chamber, reminder.call, now)
+
+    def _amounts(self, chamber: str, call: Call, now: datetime, *, then_mist: bool) -> str:
+        return self.counsel.told(chamber, call, now, then_mist=then_mist) if self.counsel else ""
 
     def _rows(
         self, reminder: Reminder, words: wording.Message, priority: Priority, now: datetime
@@ -166,6 +211,12 @@ class Teller:
             reminder, move = advance(reminder, Event.RAISED, now, "nothing heard for too long")
             reminder = replace(reminder, priority=Priority.MEDIUM, evidence=evidence)
             moves.append(move)
+        elif reminder.evidence is not None and reminder.evidence.quantity is not None:
+            # It was in doubt for what it said; now it says nothing, which is graver.
+            evidence = Evidence(sensor, None, None, None, None, None, last)
+            reminder, move = advance(reminder, Event.WORSENED, now, "nothing heard for too long")
+            reminder = replace(reminder, priority=Priority.MEDIUM, evidence=evidence)
+            moves.append(move)
         if untold([reminder]):
             chamber = self.house.chambers[declared.chamber]
             words = wording.silence(chamber, sensor, last, now, self.zone)
@@ -176,7 +227,48 @@ class Teller:
         book.reminders.save(reminder, moves)
         return True
 
-    def speaks_again(self, book: Book, sensor: str, now: datetime) -> bool:
+    def doubted(self, book: Book, before: Doubt | None, doubt: Doubt, now: datetime) -> bool:
+        """Raise *check the sensor* for what it says; return whether anything moved.
+
+        A doubt that takes the place of a graver one was told before it or is no news beside it.
+        """
+        declared = self.house.sensors[doubt.sensor]
+        reminder = book.reminders.of(declared.chamber, Call.CHECK_SENSOR, doubt.sensor)
+        moves: list[Move] = []
+        milder = before is not None and GRAVITY.index(before.kind) < GRAVITY.index(doubt.kind)
+        if not (reminder.active and milder):
+            event = Event.WORSENED if reminder.active else Event.RAISED
+            reminder, move = advance(reminder, event, now, f"in doubt: {doubt.kind}")
+            moves.append(move)
+        low = doubt.kind is Doubted.LOW_BATTERY
+        reminder = replace(
+            reminder,
+            priority=Priority.LOW if low else Priority.MEDIUM,
+            evidence=self._of_doubt(doubt),
+        )
+        if untold([reminder]):
+            words = wording.doubt(self.house.chambers[declared.chamber], doubt)
+            book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+            reminder = replace(reminder, told=now)
+        book.reminders.save(reminder, moves)
+        return True
+
+    def _of_doubt(self, doubt: Doubt) -> Evidence:
+        quantity = doubt.shown_by
+        reading = self.board.newest_of((doubt.sensor, quantity)) if quantity else None
+        value = reading.value if reading is not None else None
+        return Evidence(doubt.sensor, quantity, value, None, None, None, doubt.since)
+
+    def believed(self, book: Book, doubt: Doubt, now: datetime) -> bool:
+        """Return *check the sensor* to normal, whatever the doubt was."""
+        silent = doubt.kind is Doubted.SILENT
+        return self.speaks_again(
+            book, doubt.sensor, now, "heard again" if silent else "good readings again"
+        )
+
+    def speaks_again(
+        self, book: Book, sensor: str, now: datetime, cause: str = "heard again"
+    ) -> bool:
         """Return *check the sensor* to normal; return whether it was active.
 
         A sensor that is no longer declared is looked for in the book alone.
@@ -188,9 +280,57 @@ class Teller:
             if reminder.active
         ]
         for reminder in active:
-            returned, move = advance(reminder, Event.RETURNED, now, "heard again")
+            returned, move = advance(reminder, Event.RETURNED, now, cause)
             book.reminders.save(returned, [move])
         return bool(active)
+
+    def wet_surfaces(
+        self, book: Book, chamber: str, since: datetime, margin: Margin | None, now: datetime
+    ) -> bool:
+        """Raise *let it dry off* for wet surfaces, told when nothing else speaks of them.
+
+        Returns whether anything moved or was told.
+        """
+        reminder = book.reminders.of(chamber, Call.DRY_OFF, SURFACES)
+        moves: list[Move] = []
+        if not reminder.active:
+            evidence = Evidence("", None, None, None, None, None, since)
+            reminder, move = advance(reminder, Event.RAISED, now, "surfaces wet for too long")
+            reminder = replace(reminder, priority=Priority.LOW, evidence=evidence)
+            moves.append(move)
+        tell = bool(untold([reminder])) and not self._hushed(book, chamber, now)
+        if tell:
+            declared = self.house.chambers[chamber]
+            words = wording.wet_surfaces(declared, since, margin, now, self.zone)
+            book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+            reminder = replace(reminder, told=now)
+        if tell or moves:
+            book.reminders.save(reminder, moves)
+        return tell or bool(moves)
+
+    def _hushed(self, book: Book, chamber: str, now: datetime) -> bool:
+        """Tell whether wet surfaces are better not spoken of yet.
+
+        Dry air between wet walls is what a fresh misting looks like; who was told to let the air
+        dry off knows already; and who has just vented is not asked to.
+        """
+        humid = book.reminders.of(chamber, Call.DRY_OFF, "")
+        return (
+            book.reminders.of(chamber, Call.MIST, "").active
+            or (humid.active and humid.told is not None)
+            or in_grace(Call.DRY_OFF, self.board.deeds(chamber), now)
+        )
+
+    def dry_surfaces(self, book: Book, chamber: str, now: datetime) -> bool:
+        """Return *let it dry off* for wet surfaces to normal; return whether it was active."""
+        reminder = book.reminders.of(chamber, Call.DRY_OFF, SURFACES)
+        moves: list[Move] = []
+        for event in events(reminder, None):
+            reminder, move = advance(reminder, event, now, "surfaces no longer known to be wet")
+            moves.append(move)
+        if moves:
+            book.reminders.save(reminder, moves)
+        return bool(moves)
 
     def end_shelves(self, book: Book, now: datetime) -> bool:
         """Put back what was shelved and whose time has come; return whether any was."""
@@ -204,6 +344,10 @@ class Teller:
             book.reminders.save(reminder, [move])
             if reminder.call is Call.CHECK_SENSOR:
                 if not reminder.active or reminder.subject not in self.house.sensors:
+                    continue
+                doubt = self.board.doubts().get(reminder.subject)
+                if doubt is not None and doubt.kind is not Doubted.SILENT:
+                    self.doubted(book, doubt, doubt, now)
                     continue
                 last = reminder.evidence.since if reminder.evidence else None
                 self.silent(book, reminder.subject, last, now)

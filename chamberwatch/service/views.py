@@ -4,9 +4,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.air.psychrometrics import AirState
+from chamberwatch.core.air.uncertainty import Spread
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.counsel import HoldAnswer, MistAdvice, Situation, VentAdvice
+from chamberwatch.core.watch.device import Device
+from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Reminder
@@ -21,12 +26,14 @@ class SensorNow:
         readings: the newest of each quantity, however old.
         heard_ago: age of the newest; None if it was never heard.
         silent: it has not been heard for longer than it may be.
+        doubt: why it is not to be believed, None where it is.
     """
 
     sensor: Sensor
     readings: Mapping[Quantity, Reading]
     heard_ago: timedelta | None
     silent: bool
+    doubt: Doubt | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +43,39 @@ class ReminderNow:
     reminder: Reminder
     title: str
     body: str
+
+
+@dataclass(frozen=True, slots=True)
+class CounselNow:
+    """What can be reckoned of a chamber at this moment.
+
+    Attributes:
+        situation: what it was reckoned from: the chamber's ways, the room, the water that stands.
+        mist: how much to mist now; None where humidity isn't judged.
+        vent: how long to vent now; None where CO2 isn't measured or judged.
+        hold: whether it holds until the next visit; None where humidity isn't judged.
+        last_held: how long the last misting held whose end is known.
+        mist_words: the first in words; empty where there is none.
+        vent_words: the second in words.
+        hold_words: the third in words.
+    """
+
+    situation: Situation
+    mist: MistAdvice | None
+    vent: VentAdvice | None
+    hold: HoldAnswer | None
+    last_held: timedelta | None
+    mist_words: str
+    vent_words: str
+    hold_words: str
+
+
+@dataclass(frozen=True, slots=True)
+class HoldNow:
+    """The answer to “will it hold?”, and the same in words."""
+
+    answer: HoldAnswer
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +95,10 @@ class ChamberNow:
         sensors: all of the chamber's sensors.
         reminders: live ones (not normal), gravest first.
         actions: last few deeds, newest first.
+        spread: how far the air may be off, from the accuracy of its sensor; None without `air`.
+        margin: of the coldest surface; None where it can't be told.
+        counsel: amounts and forecasts; None where nothing can be reckoned.
+        devices: what works in it on timers of its own.
     """
 
     chamber: Chamber
@@ -69,6 +113,10 @@ class ChamberNow:
     sensors: tuple[SensorNow, ...]
     reminders: tuple[ReminderNow, ...]
     actions: tuple[Action, ...]
+    spread: Spread | None = None
+    margin: Margin | None = None
+    counsel: CounselNow | None = None
+    devices: tuple[Device, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

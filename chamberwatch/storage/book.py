@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Engine
 from chamberwatch.core.errors import StorageError
 from chamberwatch.storage import migrations
 from chamberwatch.storage.actions import SqlActions
+from chamberwatch.storage.calibrations import SqlCalibrations
 from chamberwatch.storage.engine import (
     explained,
     make_reader,
@@ -19,6 +20,7 @@ from chamberwatch.storage.engine import (
     prepare,
     use_wal,
 )
+from chamberwatch.storage.found import SqlExchanges, SqlFound
 from chamberwatch.storage.kept import SqlKept
 from chamberwatch.storage.outbox import SqlOutbox
 from chamberwatch.storage.readings import KnownSeries, SqlReadings
@@ -40,6 +42,9 @@ class SqlBook:
         self.watched = SqlWatched(connection)
         self.outbox = SqlOutbox(connection)
         self.actions = SqlActions(connection)
+        self.calibrations = SqlCalibrations(connection)
+        self.found = SqlFound(connection)
+        self.exchanges = SqlExchanges(connection)
         self.rejects = SqlRejects(connection)
         self.kept = SqlKept(connection)
 

@@ -9,10 +9,12 @@ from sqlalchemy import (
     Connection,
     Row,
     Select,
+    bindparam,
     case,
     delete,
     func,
     insert,
+    or_,
     select,
     type_coerce,
     update,
@@ -221,6 +223,60 @@ class SqlReadings:
             .limit(limit)
         )
         return [Bucket(*row) for row in self._connection.execute(asked)]
+
+    def page(
+        self, sensor: str | None, span: Span, after: Reading | None, limit: int
+    ) -> Sequence[Reading]:
+        """Return readings of every quantity in the order they lie, those behind `after` only."""
+        asked = select(SERIES.c.id, SERIES.c.sensor, SERIES.c.quantity)
+        if sensor is not None:
+            asked = asked.where(SERIES.c.sensor == sensor)
+        names = {
+            row.id: (row.sensor, Quantity(row.quantity)) for row in self._connection.execute(asked)
+        }
+        rows = select(READINGS).where(READINGS.c.time < span.end, READINGS.c.time >= span.start)
+        if sensor is not None:
+            rows = rows.where(READINGS.c.series.in_(list(names)))
+        if after is not None:
+            number = {name: number for number, name in names.items()}[after.sensor, after.quantity]
+            rows = rows.where(
+                READINGS.c.time >= after.time,
+                or_(READINGS.c.time > after.time, READINGS.c.series > number),
+            )
+        rows = rows.order_by(READINGS.c.time, READINGS.c.series).limit(limit)
+        return [
+            Reading(row.time, *names[row.series], row.value, row.timed, row.raw)
+            for row in self._connection.execute(rows)
+        ]
+
+    def correct(self, readings: Sequence[Reading]) -> int:
+        """Keep what these are worth now; return how many there were.
+
+        One of which the sensor sent something else than `readings` says is left alone.
+        """
+        # By name: a correction may be told of series that this transaction never looked at.
+        asked = select(SERIES.c.id, SERIES.c.sensor, SERIES.c.quantity)
+        ids = {(r.sensor, r.quantity): r.id for r in self._connection.execute(asked)}
+        renewed = (
+            update(READINGS)
+            .where(
+                READINGS.c.time == bindparam("its_time"),
+                READINGS.c.series == bindparam("its_series"),
+                func.coalesce(READINGS.c.raw, READINGS.c.value) == bindparam("its_raw"),
+            )
+            .values(value=bindparam("new_value"), raw=bindparam("new_raw"))
+        )
+        rows = [
+            {
+                "its_time": r.time,
+                "its_series": ids[r.sensor, r.quantity.value],
+                "its_raw": r.value if r.raw is None else r.raw,
+                "new_value": r.value,
+                "new_raw": r.raw,
+            }
+            for r in readings
+        ]
+        return self._connection.execute(renewed, rows).rowcount if rows else 0
 
     def _numbers(self, sensors: Sequence[str], quantity: Quantity) -> dict[int, str]:
         """Return the series of these sensors by number, in order of their names."""

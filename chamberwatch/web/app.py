@@ -9,11 +9,11 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from chamberwatch.web import live, problems
-from chamberwatch.web.api import reading, writing
+from chamberwatch.web.api import advising, calibrating, findings, reading, writing
 from chamberwatch.web.api.description import PROBLEMS, describe
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.door import Door
-from chamberwatch.web.pages import aside, do, now, said
+from chamberwatch.web.pages import aside, do, holding, noting, now, said, was_it
 from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
@@ -47,9 +47,9 @@ def create_app(desk: Desk) -> FastAPI:
     app.state.listening = live.Listening(app.state.closing)
     problems.register(app)
     describe(app)
-    for part in (reading, writing):
+    for part in (advising, calibrating, findings, reading, writing):
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
-    for face in (now, said, do, aside, live):
+    for face in (now, said, noting, was_it, holding, do, aside, live):
         app.include_router(face.router)
     app.mount("/static", Kept(directory=STATIC), name="static")
     app.add_middleware(Door, address=desk.address)

@@ -8,13 +8,16 @@ from zoneinfo import ZoneInfo
 
 from fastapi import Request
 
-from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.action import Action, Amounts, Deed
 from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.found import Kind
 from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import Move, Reminder, State
 from chamberwatch.service.books import Books, Span
+from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
+from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.ports import Clock
-from chamberwatch.service.views import ChamberNow, Health, ReminderNow, SeriesPage
+from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
 
 
 class History(Protocol):
@@ -26,6 +29,23 @@ class History(Protocol):
 
     def now(self, name: str) -> ChamberNow:
         """Return one chamber at this moment.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        ...
+
+    def hold(self, name: str, until: datetime | None) -> HoldNow:
+        """Answer “will it hold until then?”, until the next visit for None.
+
+        Raises:
+            UnknownNameError: no such chamber.
+            RefusedError: it can't be reckoned; the text says what is missing.
+        """
+        ...
+
+    def why_no_counsel(self, name: str) -> str:
+        """Say why nothing can be reckoned of a chamber, and what to do about it.
 
         Raises:
             UnknownNameError: no such chamber.
@@ -71,7 +91,15 @@ class History(Protocol):
 class Logbook(Protocol):
     """Takes in what people say."""
 
-    def act(self, chamber: str, deed: Deed, at: datetime | None, note: str, via: str) -> Action:
+    def act(
+        self,
+        chamber: str,
+        deed: Deed,
+        at: datetime | None,
+        note: str,
+        via: str,
+        amounts: Amounts | None = None,
+    ) -> Action:
         """Record a deed, now for `at` None.
 
         Raises:
@@ -99,6 +127,55 @@ class Logbook(Protocol):
         ...
 
 
+class Calibrating(Protocol):
+    """Takes in checks of sensors."""
+
+    def record(self, told: Told) -> Recorded:
+        """Keep what follows from a check.
+
+        Raises:
+            UnknownNameError: no such sensor.
+            RefusedError: the check can't be right.
+        """
+        ...
+
+    def of(self, name: str) -> SensorCalibrations:
+        """Return what was done to a sensor, and what it sent last.
+
+        Raises:
+            UnknownNameError: no such sensor.
+        """
+        ...
+
+
+class Lookback(Protocol):
+    """Answers what was found in the record, and takes in whether it is right."""
+
+    def mistings(self, chamber: str, span: Span, limit: int) -> Mistings:
+        """Return the newest mistings of a span.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        ...
+
+    def air_changes(self, chamber: str, span: Span, limit: int) -> AirChanges:
+        """Return the newest air changes and ventings of a span.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        ...
+
+    def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
+        """Keep what the grower says to “was it?”.
+
+        Raises:
+            UnknownNameError: no such chamber, or no such event in it.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Desk:
     """Everything the faces stand on.
@@ -110,6 +187,8 @@ class Desk:
         books: only for answers kept under an `Idempotency-Key` and for links already used.
         zone: in which the pages write times.
         address: where a phone reaches the pages, without a slash at the end; None: it can't.
+        calibrating: takes in checks of sensors; None: they can't be told here.
+        lookback: what was found in the record; None: nobody looks.
     """
 
     history: History
@@ -118,6 +197,8 @@ class Desk:
     books: Books
     zone: ZoneInfo
     address: str | None
+    calibrating: Calibrating | None = None
+    lookback: Lookback | None = None
 
 
 def desk_of(request: Request) -> Desk:

@@ -77,3 +77,12 @@ class ActionIn(Given):
     kind: Deed
     at: GivenMoment | None = Field(default=None, description="when it was done; default: now")
     note: str = Field(default="", max_length=2000)
+    into_air_g: float | None = Field(
+        default=None, ge=0, le=5000, description="misted: water sprayed into the air, in g"
+    )
+    standing_g: float | None = Field(
+        default=None, ge=0, le=50000, description="misted: water put onto walls and trays, in g"
+    )
+    vent_minutes: float | None = Field(
+        default=None, gt=0, le=1440, description="vented: how long it was open, in min"
+    )

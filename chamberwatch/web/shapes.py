@@ -1,16 +1,15 @@
 """What the API gives. Times are ISO 8601 in UTC with Z; unknown is null."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time, timedelta
 from typing import Annotated, Any
 
 from pydantic import BaseModel, Field, PlainSerializer
 
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import Chamber
-from chamberwatch.core.watch.judgement import Judgement
-from chamberwatch.core.watch.reading import UNITS, Quantity, Reject
+from chamberwatch.core.watch.reading import Quantity, Reject
 from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Reminder, State
-from chamberwatch.service.views import ChamberNow, Health, ReminderNow
+from chamberwatch.service.views import Health, ReminderNow
 
 
 def _z(moment: datetime) -> str:
@@ -29,96 +28,18 @@ class ChamberOut(BaseModel):
     volume_l: float | None
     shelves: list[str]
     surrounding: str | None
+    air_changes_per_h: float | None = Field(description="closed, as stated")
+    vent_air_changes_per_h: float | None = Field(description="while it is vented, as stated")
+    wet_area_m2: float | None
+    squeeze_g: float
+    cover_u_w_per_m2k: float
+    wet_at_most: timedelta
+    visits: list[time] = Field(description="when the grower usually comes by, local time")
 
     @classmethod
     def of(cls, chamber: Chamber) -> "ChamberOut":
         """Write a chamber."""
-        return cls(
-            name=chamber.name,
-            title=chamber.title,
-            stage=chamber.stage,
-            volume_l=chamber.volume_l,
-            shelves=list(chamber.shelves),
-            surrounding=chamber.surrounding,
-        )
-
-
-class JudgementOut(BaseModel):
-    """A value held against a band, in the unit given."""
-
-    sensor: str
-    where: str
-    quantity: str
-    value: float
-    unit: str
-    time: Moment
-    standing: str
-    by: float
-    harm: bool
-    low: float | None
-    high: float | None
-    harm_low: float | None
-    harm_high: float | None
-    source: str
-
-    @classmethod
-    def of(cls, judgement: Judgement) -> "JudgementOut":
-        """Write a judgement."""
-        reading, band = judgement.reading, judgement.band
-        return cls(
-            sensor=reading.sensor,
-            where=judgement.where,
-            quantity=reading.quantity,
-            value=reading.value,
-            unit=UNITS[reading.quantity],
-            time=reading.time,
-            standing=judgement.standing,
-            by=round(judgement.by, 6),
-            harm=judgement.harm,
-            low=band.low,
-            high=band.high,
-            harm_low=band.harm_low,
-            harm_high=band.harm_high,
-            source=band.source,
-        )
-
-
-def _kilo(pascals: float) -> float:
-    return round(pascals / 1000.0, 4)
-
-
-class AirOut(BaseModel):
-    """The air of one chamber; the derived quantities follow from the first ones."""
-
-    time: Moment | None
-    temperature_c: float | None
-    humidity_pct: float | None
-    co2_ppm: float | None
-    pressure_pa: float | None
-    dew_point_c: float | None
-    vpd_kpa: float | None
-    wet_bulb_c: float | None
-    humidity_ratio_g_per_kg: float | None
-    judgements: list[JudgementOut]
-    stale: bool = Field(description="nothing heard lately: these are old values")
-
-    @classmethod
-    def of(cls, now: ChamberNow) -> "AirOut":
-        """Write the air of a chamber."""
-        air = now.air
-        return cls(
-            time=now.time,
-            temperature_c=now.temperature_c,
-            humidity_pct=now.humidity_pct,
-            co2_ppm=now.co2_ppm,
-            pressure_pa=now.pressure_pa,
-            dew_point_c=round(air.dew_point_c, 3) if air else None,
-            vpd_kpa=_kilo(air.vpd_pa) if air else None,
-            wet_bulb_c=round(air.wet_bulb_c, 3) if air else None,
-            humidity_ratio_g_per_kg=round(air.humidity_ratio * 1000.0, 4) if air else None,
-            judgements=[JudgementOut.of(judgement) for judgement in now.judgements],
-            stale=now.stale,
-        )
+        return cls.model_validate(chamber, from_attributes=True)
 
 
 class RowOut(BaseModel):
@@ -267,6 +188,10 @@ class ActionOut(BaseModel):
     note: str
     recorded: Moment
     via: str
+    into_air_g: float | None
+    standing_g: float | None
+    vent_minutes: float | None
+    advised: bool = Field(description="the amounts are those that were advised")
 
     @classmethod
     def of(cls, action: Action) -> "ActionOut":
@@ -279,6 +204,10 @@ class ActionOut(BaseModel):
             note=action.note,
             recorded=action.recorded,
             via=action.via,
+            into_air_g=action.amount if action.deed is Deed.MISTED else None,
+            standing_g=action.standing_g,
+            vent_minutes=action.amount if action.deed is Deed.VENTED else None,
+            advised=action.advised,
         )
 
 

@@ -10,6 +10,7 @@ from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, State
 from chamberwatch.service.views import ReminderNow
 from tests.make import ROOM, at
+from tests.web.air_fakes import dry_known_tent, known_tent
 from tests.web.desk_fakes import (
     AIR,
     DRY,
@@ -182,4 +183,6 @@ SCENES = {
     "silent": silent,
     "unheard": unheard,
     "empty": empty,
+    "known": known_tent,
+    "known-dry": dry_known_tent,
 }

@@ -55,7 +55,23 @@ def test_check_of_a_good_file(
     file = tmp_path / "a.toml"
     file.write_text(GOOD, encoding="utf-8")
     assert run("check", "--config", str(file)) == 0
-    assert "is fine: 1 chambers, 1 sensors, 0 addresses." in capsys.readouterr().out
+    shown = capsys.readouterr().out
+    assert "is fine: 1 chambers, 1 sensors, 0 devices, 0 addresses." in shown
+    assert "tent has no volume_l, so no amounts can be told" in shown
+
+
+def test_check_says_how_devices_were_understood(
+    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "a.toml"
+    tent = GOOD.replace('"fruiting"', '"fruiting"\nvolume_l = 500\ntitle = "Tent"')
+    fan = '[[device]]\nname = "exhaust"\nchamber = "tent"\nkind = "fan"\nflow_m3_per_h = 20\n'
+    file.write_text(tent + fan, encoding="utf-8")
+    assert run("check", "--config", str(file)) == 0
+    assert capsys.readouterr().out.splitlines() == [
+        f"{file} is fine: 1 chambers, 1 sensors, 1 devices, 0 addresses.",
+        "exhaust in Tent: fan, 20 m3/h, all the time.",
+    ]
 
 
 @pytest.mark.parametrize(

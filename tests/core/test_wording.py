@@ -1,12 +1,16 @@
 """Every sentence, read aloud."""
 
-from datetime import UTC
+from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from chamberwatch.core import wording
-from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.core.air.condensation import Margin
+from chamberwatch.core.air.figure import Origin
+from chamberwatch.core.watch.chamber import Sensor
+from chamberwatch.core.watch.doubt import Doubt, Doubted, silence
+from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.core.watch.reminder import Call, Evidence, Priority
 from tests.make import NOON, TENT, at, evidence, house
 
@@ -75,6 +79,99 @@ LISBON = ZoneInfo("Europe/Lisbon")
 def test_message(call: Call, spoken: Evidence, priority: Priority, title: str, body: str) -> None:
     said = wording.message(house(), TENT, call, spoken, priority)
     assert said == wording.Message(title, body)
+
+
+def hot(high: float = 35.0, sensor: str = "block") -> Evidence:
+    return evidence(35.5, Quantity.TEMPERATURE, 1.2, None, high, sensor)
+
+
+@pytest.mark.parametrize(
+    ("shelf", "first"),
+    [
+        pytest.param(None, "The core of a block is at 35.5 °C and rising;", id="somewhere"),
+        pytest.param(
+            "top", "The core of a block (top) is at 35.5 °C and rising;", id="on a shelf"
+        ),
+    ],
+)
+def test_a_hot_core(shelf: str | None, first: str) -> None:
+    core = Sensor("block", "tent", Place.CORE, shelf, quantities=(Quantity.TEMPERATURE,))
+    said = wording.message(house(core), TENT, Call.COOL, hot(), Priority.HIGH)
+    assert said == wording.Message(
+        "Tent: cool it",
+        f"{first} the crop is hurt above 35 °C. Bring it below 34.5 °C, and do it first: move "
+        "the blocks apart and into a cooler room, and let fresh air pass between them.",
+    )
+
+
+def test_hot_air_of_a_sensor_that_is_not_known_any_more() -> None:
+    said = wording.message(house(), TENT, Call.COOL, hot(30.0, "gone"), Priority.HIGH)
+    assert said.body.startswith("Temperature 35.5 °C and rising, limit 30 °C. This heat hurts")
+
+
+@pytest.mark.parametrize(
+    ("margin", "within", "feel"),
+    [
+        pytest.param(
+            Margin(13.5, -1.26, 0.42, Origin.MEASURED, wet=True),
+            "-1.3 K ± 0.4, by a sensor of their own",
+            False,
+            id="measured",
+        ),
+        pytest.param(
+            Margin(13.5, -0.36, 0.42, Origin.ASSUMED, wet=True),
+            "-0.4 K ± 0.4, reckoned from the room through the cover",
+            True,
+            id="reckoned, too fine to tell",
+        ),
+        pytest.param(
+            Margin(13.5, -0.04, 0.42, Origin.MEASURED, wet=True),
+            "0.0 K ± 0.4, by a sensor of their own",
+            True,
+            id="nought has no sign",
+        ),
+        pytest.param(
+            Margin(13.5, -3.7, 1.2, Origin.DECLARED, wet=True),
+            "-4 K ± 1, as declared",
+            False,
+            id="no finer than its spread",
+        ),
+    ],
+)
+def test_wet_surfaces(margin: Margin, within: str, feel: bool) -> None:
+    said = wording.wet_surfaces(TENT, at(-650), margin, NOON, UTC)
+    first = "Feel them first, since this is as fine as the sensors can tell. " if feel else ""
+    assert said == wording.Message(
+        "Tent: let it dry off",
+        f"The walls have been wet since 01:10 (their margin to the dew point is {within}): caps "
+        f"that stay wet blotch. {first}Vent a little, leave the bottle alone until the walls are "
+        "dry, and wipe what stands on the caps' side.",
+    )
+
+
+def test_wet_surfaces_of_which_little_is_known() -> None:
+    said = wording.wet_surfaces(TENT, None, None, NOON, UTC)
+    assert said.body.startswith(
+        "The walls have been wet for a while (their margin to the dew point can't be told just "
+        "now): caps that stay wet blotch. Vent a little,"
+    )
+
+
+@pytest.mark.parametrize(
+    ("since", "first"),
+    [
+        pytest.param(at(-650), "The walls had been wet since 01:10; that is over.", id="since"),
+        pytest.param(None, "The walls had been wet for a while; that is over.", id="not known"),
+    ],
+)
+def test_surfaces_that_have_dried(since: datetime | None, first: str) -> None:
+    said = wording.dried(TENT, since, NOON, UTC)
+    assert said.title == "Tent: let it dry off"
+    assert said.body.startswith(f"{first} Look over the caps that sat against them.")
+
+
+def test_every_origin_has_its_words() -> None:
+    assert set(wording.SURFACE_FROM) == set(Origin)
 
 
 def test_dry_and_stale_is_one_message() -> None:
@@ -156,3 +253,54 @@ def test_times_of_day_are_local() -> None:
 
 def test_links() -> None:
     assert wording.link_line("later", "http://x/do/1") == ("Not for half an hour: http://x/do/1")
+
+
+WET = Doubt("top", Doubted.WET, NOON, "top may be wet.", frozenset({Quantity.HUMIDITY}))
+LOW = Doubt("top", Doubted.LOW_BATTERY, NOON, "The battery is low.")
+UNLIKE = Doubt("top", Doubted.DISAGREEING, NOON, "One of the two is wrong.")
+
+
+@pytest.mark.parametrize(
+    ("held", "quantity", "note"),
+    [
+        pytest.param(
+            WET,
+            Quantity.HUMIDITY,
+            " Only sensor top says so, and it may be wet: look at it first.",
+            id="the only one, and doubted",
+        ),
+        pytest.param(WET, Quantity.CO2, "", id="another quantity"),
+        pytest.param(
+            UNLIKE,
+            Quantity.TEMPERATURE,
+            " Sensor top says so, and it disagrees with another: look at both first.",
+            id="one of the two",
+        ),
+        pytest.param(UNLIKE, Quantity.CO2, "", id="CO2 is not compared"),
+        pytest.param(LOW, Quantity.HUMIDITY, "", id="a low battery measures well"),
+        pytest.param(silence("top", NOON), Quantity.HUMIDITY, "", id="silence says enough"),
+        pytest.param(None, Quantity.HUMIDITY, "", id="believed"),
+    ],
+)
+def test_a_message_says_that_its_sensor_is_doubted(
+    held: Doubt | None, quantity: Quantity, note: str
+) -> None:
+    doubts = {} if held is None else {"top": held}
+    plain = wording.Message("Tent: mist now", "Humidity 76 %.")
+    said = wording.with_doubt(plain, evidence(quantity=quantity, sensor="top"), doubts)
+    assert said == wording.Message("Tent: mist now", "Humidity 76 %." + note)
+
+
+def test_a_doubt_and_its_end() -> None:
+    assert wording.doubt(TENT, WET) == wording.Message(
+        "Tent: look at sensor top", "top may be wet."
+    )
+    shown = Evidence("top", Quantity.HUMIDITY, 99.5, None, None, None, NOON)
+    over = wording.believed(TENT, shown, NOON, UTC)
+    assert over.body.startswith("top was in doubt from 12:00 on and gives good readings again.")
+    undated = Evidence("top", Quantity.HUMIDITY, 99.5, None, None, None, None)
+    assert "from a while ago on" in wording.believed(TENT, undated, NOON, UTC).body
+
+
+def test_every_doubt_has_its_words() -> None:
+    assert set(wording.MAY) == set(Doubted)

@@ -7,7 +7,9 @@ import subprocess
 import tomllib
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from importlib import import_module
 from pathlib import Path
+from pkgutil import iter_modules
 from typing import Final, get_args
 
 import pytest
@@ -103,16 +105,18 @@ def test_every_setting_is_explained() -> None:
 
 
 def test_every_address_of_the_api_is_in_the_readme() -> None:
-    from chamberwatch.web.api import reading, writing
+    from chamberwatch.web import api
 
+    parts = [import_module(f"{api.__name__}.{m.name}") for m in iter_modules(api.__path__)]
     asked = {
         (method, re.sub(r"\?.*", "", path))
         for method, path in re.findall(r"^\| `(GET|POST) (\S+)` ", README, re.MULTILINE)
     }
     served = {
         (method, route.path)
-        for router in (reading.router, writing.router)
-        for route in router.routes
+        for part in parts
+        if hasattr(part, "router")
+        for route in part.router.routes
         if isinstance(route, APIRoute)
         for method in route.methods or ()
     }

@@ -5,15 +5,18 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from chamberwatch.core.watch.chamber import Sensor
 from chamberwatch.core.watch.reminder import Call, Reminder
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import OutRow, OutState
 from chamberwatch.service.delivery import Delivery, DeliveryParts
+from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.ports import Arrival
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
+from chamberwatch.service.wetting import Wetting
 from chamberwatch.storage.book import SqlBooks, open_books
 from tests.fakes import Broker, FullDisk, HandClock, Phone, PlainReader
 from tests.make import house
@@ -31,6 +34,7 @@ class Bench:
     commit_every: timedelta = timedelta(seconds=30)
     silent_until: datetime | None = None
     removed: set[str] = field(default_factory=set)
+    more: tuple[Sensor, ...] = ()
 
     def __post_init__(self) -> None:
         self._mid = 0
@@ -40,7 +44,7 @@ class Bench:
     def start(self) -> None:
         self.sql: SqlBooks = open_books(f"sqlite:///{self.folder / 'cw.db'}", self.clock.now())
         self.books = FullDisk(self.sql)
-        self.house = house()
+        self.house = house(*self.more)
         self.house = replace(
             self.house,
             sensors={n: s for n, s in self.house.sensors.items() if n not in self.removed},
@@ -48,6 +52,7 @@ class Bench:
         self.wake = threading.Event()
         self.board = Board(self.clock.monotonic())
         self.teller = Teller(self.house, self.board, (self.phone.name,), UTC)
+        doubting = Doubting(self.house, self.board, self.teller, self.books)
         self.intake = Intake(
             IntakeParts(
                 self.books,
@@ -64,7 +69,16 @@ class Bench:
             )
         )
         self.rounds = Rounds(
-            RoundsParts(self.books, self.clock, self.house, self.board, self.teller, self.wake)
+            RoundsParts(
+                self.books,
+                self.clock,
+                self.house,
+                self.board,
+                self.teller,
+                self.wake,
+                doubting,
+                wetting=Wetting(self.house, self.board, self.teller, self.books),
+            )
         )
         self.logbook = Logbook(self.books, self.clock, self.house, self.board, self.wake)
 

@@ -12,8 +12,9 @@ from typing import cast
 from zoneinfo import ZoneInfo
 
 from chamberwatch.core.air.psychrometrics import AirState
+from chamberwatch.core.air.uncertainty import Spread
 from chamberwatch.core.errors import ChamberwatchError, RefusedError, UnknownNameError
-from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.action import Action, Amounts, Deed
 from chamberwatch.core.watch.chamber import Chamber, Sensor
 from chamberwatch.core.watch.judgement import judge
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
@@ -30,6 +31,7 @@ from chamberwatch.service.books import Answer, Book, Span
 from chamberwatch.service.views import (
     ChamberNow,
     Health,
+    HoldNow,
     ReminderNow,
     SensorNow,
     SeriesPage,
@@ -56,6 +58,8 @@ AIR = AirState(
     density_kg_per_m3=1.2,
     absolute_humidity_g_per_m3=11.8,
 )
+
+SPREAD = Spread(temperature_k=0.2, humidity_pct=2.0, dew_point_k=0.4493, vpd_pa=42.4, co2_ppm=92.0)
 
 
 class FakeKept:
@@ -162,6 +166,7 @@ def chamber_now(
         sensors=tuple(sensors),
         reminders=tuple(reminders),
         actions=tuple(actions),
+        spread=SPREAD if air is not None else None,
     )
 
 
@@ -227,6 +232,8 @@ class FakeHistory:
     next_from: datetime | None = None
     asked: list[tuple[str, str, Span, timedelta | None, int]] = field(default_factory=list)
     breaks: Exception | None = None
+    held: HoldNow | None = None
+    asked_hold: list[tuple[str, datetime | None]] = field(default_factory=list)
 
     def chambers(self) -> Sequence[Chamber]:
         return [shown.chamber for shown in self.rooms.values()]
@@ -237,6 +244,16 @@ class FakeHistory:
         if name not in self.rooms:
             raise UnknownNameError(f"There is no chamber “{name}”.")
         return self.rooms[name]
+
+    def hold(self, name: str, until: datetime | None) -> HoldNow:
+        if self.held is None:
+            raise RefusedError(self.why_no_counsel(name))
+        self.asked_hold.append((name, until))
+        return self.held
+
+    def why_no_counsel(self, name: str) -> str:
+        self.now(name)
+        return f"State volume_l of the chamber “{name}” in the settings."
 
     def series(
         self, chamber: str, quantity: str, span: Span, step: timedelta | None, limit: int
@@ -290,7 +307,15 @@ class FakeLogbook:
     told: list[tuple[object, ...]] = field(default_factory=list)
     breaks: ChamberwatchError | None = None
 
-    def act(self, chamber: str, deed: Deed, at: datetime | None, note: str, via: str) -> Action:
+    def act(
+        self,
+        chamber: str,
+        deed: Deed,
+        at: datetime | None,
+        note: str,
+        via: str,
+        amounts: Amounts | None = None,
+    ) -> Action:
         if self.breaks is not None:
             raise self.breaks
         shown, now = self.history.now(chamber), self.history.clock.now()
@@ -298,6 +323,9 @@ class FakeLogbook:
             raise RefusedError("That time lies ahead. Say when it was done, or leave it out.")
         self.told.append(("act", chamber, deed, at, note, via))
         action = Action(100 + len(self.told), chamber, deed, at or now, note, now, via)
+        if amounts is not None:
+            first = amounts.into_air_g if deed is Deed.MISTED else amounts.vent_minutes
+            action = replace(action, amount=first, standing_g=amounts.standing_g)
         self.history.rooms[chamber] = replace(shown, actions=(action, *shown.actions))
         self.history.beat += 1
         return action

@@ -9,13 +9,15 @@ from zoneinfo import ZoneInfo
 import pytest
 from fastapi.testclient import TestClient
 
+from chamberwatch.core.air.condensation import Margin
+from chamberwatch.core.air.figure import Origin
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import State
 from chamberwatch.service.books import Span
 from chamberwatch.service.views import ReminderNow, SeriesPoint
 from tests.make import at
-from tests.web.desk_fakes import MIST, Played, chamber_now, health
+from tests.web.desk_fakes import AIR, MIST, SPREAD, Played, chamber_now, health
 
 AIR_KEYS = {
     "time",
@@ -27,8 +29,15 @@ AIR_KEYS = {
     "vpd_kpa",
     "wet_bulb_c",
     "humidity_ratio_g_per_kg",
+    "frost_point",
+    "enthalpy_kj_per_kg",
+    "density_kg_per_m3",
+    "absolute_humidity_g_per_m3",
+    "plus_minus",
+    "condensation",
     "judgements",
     "stale",
+    "doubts",
 }
 READINGS = "/api/v1/readings"
 BASIC = {"chamber": "tent", "quantity": "humidity_pct"}
@@ -43,6 +52,13 @@ def test_lists_chambers_and_rooms(client: TestClient) -> None:
             "volume_l": 500.0,
             "shelves": ["top", "bottom"],
             "surrounding": "room",
+            "air_changes_per_h": None,
+            "vent_air_changes_per_h": None,
+            "wet_area_m2": None,
+            "squeeze_g": 1.0,
+            "cover_u_w_per_m2k": 3.8,
+            "wet_at_most": "PT6H",
+            "visits": ["07:30:00", "18:00:00", "22:00:00"],
         },
         {
             "name": "room",
@@ -51,6 +67,13 @@ def test_lists_chambers_and_rooms(client: TestClient) -> None:
             "volume_l": None,
             "shelves": [],
             "surrounding": None,
+            "air_changes_per_h": None,
+            "vent_air_changes_per_h": None,
+            "wet_area_m2": None,
+            "squeeze_g": 1.0,
+            "cover_u_w_per_m2k": 3.8,
+            "wet_at_most": "PT6H",
+            "visits": ["07:30:00", "18:00:00", "22:00:00"],
         },
     ]
 
@@ -62,7 +85,75 @@ def test_air_has_its_keys_and_units(client: TestClient) -> None:
     assert air["vpd_kpa"] == pytest.approx(0.502)
     assert air["dew_point_c"] == pytest.approx(13.91)
     assert air["humidity_ratio_g_per_kg"] == pytest.approx(9.904)
+    assert air["frost_point"] is False
+    assert air["enthalpy_kj_per_kg"] == pytest.approx(43.4)
+    assert air["density_kg_per_m3"] == pytest.approx(1.2)
+    assert air["absolute_humidity_g_per_m3"] == pytest.approx(11.8)
     assert air["stale"] is False
+    assert air["doubts"] == []
+
+
+def test_air_says_how_far_it_may_be_off(client: TestClient) -> None:
+    assert client.get("/api/v1/chambers/tent/air").json()["plus_minus"] == {
+        "temperature_k": 0.2,
+        "humidity_pct": 2.0,
+        "dew_point_k": 0.449,
+        "vpd_kpa": 0.0424,
+        "co2_ppm": 92.0,
+    }
+
+
+@pytest.mark.parametrize(
+    ("co2_ppm", "margin", "wanted"),
+    [
+        pytest.param(
+            None,
+            Margin(13.51284, -0.39716, 0.4003, Origin.ASSUMED, wet=True),
+            {
+                "surface_c": 13.513,
+                "margin_k": -0.397,
+                "plus_minus_k": 0.4,
+                "origin": "assumed",
+                "wet": True,
+                "certain": False,
+            },
+            id="reckoned, perhaps wet",
+        ),
+        pytest.param(
+            92.0,
+            Margin(16.0, 2.09, 0.7, Origin.MEASURED, wet=False),
+            {
+                "surface_c": 16.0,
+                "margin_k": 2.09,
+                "plus_minus_k": 0.7,
+                "origin": "measured",
+                "wet": False,
+                "certain": True,
+            },
+            id="measured, surely dry",
+        ),
+        pytest.param(92.0, None, None, id="can't be told"),
+    ],
+)
+def test_air_says_how_close_the_walls_are_to_wet(
+    client: TestClient,
+    played: Played,
+    co2_ppm: float | None,
+    margin: Margin | None,
+    wanted: dict[str, Any] | None,
+) -> None:
+    spread = replace(SPREAD, co2_ppm=co2_ppm)
+    played.put(replace(played.history.now("tent"), margin=margin, spread=spread))
+    air = client.get("/api/v1/chambers/tent/air").json()
+    assert air["condensation"] == wanted
+    assert air["plus_minus"]["co2_ppm"] == co2_ppm
+
+
+def test_a_dew_point_below_freezing_is_a_frost_point(client: TestClient, played: Played) -> None:
+    frosty = replace(AIR, dew_point_c=-1.25, frost=True)
+    played.put(replace(played.history.now("tent"), air=frosty))
+    air = client.get("/api/v1/chambers/tent/air").json()
+    assert (air["dew_point_c"], air["frost_point"]) == (-1.25, True)
 
 
 def test_air_judges_each_value(client: TestClient) -> None:
@@ -90,7 +181,8 @@ def test_air_that_is_not_known_is_null(client: TestClient, played: Played) -> No
     played.put(chamber_now(Chamber("tub", "Tub")))
     air = client.get("/api/v1/chambers/tub/air").json()
     assert set(air) == AIR_KEYS
-    assert [air[key] for key in ("time", "temperature_c", "vpd_kpa", "wet_bulb_c")] == [None] * 4
+    said = {"judgements": [], "stale": False, "doubts": [], "pressure_pa": 101_325.0}
+    assert air == dict.fromkeys(AIR_KEYS) | said
 
 
 @pytest.mark.parametrize(
@@ -249,13 +341,21 @@ def test_describes_itself(client: TestClient) -> None:
     described = client.get("/api/v1/openapi.json").json()
     assert set(described["paths"]) == {
         "/api/v1/chambers",
+        "/api/v1/chambers/{name}/advice",
         "/api/v1/chambers/{name}/air",
+        "/api/v1/chambers/{name}/air-changes",
+        "/api/v1/chambers/{name}/air-changes/ventings/{number}/answer",
+        "/api/v1/chambers/{name}/hold",
+        "/api/v1/chambers/{name}/mistings",
+        "/api/v1/chambers/{name}/mistings/{number}/answer",
         "/api/v1/readings",
         "/api/v1/reminders",
         "/api/v1/reminders/{number}/moves",
         "/api/v1/reminders/{number}/acknowledge",
         "/api/v1/reminders/{number}/shelve",
         "/api/v1/actions",
+        "/api/v1/sensors/{name}/calibrations",
+        "/api/v1/salts",
         "/api/v1/rejects",
         "/api/v1/health",
     }

@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.reading import Quantity, Reject
 from chamberwatch.core.watch.reminder import Call, Priority, State
 from chamberwatch.service.views import ReminderNow
@@ -176,6 +177,15 @@ def test_silence_looks_old_everywhere(played: Played) -> None:
     assert "<s>13.9 °C</s>" in page
     assert "<b>13.9 °C</b>" not in page
     assert 'class="chamber aged"' in page
+
+
+def test_a_sensor_in_doubt_is_marked_in_the_drawing_and_in_the_table(played: Played) -> None:
+    doubt = Doubt("top", Doubted.STUCK, at(-200), "Look.", frozenset({Quantity.HUMIDITY}))
+    heard = replace(sensor_now(TOP, played.clock, MOIST), doubt=doubt)
+    played.put(chamber_now(TENT, [heard], AIR))
+    page = page_of(played, "/chamber/tent")
+    assert page.count("? in doubt: may be stuck") == 2
+    assert "sensor tent-top in doubt: may be stuck" in page
 
 
 def test_a_single_quantity_that_stopped_looks_old_too(played: Played) -> None:

@@ -1,5 +1,6 @@
 """The drawing's layout: nothing lies on anything else, and only what is known is drawn."""
 
+from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
 
@@ -7,11 +8,12 @@ import pytest
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.doubt import Doubt, Doubted, silence
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.service.views import ChamberNow
-from chamberwatch.web.pages.scene import Scene, scene
+from chamberwatch.web.pages.scene import Scene, describe, scene
 from tests.fakes import HandClock
-from tests.make import ROOM, TENT
+from tests.make import NOON, ROOM, TENT
 from tests.web.desk_fakes import DRY, HOUSE_AIR, IN_ROOM, TOP, chamber_now, sensor_now
 
 CLOCK = HandClock()
@@ -86,6 +88,27 @@ def test_how_a_sensor_is(ago: timedelta | None, state: str, note: str) -> None:
     (hung,) = seen.rows[0].hung
     assert (hung.state, hung.note) == (state, note)
     assert all(ruler.old is (state == "silent") for _, ruler in hung.rulers)
+
+
+WET = Doubt("top", Doubted.WET, NOON, "top may be wet.", frozenset({Quantity.HUMIDITY}))
+
+
+def test_a_sensor_in_doubt_is_marked_by_a_sign_and_words() -> None:
+    heard = replace(sensor_now(TOP, CLOCK, DRY), doubt=WET)
+    sure = drawn(chamber_now(TENT, [sensor_now(TOP, CLOCK, DRY)]))
+    shown = chamber_now(TENT, [heard])
+    (hung,) = drawn(shown).rows[0].hung
+    assert [line.text for line in hung.lines] == ["? in doubt: may be wet"]
+    # It has a line of its own: what comes below moves down by it.
+    (before,) = sure.rows[0].hung
+    assert hung.rulers[0][0] - before.rulers[0][0] == pytest.approx(19.0)
+    assert "sensor tent-top in doubt: may be wet" in describe(shown, CLOCK.now())
+
+
+def test_a_silent_sensor_is_said_to_be_silent_only() -> None:
+    heard = replace(sensor_now(TOP, CLOCK, DRY, timedelta(hours=2)), doubt=silence("top", NOON))
+    (hung,) = drawn(chamber_now(TENT, [heard])).rows[0].hung
+    assert hung.lines == ()
 
 
 def test_values_without_a_band_are_lines() -> None:

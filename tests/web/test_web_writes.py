@@ -30,8 +30,28 @@ def test_a_deed_is_recorded(client: TestClient, played: Played) -> None:
         "note": "two squeezes",
         "recorded": "2026-01-20T12:00:00Z",
         "via": "api",
+        "into_air_g": None,
+        "standing_g": None,
+        "vent_minutes": None,
+        "advised": False,
     }
     assert played.logbook.told == [("act", "tent", Deed.MISTED, at(-30), "two squeezes", "api")]
+
+
+@pytest.mark.parametrize(
+    ("kind", "amounts"),
+    [
+        pytest.param("misted", {"into_air_g": 2.0, "standing_g": 25.0}, id="misted"),
+        pytest.param("vented", {"vent_minutes": 10.0}, id="vented"),
+    ],
+)
+def test_a_deed_keeps_its_amounts(
+    client: TestClient, kind: str, amounts: dict[str, float]
+) -> None:
+    answer = client.post(ACTIONS, json={"chamber": "tent", "kind": kind, **amounts})
+    assert answer.status_code == 201
+    none = dict.fromkeys(("into_air_g", "standing_g", "vent_minutes"))
+    assert {key: answer.json()[key] for key in none} == none | amounts
 
 
 @pytest.mark.parametrize(

@@ -56,3 +56,30 @@ class Action:
     amount: float | None = None
     standing_g: float | None = None
     advised: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Amounts:
+    """How much was done; None: not said.
+
+    Attributes:
+        into_air_g: sprayed. [g]
+        standing_g: put onto walls and into trays. [g]
+        vent_minutes: left open. [min]
+    """
+
+    into_air_g: float | None = None
+    standing_g: float | None = None
+    vent_minutes: float | None = None
+
+    def given(self) -> set[str]:
+        """Return the names of those that were said."""
+        names = ("into_air_g", "standing_g", "vent_minutes")
+        return {name for name in names if getattr(self, name) is not None}
+
+
+# The amounts a deed can have.
+AMOUNTS: Final[dict[Deed, frozenset[str]]] = {
+    Deed.MISTED: frozenset({"into_air_g", "standing_g"}),
+    Deed.VENTED: frozenset({"vent_minutes"}),
+}

@@ -2,10 +2,12 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core.watch.chamber import House, Sensor
+from chamberwatch.core.watch.device import Device, Kind, serving, working_in
+from chamberwatch.core.watch.doubt import Doubt, stands_back
 from chamberwatch.core.watch.judgement import Judgement, judge
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import (
@@ -59,6 +61,7 @@ def needs(
     watched: Iterable[Watched],
     newest: Mapping[tuple[str, Quantity], Reading],
     trends: Mapping[tuple[str, Quantity], float],
+    doubts: Mapping[str, Doubt] | None = None,
 ) -> Mapping[Call, Need]:
     """Return what the active rules of a chamber ask for; the worst sensor speaks for each call.
 
@@ -68,12 +71,15 @@ def needs(
         watched: rules of this house, active or not.
         newest: newest reading of each series.
         trends: change of each series in an hour, where known.
+        doubts: of each sensor that is in doubt; it leaves the word to another that serves.
     """
     asking: dict[Call, list[tuple[Watched, Judgement]]] = {}
     for item in watched:
         sensor = house.sensors.get(item.sensor)
         reading = newest.get((item.sensor, item.quantity))
         if not item.active or sensor is None or sensor.chamber != chamber or reading is None:
+            continue
+        if stands_back(house, sensor, item.quantity, doubts or {}, newest):
             continue
         judgement = judged(house, sensor, reading)
         if judgement is not None:
@@ -94,7 +100,8 @@ def _need(
     trends: Mapping[tuple[str, Quantity], float],
 ) -> Need:
     harm = any(item.level is Level.HARM for item, _ in found)
-    _, worst = max(found, key=lambda pair: pair[1].by)
+    # What is harmful speaks before what is merely further out: a core at 36 before air at 27 °C.
+    _, worst = max(found, key=lambda pair: (pair[0].level is Level.HARM, pair[1].by))
     return Need(
         chamber, call, Priority.HIGH if harm else PRIORITY[call], evidence_of(worst, trends)
     )
@@ -138,6 +145,30 @@ def in_grace(call: Call, deeds: Mapping[Call, datetime], now: datetime) -> bool:
     """Tell whether a call was answered so lately that asking again would nag."""
     answered = deeds.get(call)
     return answered is not None and now < answered + GRACE
+
+
+SEEN_TO_BY: Final[Mapping[Call, Kind]] = {
+    Call.MIST: Kind.HUMIDIFIER,
+    Call.VENT: Kind.FAN,
+    Call.WARM: Kind.HEATER,
+}
+
+DEVICE_GRACE: Final = timedelta(minutes=60)
+"""A device that has not put it right by then needs looking at, or help."""
+
+
+def seen_to(devices: Iterable[Device], reminder: Reminder, now: datetime, zone: tzinfo) -> bool:
+    """Tell whether a device on its timer does what a reminder asks for.
+
+    Nobody is asked to do that, unless it is harmful already or the device has not managed for an
+    hour.
+    """
+    kind = SEEN_TO_BY.get(reminder.call)
+    if kind is None or reminder.priority is Priority.HIGH:
+        return False
+    if reminder.since is None or now - reminder.since >= DEVICE_GRACE:
+        return False
+    return bool(serving(working_in(devices, reminder.chamber), kind, now, zone))
 
 
 def trend_per_h(points: Sequence[tuple[datetime, float]]) -> float | None:

@@ -145,7 +145,8 @@ class Reminder:
         id: given by the book; 0 before it is stored.
         chamber: name of the chamber.
         call: what it asks for.
-        subject: the sensor to look at, empty for every other call.
+        subject: the sensor to look at; “surfaces” where it is they that are to dry off and not
+            the air; empty for every other call.
         state: what people know of it.
         active: whether its cause holds.
         priority: of the present or last episode.

@@ -12,6 +12,7 @@ from chamberwatch.core.watch.reminder import State
 from chamberwatch.service.books import Span
 from chamberwatch.service.views import SeriesPage, SeriesPoint
 from chamberwatch.web import given, shapes
+from chamberwatch.web.air_shapes import AirOut
 from chamberwatch.web.api import cursor as cursors
 from chamberwatch.web.api.etag import tagged
 from chamberwatch.web.desk import Desk, desk_of
@@ -70,10 +71,10 @@ def chambers(request: Request) -> shapes.ChambersOut:
     return shapes.ChambersOut(chambers=[shapes.ChamberOut.of(chamber) for chamber in known])
 
 
-@router.get("/chambers/{name}/air", response_model=shapes.AirOut)
+@router.get("/chambers/{name}/air", response_model=AirOut)
 def air(request: Request, name: ChamberName) -> Response:
     """Tell the air of a chamber now, each value held against its band."""
-    return tagged(request, shapes.AirOut.of(desk_of(request).history.now(name)))
+    return tagged(request, AirOut.of(desk_of(request).history.now(name)))
 
 
 @router.get("/readings", response_model=shapes.ReadingsOut)

@@ -5,6 +5,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body, Header, Request, Response
 
 from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.watch.action import Amounts
 from chamberwatch.web import shapes
 from chamberwatch.web.desk import desk_of
 from chamberwatch.web.given import AcknowledgeIn, ActionIn, Id, ShelveIn
@@ -31,7 +32,15 @@ def act(request: Request, given: ActionIn, key: Key = None) -> Response:
     desk = desk_of(request)
 
     def do() -> tuple[int, dict[str, Any]]:
-        action = desk.logbook.act(given.chamber, given.kind, given.at, given.note.strip(), VIA)
+        said = Amounts(given.into_air_g, given.standing_g, given.vent_minutes)
+        action = desk.logbook.act(
+            given.chamber,
+            given.kind,
+            given.at,
+            given.note.strip(),
+            VIA,
+            said if said.given() else None,
+        )
         return 201, shapes.json_of(shapes.ActionOut.of(action))
 
     return once(desk, request, key, do)

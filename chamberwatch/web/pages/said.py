@@ -1,6 +1,5 @@
 """Answers from the page: plain forms, done once, leading back to the page."""
 
-import secrets
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Annotated
@@ -13,8 +12,7 @@ from chamberwatch.core.watch.action import Deed
 from chamberwatch.web.desk import Desk, desk_of
 from chamberwatch.web.given import GivenMoment, Id
 from chamberwatch.web.once import first_time
-from chamberwatch.web.pages.sheet import LATER
-from chamberwatch.web.rendering import page
+from chamberwatch.web.pages.buttons import LATER
 
 router = APIRouter(include_in_schema=False)
 
@@ -25,7 +23,8 @@ Back = Annotated[str, Form(max_length=200)]
 Once = Annotated[str, Form(min_length=8, max_length=64)]
 
 
-def _done(desk: Desk, once: str, back: str, said: str, do: Callable[[], object]) -> Response:
+def answered(desk: Desk, once: str, back: str, said: str, do: Callable[[], object]) -> Response:
+    """Do what a form asks unless it was sent before, and lead back with a word about it."""
     fresh = first_time(desk, once, lambda: _discard(do()))
     place = f"/chamber/{quote(back, safe='')}" if back else "/"
     return RedirectResponse(f"{place}?said={said if fresh else 'twice'}", status_code=303)
@@ -50,7 +49,7 @@ def did(  # noqa: PLR0913, PLR0917 - one argument for each field of the form
     at = desk.clock.now() - timedelta(minutes=minutes_ago) if minutes_ago else None
     one_tap = kind.value if not (note or minutes_ago) else "noted"
     said = one_tap if kind in (Deed.MISTED, Deed.VENTED, Deed.REFILLED) else "noted"
-    return _done(
+    return answered(
         desk, once, back, said, lambda: desk.logbook.act(chamber, kind, at, note.strip(), VIA)
     )
 
@@ -65,7 +64,7 @@ def seen(
 ) -> Response:
     """Say that a reminder was seen."""
     desk = desk_of(request)
-    return _done(desk, once, back, "seen", lambda: desk.logbook.seen(number, episode, VIA))
+    return answered(desk, once, back, "seen", lambda: desk.logbook.seen(number, episode, VIA))
 
 
 @router.post("/later")
@@ -81,22 +80,4 @@ def later(
     left = until - desk.clock.now()
     # The page may have lain open past the time it named; then half an hour from now is meant.
     wait = left if left > timedelta(minutes=1) else LATER
-    return _done(desk, once, back, "later", lambda: desk.logbook.shelve(number, wait, VIA))
-
-
-@router.get("/chamber/{name}/note")
-def note(request: Request, name: str) -> Response:
-    """Show the form for a deed with a note, or one of some time ago."""
-    desk = desk_of(request)
-    shown = desk.history.now(name)
-    return page(
-        "note.html",
-        title=f"Note something: {shown.chamber.title}",
-        chamber=shown.chamber,
-        kinds=[deed.value for deed in Deed],
-        once=_once(),
-    )
-
-
-def _once() -> str:
-    return secrets.token_urlsafe(12)
+    return answered(desk, once, back, "later", lambda: desk.logbook.shelve(number, wait, VIA))

@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from chamberwatch.core import wording
 from chamberwatch.core.watch.chamber import Sensor
+from chamberwatch.core.watch.doubt import Doubted
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.service.views import ChamberNow, SensorNow
@@ -161,6 +163,11 @@ def _hang(y: float, heard: SensorNow, judged: Judged, now: datetime) -> tuple[Hu
     sensor = heard.sensor
     below = y + SENSOR_HEAD
     rulers, lines = [], []
+    doubt = doubt_words(heard)
+    if doubt:
+        # The sign is a character among the words, so it shows in print and without colours.
+        below += LINE_HEIGHT
+        lines.append(Line(below - 6.0, f"? {doubt}", old=False))
     for quantity, reading in _in_order(heard):
         old = is_old(reading, heard, now)
         judgement = judged.get((sensor.name, quantity))
@@ -213,6 +220,13 @@ def heard_words(heard: SensorNow) -> str:
     return f"heard {words.span(heard.heard_ago)} ago"
 
 
+def doubt_words(heard: SensorNow) -> str:
+    """Say why a sensor is not to be believed; empty where it is, and where it only is silent."""
+    if heard.doubt is None or heard.doubt.kind is Doubted.SILENT:
+        return ""
+    return f"in doubt: {wording.MAY[heard.doubt.kind]}"
+
+
 def _around(room: ChamberNow, now: datetime) -> Around:
     parts = []
     for value, quantity in (
@@ -246,6 +260,11 @@ def describe(shown: ChamberNow, now: datetime) -> str:
         f"sensor {heard.sensor.name} {heard_words(heard)}"
         for heard in shown.sensors
         if heard.silent or heard.heard_ago is None
+    ]
+    said += [
+        f"sensor {heard.sensor.name} {doubt_words(heard)}"
+        for heard in shown.sensors
+        if doubt_words(heard)
     ]
     shelves = len(shown.chamber.shelves)
     things = "shelf" if shelves == 1 else "shelves"

@@ -1,21 +1,25 @@
 """What the page shows of one chamber, beside the drawing: what to do, and the air in words."""
 
-import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from chamberwatch.core.watch.action import ANSWERS, Action, Deed
+from chamberwatch.core.watch.action import ANSWERS, Deed
 from chamberwatch.core.watch.judgement import Judgement, Standing
 from chamberwatch.core.watch.reminder import Reminder, State
 from chamberwatch.service.views import ChamberNow, ReminderNow
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.pages import words
-from chamberwatch.web.pages.scene import Scene, heard_words, is_old, scene
+from chamberwatch.web.pages.air_words import Derived, derived, reading_spread
+from chamberwatch.web.pages.buttons import LATER, Button, leads_back, once_field
+from chamberwatch.web.pages.counsel_words import WhatIf, what_if
+from chamberwatch.web.pages.done_words import by_itself, done
+from chamberwatch.web.pages.holding import Holding, holding
+from chamberwatch.web.pages.scene import Scene, doubt_words, heard_words, is_old, scene
+from chamberwatch.web.pages.was_it import Question, questions
 
-LATER: Final = timedelta(minutes=30)
 ROUND_TO: Final = 5 * 60
 
 # What is asked for can be seen; what has gone by unseen too.
@@ -24,18 +28,6 @@ LOUD: Final = SEEABLE
 PUT_OFF: Final = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})
 
 ONE_TAP: Final = (Deed.MISTED, Deed.VENTED, Deed.REFILLED)
-
-
-@dataclass(frozen=True, slots=True)
-class Button:
-    """A form of one button. `fields` go with it unseen."""
-
-    id: str
-    label: str
-    says: str
-    target: str
-    fields: tuple[tuple[str, str], ...]
-    main: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,17 +45,8 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Derived:
-    """A quantity that follows from the others, with what it is good for."""
-
-    name: str
-    value: str
-    hint: str
-
-
-@dataclass(frozen=True, slots=True)
 class Told:
-    """A row of the table that says the drawing in words."""
+    """A row of the table that says the drawing in words; `spread` is the ± of its value."""
 
     where: str
     what: str
@@ -72,6 +55,7 @@ class Told:
     band: str
     out: bool
     old: bool
+    spread: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +76,10 @@ class Sheet:
     sources: tuple[str, ...]
     deeds: tuple[Button, ...]
     done: tuple[str, ...]
+    questions: tuple[Question, ...]
+    devices: tuple[str, ...]
+    hold: Holding | None
+    what_if: tuple[WhatIf, ...]
 
 
 def rounded_up(moment: datetime) -> datetime:
@@ -114,7 +102,7 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
     asked = tuple(_asked(each, desk, whole=whole) for each in shows)
     loud = sum(each.loud and not each.over for each in asked)
     calm = "" if any(each.loud for each in asked) else _calm(desk, shown, now)
-    back = _back(chamber.name, whole)
+    back = leads_back(chamber.name, whole=whole)
     return Sheet(
         name=chamber.name,
         title=chamber.title,
@@ -124,17 +112,17 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
         asked=asked,
         calm=calm,
         summary=f"{chamber.title}: {loud} to do: {asked[0].title}" if loud else "",
-        derived=_derived(shown),
+        derived=derived(shown),
         old=words.span(now - shown.time) if shown.stale and shown.time else "",
         told=_told(shown, now),
         sources=tuple(sorted({j.band.source for j in shown.judgements if j.band.source})),
         deeds=tuple(_deed(chamber.name, deed, back, "did", main=False) for deed in ONE_TAP),
-        done=tuple(_done(action, now, desk.zone) for action in shown.actions),
+        done=tuple(done(action, now, desk.zone) for action in shown.actions),
+        questions=questions(desk, chamber.name, whole=whole) if chamber.stage else (),
+        devices=by_itself(shown.devices),
+        hold=holding(desk, shown),
+        what_if=() if loud or shown.stale else what_if(shown.counsel),
     )
-
-
-def _back(chamber: str, whole: bool) -> tuple[str, str]:
-    return ("back", "" if whole else chamber)
 
 
 def _deed(chamber: str, deed: Deed, back: tuple[str, str], prefix: str, *, main: bool) -> Button:
@@ -143,14 +131,9 @@ def _deed(chamber: str, deed: Deed, back: tuple[str, str], prefix: str, *, main:
         label=deed.value.capitalize(),
         says=f"{deed.value} now, in {chamber}",
         target="/did",
-        fields=(("chamber", chamber), ("kind", deed.value), back, _once()),
+        fields=(("chamber", chamber), ("kind", deed.value), back, once_field()),
         main=main,
     )
-
-
-def _once() -> tuple[str, str]:
-    # A double tap sends the same form twice; by this it is known.
-    return ("once", secrets.token_urlsafe(12))
 
 
 def _asked(shown: ReminderNow, desk: Desk, *, whole: bool) -> Asked:
@@ -184,7 +167,7 @@ def _state_words(reminder: Reminder, now: datetime, zone: ZoneInfo) -> str:
 
 
 def _answers(reminder: Reminder, now: datetime, zone: ZoneInfo, *, whole: bool) -> list[Button]:
-    back, which = _back(reminder.chamber, whole), ("number", str(reminder.id))
+    back, which = leads_back(reminder.chamber, whole=whole), ("number", str(reminder.id))
     buttons = []
     if reminder.active and reminder.state in PUT_OFF:
         buttons += [
@@ -194,14 +177,14 @@ def _answers(reminder: Reminder, now: datetime, zone: ZoneInfo, *, whole: bool) 
         ]
     title = f"{reminder.call}, {reminder.chamber}"
     if reminder.state in SEEABLE:
-        fields = (which, ("episode", str(reminder.episode)), back, _once())
+        fields = (which, ("episode", str(reminder.episode)), back, once_field())
         buttons.append(
             Button(f"r{reminder.id}-seen", "Seen", f"seen: {title}", "/seen", fields, main=False)
         )
     if reminder.state in PUT_OFF:
         until = rounded_up(now + LATER)
         label = f"Not before {words.moment(until, now, zone)}"
-        fields = (which, ("until", until.isoformat()), back, _once())
+        fields = (which, ("until", until.isoformat()), back, once_field())
         buttons.append(
             Button(
                 f"r{reminder.id}-later", label, f"{label}: {title}", "/later", fields, main=False
@@ -258,31 +241,6 @@ def _calm_since(desk: Desk, chamber: str) -> datetime | None:
     return max(moved, default=None)
 
 
-def _derived(shown: ChamberNow) -> tuple[Derived, ...]:
-    air = shown.air
-    if air is None:
-        return ()
-    gap = words.GAP
-    point = "frost point" if air.frost else "dew point"
-    return (
-        Derived(
-            point,
-            f"{words.number(air.dew_point_c, 1)}{gap}°C",
-            "a wall colder than this gets wet",
-        ),
-        Derived(
-            "vapour-pressure deficit",
-            f"{words.number(air.vpd_pa / 1000.0, 2)}{gap}kPa",
-            "how hard the air pulls water out of pins and caps",
-        ),
-        Derived(
-            "wet bulb",
-            f"{words.number(air.wet_bulb_c, 1)}{gap}°C",
-            "misting can cool the air this far, no further",
-        ),
-    )
-
-
 def _told(shown: ChamberNow, now: datetime) -> tuple[Told, ...]:
     judged = {(j.reading.sensor, j.reading.quantity): j for j in shown.judgements}
     rows = []
@@ -290,6 +248,9 @@ def _told(shown: ChamberNow, now: datetime) -> tuple[Told, ...]:
         where = f"{heard.sensor.where()} ({heard.sensor.name})"
         if not heard.readings:
             rows.append(Told(where, "", "", heard_words(heard), "", out=False, old=True))
+        doubt = doubt_words(heard)
+        if doubt:
+            rows.append(Told(where, "", "", f"? {doubt}", "", out=False, old=False))
         for quantity, reading in heard.readings.items():
             old = is_old(reading, heard, now)
             judgement = judged.get((reading.sensor, quantity))
@@ -306,12 +267,7 @@ def _told(shown: ChamberNow, now: datetime) -> tuple[Told, ...]:
                     band=words.band_words(judgement) if judgement else "",
                     out=out and not old,
                     old=old,
+                    spread="" if old else reading_spread(heard.sensor, quantity, reading.value),
                 )
             )
     return tuple(rows)
-
-
-def _done(action: Action, now: datetime, zone: ZoneInfo) -> str:
-    note = f": {action.note}" if action.note else ""
-    by = " (by a link in a message)" if action.via == "link" else ""
-    return f"{action.deed.value}{note}, {words.moment(action.at, now, zone)}{by}"

@@ -1,19 +1,25 @@
 """From rules that hold to what is asked of a person."""
 
+from collections.abc import Sequence
 from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
+from chamberwatch.core.watch.action import AMOUNTS, Amounts, Deed
 from chamberwatch.core.watch.advice import (
     CALLS,
+    DEVICE_GRACE,
     GRACE,
     Need,
     events,
     in_grace,
     needs,
+    seen_to,
     trend_per_h,
     untold,
 )
+from chamberwatch.core.watch.device import Device, Kind, Timetable
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call, Event, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Level, Side, Watched
@@ -136,3 +142,77 @@ def test_trend(points: list[tuple[float, float]], slope: float | None) -> None:
     assert trend_per_h([(at(m), v) for m, v in points]) == (
         None if slope is None else pytest.approx(slope)
     )
+
+
+# ------------------------------------------------------------ what devices do
+
+DRY = replace(LIVE, told=None, since=at(0))
+HUMIDIFIER = Device("mister", "tent", Kind.HUMIDIFIER, water_g_per_h=30.0)
+FAN = Device("fan", "tent", Kind.FAN, flow_m3_per_h=20.0)
+HEATER = Device("mat", "tent", Kind.HEATER, power_w=20.0)
+EVENINGS = Timetable(((time(18), time(22)),))
+
+
+@pytest.mark.parametrize(
+    ("devices", "reminder", "now", "expected"),
+    [
+        pytest.param([HUMIDIFIER], DRY, at(5), True, id="a humidifier mists"),
+        pytest.param([FAN, HEATER], DRY, at(5), False, id="a fan and a heater don't"),
+        pytest.param([FAN], replace(DRY, call=Call.VENT), at(5), True, id="a fan vents"),
+        pytest.param([HEATER], replace(DRY, call=Call.WARM), at(5), True, id="a heater warms"),
+        pytest.param(
+            [FAN, HUMIDIFIER, HEATER], replace(DRY, call=Call.COOL), at(5), False, id="none cools"
+        ),
+        pytest.param([], DRY, at(5), False, id="no device"),
+        pytest.param([replace(HUMIDIFIER, chamber="tub")], DRY, at(5), False, id="elsewhere"),
+        pytest.param([replace(HUMIDIFIER, timetable=EVENINGS)], DRY, at(5), False, id="off duty"),
+        pytest.param(
+            [replace(HUMIDIFIER, timetable=EVENINGS)],
+            replace(DRY, since=at(360)),
+            at(365),
+            True,
+            id="on duty",
+        ),
+        pytest.param(
+            [
+                replace(
+                    HUMIDIFIER,
+                    timetable=Timetable(on=timedelta(minutes=1), every=timedelta(minutes=30)),
+                )
+            ],
+            DRY,
+            at(5),
+            True,
+            id="between two runs",
+        ),
+        pytest.param(
+            [HUMIDIFIER], replace(DRY, priority=Priority.HIGH), at(5), False, id="harmful already"
+        ),
+        pytest.param([HUMIDIFIER], replace(DRY, since=None), at(5), False, id="not raised"),
+        pytest.param([HUMIDIFIER], DRY, at(59.9), True, id="not yet an hour"),
+        pytest.param([HUMIDIFIER], DRY, at(0) + DEVICE_GRACE, False, id="an hour is too long"),
+    ],
+)
+def test_seen_to(
+    devices: Sequence[Device], reminder: Reminder, now: datetime, expected: bool
+) -> None:
+    assert seen_to(devices, reminder, now, UTC) is expected
+
+
+@pytest.mark.parametrize(
+    ("amounts", "names"),
+    [
+        pytest.param(Amounts(), set(), id="nothing said"),
+        pytest.param(Amounts(into_air_g=0.0), {"into_air_g"}, id="nought is said too"),
+        pytest.param(Amounts(2.0, 25.0), {"into_air_g", "standing_g"}, id="a misting"),
+        pytest.param(Amounts(vent_minutes=5.0), {"vent_minutes"}, id="a venting"),
+    ],
+)
+def test_amounts_given(amounts: Amounts, names: set[str]) -> None:
+    assert amounts.given() == names
+
+
+def test_every_amount_belongs_to_one_deed() -> None:
+    every = Amounts(1.0, 1.0, 1.0).given()
+    assert sorted(name for names in AMOUNTS.values() for name in names) == sorted(every)
+    assert set(AMOUNTS) == {Deed.MISTED, Deed.VENTED}

@@ -1,0 +1,227 @@
+"""How much, and what will happen, in the words of a person with a spray bottle."""
+
+from datetime import datetime, timedelta, tzinfo
+from typing import Final
+
+from chamberwatch.core.air.figure import Figure, Origin
+from chamberwatch.core.watch.counsel import (
+    OUTDOOR_PPM,
+    HoldAnswer,
+    Limit,
+    MistAdvice,
+    VentAdvice,
+)
+
+_NUMBERS: Final = (
+    "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+)  # fmt: skip
+
+_SHORT_MIN: Final = 25
+"""A shorter while is said in minutes, not as a time of day. [min]"""
+
+_NO_OPENING: Final = 0.05
+
+FIRST_GUESS: Final = (
+    "These amounts are a first guess; they get better with every misting you note."
+)
+
+
+def squeezes(count: int) -> str:
+    """Write a count of squeezes of a spray bottle."""
+    number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+    return f"{number} squeeze" if count == 1 else f"{number} squeezes"
+
+
+def grams(value: float) -> str:
+    """Write an amount of water, no finer than a spray bottle can be read."""
+    if value < 20.0:
+        return f"{max(round(value), 1)} g"
+    if value < 997.5:
+        return f"{5 * round(value / 5)} g"
+    return f"{value / 1000:.1f} kg"
+
+
+def _rate(g_per_h: float) -> str:
+    return f"{round(g_per_h)} g an hour" if g_per_h >= 1.0 else "less than 1 g an hour"
+
+
+def _ppm(value: float) -> str:
+    return f"{10 * round(value / 10)} ppm"
+
+
+def when(time: datetime, now: datetime, zone: tzinfo) -> str:
+    """Write a time of day within the next days."""
+    local, today = time.astimezone(zone), now.astimezone(zone).date()
+    days = (local.date() - today).days
+    if days == 0:
+        return f"{local:%H:%M}"
+    return f"{local:%H:%M} tomorrow" if days == 1 else f"{local:%H:%M on %A}"
+
+
+def _about(time: datetime, now: datetime, zone: tzinfo) -> str:
+    """Write a foretold time, down to ten minutes: better a little early than too late."""
+    local = time.astimezone(zone)
+    over = timedelta(
+        minutes=local.minute % 10, seconds=local.second, microseconds=local.microsecond
+    )
+    return f"about {when(time - over, now, zone)}"
+
+
+def _lasting(time: datetime, now: datetime, zone: tzinfo) -> str:
+    """Write until when something lasts; a short while as such."""
+    minutes = round((time - now) / timedelta(minutes=1))
+    if minutes < _SHORT_MIN:
+        return f"for about {minutes} minutes" if minutes > 2 else "only a minute or two"
+    return f"till {_about(time, now, zone)}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
+    """Say how much to mist and until when it holds."""
+    visit = when(advice.wanted_until, now, zone)
+    air = (
+        f"{_capital(squeezes(advice.squeezes))} into the air, not straight onto the caps. It "
+        f"should read about {round(advice.reach_pct)} % in a quarter of an hour."
+        if advice.squeezes
+        else "No need to spray the air."
+    )
+    return f"{air} {_standing(advice, visit, now, zone)}"
+
+
+def _standing(advice: MistAdvice, visit: str, now: datetime, zone: tzinfo) -> str:
+    put, rate = advice.standing_g, _rate(advice.carried_off_g_per_h)
+    if advice.limit is None:
+        if put < 1.0:
+            return f"What stands on the walls and in the tray holds it till {visit}."
+        return (
+            f"To hold it till {visit}, wet the walls and fill the tray, about {grams(put)}. "
+            f"Fresh air carries off {rate}."
+        )
+    lasts = _lasting(advice.holds_until, now, zone)
+    wet = (
+        f"Wet the walls and fill the tray all the same, about {grams(put)}."
+        if put >= 1.0
+        else "The walls and the tray have all they can hold."
+    )
+    if advice.limit is Limit.SURFACE:
+        return (
+            f"It can't be held by hand till {visit}: fresh air carries off {rate}, more than the "
+            f"wet surface gives. {wet} That lasts {lasts}. "
+            "A smaller opening or a larger wet tray would help."
+        )
+    return (
+        f"{wet} That lasts {lasts}, not till {visit}, since fresh air carries off {rate}. "
+        "A larger tray would help."
+    )
+
+
+def last_held(held: timedelta) -> str:
+    """Say how long the last misting held."""
+    minutes = round(held / timedelta(minutes=1))
+    if minutes < 2:
+        length = "hardly a minute"
+    elif minutes < 90:
+        length = f"{minutes} min"
+    else:
+        length = f"about {round(minutes / 30) / 2:g} hours"
+    return f"Your last misting held {length}."
+
+
+def vent(advice: VentAdvice, inlet: Figure, now: datetime, zone: tzinfo) -> str:
+    """Say how long to vent, and what comes of it."""
+    said = [_opening(advice, inlet)]
+    if inlet.origin is Origin.ASSUMED and (advice.minutes or not advice.reachable):
+        said.append(
+            f"No sensor measures the air that comes in; this takes {_ppm(inlet.value)} for it."
+        )
+    if not advice.reachable:
+        return " ".join(said)
+    back = advice.back_until
+    if back is not None and back > now + timedelta(minutes=advice.minutes):
+        said.append(f"CO2 is at its limit again at {_about(back, now, zone)}.")
+    if advice.minutes and advice.mist is not None:
+        said.append(f"Then mist, since fresh air dries it. {mist(advice.mist, now, zone)}")
+    return " ".join(said)
+
+
+def _opening(advice: VentAdvice, inlet: Figure) -> str:
+    if not advice.reachable:
+        # What the crop adds to the air that comes in, beside what that has more than outdoor air.
+        crop = advice.floor_ppm - inlet.value > inlet.value - OUTDOOR_PPM.value
+        why = (
+            "the crop gives off too much for so small an opening. Open it wider, or use a fan."
+            if crop
+            else "the air that comes in is too stale. Air the room first, then the chamber."
+        )
+        return f"Venting can't bring it below {_ppm(advice.floor_ppm)}: {why}"
+    if not advice.minutes:
+        return f"No need to vent: CO2 is at about {_ppm(advice.reach_ppm)}."
+    minutes = "a minute" if advice.minutes == 1 else f"{advice.minutes} minutes"
+    return (
+        f"Open it for {minutes}, with nobody sitting close by. CO2 falls to about "
+        f"{_ppm(advice.reach_ppm)}, humidity to about {round(advice.humidity_pct)} % at "
+        f"{round(advice.temperature_c)} °C."
+    )
+
+
+_ENDS: Final = {
+    Limit.WATER: "then the water on walls and tray is used up",
+    Limit.SURFACE: "then fresh air carries off more than the wet surface gives",
+    Limit.CO2: "then the CO2 is at its limit",
+}
+
+
+def hold(answer: HoldAnswer, now: datetime, zone: tzinfo) -> str:
+    """Answer “will it hold till then?”."""
+    asked = when(answer.asked_until, now, zone)
+    if answer.limit is None:
+        co2 = "" if answer.co2_ppm is None else f" and {_ppm(answer.co2_ppm)}"
+        return f"Yes, it holds till {asked}: about {round(answer.humidity_pct)} %{co2} then."
+    if answer.until > now:
+        why = f"it lasts {_lasting(answer.until, now, zone)}, {_ENDS[answer.limit]}"
+    elif answer.limit is Limit.CO2:
+        why = "the CO2 is at its limit now"
+    else:
+        why = "the humidity is below its band now"
+    return " ".join([f"No, not till {asked}: {why}.", *_remedies(answer)])
+
+
+def _remedies(answer: HoldAnswer) -> list[str]:
+    said: list[str] = []
+    if answer.add_water_g:
+        said.append(
+            "Mist it into its band, wet the walls and fill the tray, about "
+            f"{grams(answer.add_water_g)} more. Then the humidity holds."
+        )
+    elif answer.openings_share is not None:
+        said.append(_smaller(answer.openings_share))
+    elif answer.limit is not Limit.CO2:
+        said.append("Mist it into its band. Then the humidity holds.")
+    if answer.load_share is not None or answer.limit is Limit.CO2:
+        said.append(_load(1.0 if answer.load_share is None else answer.load_share))
+    return said
+
+
+def _smaller(share: float) -> str:
+    few = "No amount of water on these surfaces is enough."
+    if share < _NO_OPENING:
+        return f"{few} It needs a larger wet surface, such as a tray."
+    return (
+        f"{few} Wet all of them and make the openings smaller, to let in about "
+        f"{round(100 * share)} % of the air they let in now."
+    )
+
+
+def _load(share: float) -> str:
+    if share >= 0.9:
+        return "Vent just before you leave, and the CO2 about holds."
+    if share < 0.1:
+        return "The CO2 can't hold by itself: vent before you leave and when you are back."
+    return (
+        f"For the CO2 to hold by itself, the openings would have to be {1 / share:.1f} times as "
+        f"large, or the crop {round(100 * (1 - share))} % smaller. "
+        "Else vent before you leave and when you are back."
+    )

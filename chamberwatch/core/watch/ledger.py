@@ -1,0 +1,184 @@
+"""How much water stands in a chamber, kept like a ledger: put down, carried off, given back.
+
+Nobody can weigh the water on a wall. But what fresh air carries off and what the air gains must
+have come from it, and once the surfaces give less than their area could, only a part of them is
+still wet. A minute at a time.
+"""
+
+import math
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.air.figure import Origin
+from chamberwatch.core.air.holding import Balance, standing_seen_g
+from chamberwatch.core.air.knowledge import Knowledge, standing_after
+from chamberwatch.core.watch.device import Supply
+
+SLOPE_OVER: Final = 6
+"""Minutes behind the slope of the water in the air: noise of a home sensor needs so many."""
+
+_SMOOTHED_OVER: Final = 5
+_OPENED_OVER: Final = 3
+_GAP: Final = timedelta(minutes=6)
+"""Longer than a sensor that reports every five minutes is silent."""
+
+_VENTED: Final = -0.5
+"""Losing so many times more than leakage explains, the chamber is open."""
+
+
+@dataclass(frozen=True, slots=True)
+class Minute:
+    """The air of one minute.
+
+    Attributes:
+        time: start of the minute.
+        humidity_pct: of the chamber. [%]
+        temperature_c: of the chamber. [°C]
+        vapour_g_per_m3: water in its air. [g/m3]
+        room_vapour_g_per_m3: water in the air of the room. [g/m3]
+        room_co2_ppm: CO2 of the room; None where nothing measures it. [ppm]
+    """
+
+    time: datetime
+    humidity_pct: float
+    temperature_c: float
+    vapour_g_per_m3: float
+    room_vapour_g_per_m3: float
+    room_co2_ppm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """Where the water stands.
+
+    Attributes:
+        standing_g: on walls and in trays. [g]
+        recent: the last minutes without a deed or a gap, oldest first.
+        given: what the surfaces gave lately, and what all of them wet would have given. [g/h]
+    """
+
+    standing_g: float = 0.0
+    recent: tuple[Minute, ...] = ()
+    given: tuple[tuple[float, float], ...] = ()
+
+
+def put(ledger: Ledger, grams: float, known: Knowledge, balance: Balance) -> Ledger:
+    """Book water that was put down; the minutes around it tell nothing of leakage. [g]."""
+    standing = standing_after(
+        ledger.standing_g,
+        grams * known.standing_share.value,
+        0.0,
+        0.0,
+        balance.film_most_g,
+    )
+    return Ledger(standing)
+
+
+def balance_of(minute: Minute, known: Knowledge, supply: Supply) -> Balance:
+    """Return the balance that holds in a minute."""
+    return Balance(
+        known.volume_m3,
+        known.leak_per_h.value + supply.air_changes_per_h,
+        known.wet_area_m2.value,
+        minute.temperature_c,
+        minute.room_vapour_g_per_m3,
+        supply.water_g_per_h,
+    )
+
+
+def passed(
+    ledger: Ledger, minute: Minute, known: Knowledge, supply: Supply, low_pct: float | None
+) -> Ledger:
+    """Book one more minute.
+
+    Args:
+        ledger: as it stood.
+        minute: newer than the last one booked.
+        known: the chamber's ways.
+        supply: what devices give.
+        low_pct: low limit of the humidity; below it even an assumed area is held to what is
+            seen. [%]
+    """
+    before = ledger.recent[-1] if ledger.recent else None
+    if before is None:
+        return replace(ledger, recent=(minute,), given=())
+    balance = balance_of(minute, known, supply)
+    hours = (minute.time - before.time) / timedelta(hours=1)
+    carried = balance.carried_off_g_per_h(minute.humidity_pct) * hours
+    standing = standing_after(ledger.standing_g, 0.0, carried, 0.0, balance.film_most_g)
+    if minute.time - before.time > _GAP:
+        # Fresh air went on while nobody looked, but there is no slope across a gap.
+        return Ledger(standing, (minute,))
+    recent = (*ledger.recent, minute)[-SLOPE_OVER:]
+    going = Ledger(standing, recent, ledger.given)
+    if len(recent) < SLOPE_OVER:
+        return going
+    return _held_to_what_is_seen(going, balance, known, low_pct)
+
+
+def _held_to_what_is_seen(
+    ledger: Ledger, balance: Balance, known: Knowledge, low_pct: float | None
+) -> Ledger:
+    humidity = math.fsum(m.humidity_pct for m in ledger.recent) / len(ledger.recent)
+    carried = balance.carried_off_g_per_h(humidity)
+    given_now = carried + _slope_per_h(ledger.recent) * known.volume_m3
+    # The last minutes show an opened front before the slope of all of them does.
+    given_last = carried + _slope_per_h(ledger.recent[-_OPENED_OVER:]) * known.volume_m3
+    if min(given_now, given_last) < _VENTED * abs(carried):
+        return replace(ledger, recent=ledger.recent[-1:], given=())
+    given = (*ledger.given, (given_now, balance.given_g_per_h(humidity)))[-_SMOOTHED_OVER:]
+    ledger = replace(ledger, given=given)
+    # An area that was only assumed may be too large by far; it is held to the record only where
+    # the air is too dry for it.
+    certain = known.wet_area_m2.origin is not Origin.ASSUMED
+    if len(given) < _SMOOTHED_OVER or not (certain or (low_pct or 0.0) > humidity):
+        return ledger
+    seen = math.fsum(one for one, _ in given)
+    whole = math.fsum(one for _, one in given)
+    if whole <= 0.0:
+        return ledger
+    # The balance's own humidity is of now; the share of the last minutes is what counts.
+    share_given = seen / whole * balance.given_g_per_h(humidity)
+    most = standing_seen_g(balance, humidity, share_given)
+    return replace(ledger, standing_g=min(ledger.standing_g, most))
+
+
+def standing_now_g(
+    standing_g: float,
+    balance: Balance,
+    known: Knowledge,
+    humidity: tuple[float, float],
+    low_pct: float,
+) -> float:
+    """Return the water that can stand by what the air does this moment. [g].
+
+    The ledger is some minutes behind; air that falls below its band has run out of water since.
+
+    Args:
+        standing_g: as the ledger has it. [g]
+        balance: of the water, now.
+        known: the chamber's ways.
+        humidity: of the air, and its change in an hour over some minutes without a deed.
+            [%], [%/h]
+        low_pct: low limit of the band. [%]
+    """
+    now_pct, per_h = humidity
+    carried = balance.carried_off_g_per_h(now_pct)
+    given = carried + balance.vapour_at(per_h) * known.volume_m3
+    certain = known.wet_area_m2.origin is not Origin.ASSUMED
+    if given < _VENTED * abs(carried) or not (certain or now_pct < low_pct):
+        return standing_g
+    return min(standing_g, standing_seen_g(balance, now_pct, given))
+
+
+def _slope_per_h(minutes: tuple[Minute, ...]) -> float:
+    """Return the slope of a least-squares line through the water in the air. [g/(m3 h)]."""
+    first = minutes[0].time
+    hours = [(m.time - first) / timedelta(hours=1) for m in minutes]
+    values = [m.vapour_g_per_m3 for m in minutes]
+    mean_h, mean_v = math.fsum(hours) / len(hours), math.fsum(values) / len(values)
+    spread = math.fsum((h - mean_h) ** 2 for h in hours)
+    return (
+        math.fsum((h - mean_h) * (v - mean_v) for h, v in zip(hours, values, strict=True)) / spread
+    )

@@ -1,0 +1,97 @@
+"""How close the coldest surface of a chamber is to being wet, and since when it has been."""
+
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.air.condensation import Margin, inner_surface_c, margin
+from chamberwatch.core.air.figure import Origin
+from chamberwatch.core.air.psychrometrics import AirState, air_state
+from chamberwatch.core.air.uncertainty import margin_spread_k
+from chamberwatch.core.watch.chamber import House, Sensor
+from chamberwatch.core.watch.doubt import Doubt
+from chamberwatch.core.watch.reading import Place, Quantity, Reading
+from chamberwatch.service.board import Board, Series
+from chamberwatch.service.series import PAIRED_WITHIN
+from chamberwatch.service.speaking import PAIR, air_sensors
+
+TOGETHER: Final = timedelta(minutes=10)
+"""A surface changes slowly; readings this far apart still belong together."""
+
+
+def coldest(
+    house: House, board: Board, chamber: str, now: datetime, old_after: timedelta
+) -> Margin | None:
+    """Return the margin of the coldest surface, None where it can't be told.
+
+    A surface with a sensor of its own comes first; else the cover is reckoned from the
+    temperature of the room.
+
+    Args:
+        house: what the grower declared.
+        board: the newest readings.
+        chamber: its name.
+        now: the time.
+        old_after: readings older than this are about other air.
+    """
+    newest = {k: r for k, r in board.newest().items() if now - r.time <= old_after}
+    doubts = board.doubts()
+    sure = {key: r for key, r in newest.items() if not in_doubt(doubts.get(key[0]), key[1])}
+    for sensor in air_sensors(house, chamber, *PAIR):
+        air = air_of(sure, sensor, house.pressure_pa)
+        if air is None:
+            continue
+        margins = list(_margins(house, sure, sensor, air))
+        return min(margins, key=lambda m: m.margin_k) if margins else None
+    return None
+
+
+def in_doubt(doubt: Doubt | None, *quantities: Quantity) -> bool:
+    """Tell whether a doubt about a sensor touches one of these quantities."""
+    return doubt is not None and not doubt.quantities.isdisjoint(quantities)
+
+
+def air_of(
+    newest: Mapping[Series, Reading], sensor: Sensor, pressure_pa: float
+) -> AirState | None:
+    """Return the air that one sensor speaks of, None where its two readings don't belong."""
+    warm = newest.get((sensor.name, Quantity.TEMPERATURE))
+    humid = newest.get((sensor.name, Quantity.HUMIDITY))
+    if warm is None or humid is None or abs(warm.time - humid.time) > PAIRED_WITHIN:
+        return None
+    try:
+        return air_state(warm.value, humid.value, pressure_pa)
+    except ValueError:
+        # Each value is plausible alone, but there is no such air.
+        return None
+
+
+def _margins(
+    house: House, newest: Mapping[Series, Reading], sensor: Sensor, air: AirState
+) -> Iterator[Margin]:
+    measured = False
+    for surface in house.sensors_in(sensor.chamber):
+        reading = newest.get((surface.name, Quantity.TEMPERATURE))
+        if surface.place is not Place.SURFACE or reading is None:
+            continue
+        measured = True
+        off = margin_spread_k(air, sensor.accuracy, surface.accuracy.surface_k)
+        yield margin(air, reading.value, off, Origin.MEASURED)
+    chamber = house.chambers[sensor.chamber]
+    room = _room_c(house, newest, chamber.surrounding)
+    if not measured and room is not None:
+        cover_c = inner_surface_c(air.temperature_c, room, chamber.cover_u_w_per_m2k)
+        off = margin_spread_k(air, sensor.accuracy, None)
+        yield margin(air, cover_c, off, Origin.ASSUMED)
+
+
+def _room_c(
+    house: House, newest: Mapping[Series, Reading], surrounding: str | None
+) -> float | None:
+    if surrounding is None:
+        return None
+    for sensor in air_sensors(house, surrounding, Quantity.TEMPERATURE):
+        reading = newest.get((sensor.name, Quantity.TEMPERATURE))
+        if reading is not None:
+            return reading.value
+    return None

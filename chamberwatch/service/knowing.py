@@ -1,0 +1,264 @@
+"""Learning the ways of each chamber from its record, a minute at a time.
+
+Only the rounds' thread looks; everybody may ask. All of it can be lost: it is drawn again from
+what is kept, the last two days at the start.
+"""
+
+import threading
+from collections import deque
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta, tzinfo
+from typing import Final
+
+from chamberwatch.core.air.knowledge import Knowledge, assumed
+from chamberwatch.core.air.tent import vapour_g_per_m3
+from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.chamber import Chamber, House
+from chamberwatch.core.watch.device import Supply, supply
+from chamberwatch.core.watch.found import Found, Kind
+from chamberwatch.core.watch.ledger import Ledger, Minute, balance_of, passed, put
+from chamberwatch.core.watch.lessons import Lesson, Record, Stood, knowledge_from, lesson_of
+from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.service.books import Book, Books, Span
+from chamberwatch.service.speaking import PAIR, speaker
+
+REMEMBERED: Final = timedelta(hours=48)
+TRAVEL: Final = timedelta(seconds=60)
+"""A reading may be so long on its way; a younger minute may be half empty."""
+
+LEARN_FROM: Final = timedelta(days=7)
+_MINUTE_S: Final = 60.0
+_AT_MOST: Final = int(REMEMBERED / timedelta(minutes=1)) + 10
+_ROOM_PCT: Final = 45.0
+"""Humidity of a room in winter that nothing measures (common practice: 30 to 60 %)."""
+
+UNSAID_G: Final = 10.0
+"""Water of a misting that nobody put a number to (common practice: a dozen squeezes)."""
+
+_STILL_WET: Final = timedelta(hours=6)
+
+
+@dataclass(slots=True)
+class _Mind:
+    """What is remembered of one chamber."""
+
+    known: Knowledge
+    ledger: Ledger = field(default_factory=Ledger)
+    minutes: deque[Stood] = field(default_factory=lambda: deque(maxlen=_AT_MOST))
+    lessons: dict[int, Lesson] = field(default_factory=dict)
+    looked: datetime | None = None
+    booked: set[int] = field(default_factory=set)
+    fresh: dict[int, float] = field(default_factory=dict)
+    seen: set[int] = field(default_factory=set)
+    held: timedelta | None = None
+
+
+class Knowing:
+    """The ways of all chambers that have a volume. Safe to ask from any thread."""
+
+    def __init__(self, house: House, zone: tzinfo, commit_every: timedelta) -> None:
+        """Begin with what was declared; readings wait up to `commit_every` to be kept."""
+        self._behind = commit_every + TRAVEL
+        self._house = house
+        self._zone = zone
+        self._lock = threading.Lock()
+        self._minds = {
+            c.name: _Mind(declared)
+            for c in house.chambers.values()
+            if (declared := declared_of(c)) is not None
+        }
+
+    def of(self, chamber: str) -> Knowledge | None:
+        """Return the ways of a chamber; None where its volume is not known."""
+        with self._lock:
+            mind = self._minds.get(chamber)
+            return mind.known if mind else None
+
+    def standing_g(self, chamber: str) -> float:
+        """Return the water that stands in a chamber, as far as is known. [g]."""
+        with self._lock:
+            mind = self._minds.get(chamber)
+            return mind.ledger.standing_g + sum(mind.fresh.values()) if mind else 0.0
+
+    def last_held(self, chamber: str) -> timedelta | None:
+        """Return how long the last misting held whose end is known."""
+        with self._lock:
+            mind = self._minds.get(chamber)
+            return mind.held if mind else None
+
+    def did(self, action: Action) -> None:
+        """Count the water of a misting at once; the ledger has it once it comes to that minute."""
+        with self._lock:
+            mind = self._minds.get(action.chamber)
+            if mind is None or action.deed is not Deed.MISTED or action.id in mind.booked:
+                return
+            mind.fresh[action.id] = _onto_walls_g(action, mind.known)
+
+    def look(self, books: Books, now: datetime, doubted: Collection[str] = ()) -> None:
+        """Take in what has come since the last look, of every chamber.
+
+        Args:
+            books: where everything is kept.
+            now: the time.
+            doubted: names of sensors that another one speaks for.
+
+        Raises:
+            StorageError: the database can't be read just now.
+        """
+        for name in self._minds:
+            self._look(books, self._house.chambers[name], now, doubted)
+
+    # -------------------------------------------------------------- one chamber
+
+    def _look(
+        self, books: Books, chamber: Chamber, now: datetime, doubted: Collection[str]
+    ) -> None:
+        until = (now - self._behind).replace(second=0, microsecond=0)
+        with self._lock:
+            mind = self._minds[chamber.name]
+            start = mind.looked or until - REMEMBERED
+        if until <= start:
+            return
+        week = Span(now - LEARN_FROM, now)
+        with books.read() as book:
+            span = Span(start, until)
+            minutes = list(_minutes(book, self._house, chamber.name, span, doubted))
+            every = book.found.within(chamber.name, week)
+            actions = {a.id: a for a in book.actions.recent(chamber.name, 200)}
+            exchanges = book.exchanges.within(chamber.name, week)
+        found = [f for f in every if f.confirmed is not False]
+        gives = supply(
+            [d for d in self._house.devices if d.chamber == chamber.name],
+            mind.known.volume_m3,
+            now - timedelta(hours=24),
+            now,
+            self._zone,
+        )
+        with self._lock:
+            mind.looked = until
+            self._book(mind, chamber, minutes, (found, actions), gives)
+            record = Record(tuple(mind.minutes), found, exchanges, actions, gives)
+            lessons = dict(mind.lessons)
+        self._learn(mind, chamber, record, lessons, now)
+
+    def _book(
+        self,
+        mind: _Mind,
+        chamber: Chamber,
+        minutes: Sequence[Minute],
+        deeds: tuple[Sequence[Found], dict[int, Action]],
+        gives: Supply,
+    ) -> None:
+        found, actions = deeds
+        low = _low_limit(chamber)
+        waiting = [
+            a
+            for a in sorted(actions.values(), key=lambda a: a.at)
+            if a.deed is Deed.MISTED and a.id not in mind.booked
+        ]
+        for minute in minutes:
+            while waiting and waiting[0].at < minute.time + timedelta(minutes=1):
+                action = waiting.pop(0)
+                mind.booked.add(action.id)
+                mind.fresh.pop(action.id, None)
+                # One from long before the first minute that is remembered has dried off.
+                if action.at >= minute.time - _STILL_WET:
+                    balance = balance_of(minute, mind.known, gives)
+                    grams = _onto_walls_g(action, mind.known)
+                    mind.ledger = put(mind.ledger, grams, mind.known, balance)
+            mind.ledger = passed(mind.ledger, minute, mind.known, gives, low)
+            mind.minutes.append(Stood(minute, mind.ledger.standing_g))
+        for one in found:
+            fresh = one.id not in mind.seen
+            mind.seen.add(one.id)
+            if fresh and one.kind is Kind.MISTING and one.action is None and mind.minutes:
+                minute = mind.minutes[-1].minute
+                if minute.time - one.end <= timedelta(hours=1):
+                    balance = balance_of(minute, mind.known, gives)
+                    mind.ledger = put(mind.ledger, UNSAID_G, mind.known, balance)
+
+    def _learn(
+        self,
+        mind: _Mind,
+        chamber: Chamber,
+        record: Record,
+        lessons: dict[int, Lesson],
+        now: datetime,
+    ) -> None:
+        """Draw lessons outside the lock: each takes tens of milliseconds."""
+        declared = declared_of(chamber) or mind.known
+        basis = knowledge_from(record, declared, ())
+        mistings = [f for f in record.found if f.kind is Kind.MISTING]
+        for misting in mistings[-8:]:
+            lesson = lesson_of(record, misting, basis, now, lessons.get(misting.id))
+            if lesson is not None:
+                lessons[misting.id] = lesson
+        kept = {f.id: lessons[f.id] for f in mistings if f.id in lessons}
+        known = knowledge_from(record, declared, [one.taught for one in kept.values()])
+        held = [f.held for f in mistings if f.held is not None]
+        with self._lock:
+            mind.lessons = kept
+            mind.known = known
+            mind.held = held[-1] if held else None
+
+
+def _onto_walls_g(action: Action, known: Knowledge) -> float:
+    """Return the water that a misting left standing. [g]."""
+    if action.amount is None and action.standing_g is None:
+        return UNSAID_G
+    # What is sprayed and not taken by the air ends on the walls too.
+    lost = (action.amount or 0.0) * (1.0 - known.spray_share.value)
+    return lost + (action.standing_g or 0.0)
+
+
+def declared_of(chamber: Chamber) -> Knowledge | None:
+    """Return what the settings say of a chamber's ways, None without a stage or a volume."""
+    if chamber.stage is None or chamber.volume_l is None:
+        return None
+    return assumed(
+        chamber.volume_l / 1000.0,
+        chamber.air_changes_per_h,
+        chamber.vent_air_changes_per_h,
+        chamber.wet_area_m2,
+    )
+
+
+def _low_limit(chamber: Chamber) -> float | None:
+    band = chamber.band(Quantity.HUMIDITY, Place.AIR)
+    return band.low if band is not None else None
+
+
+def _minutes(
+    book: Book, house: House, chamber: str, span: Span, doubted: Collection[str]
+) -> Iterator[Minute]:
+    inside = speaker(house, chamber, doubted, *PAIR)
+    if inside is None:
+        return
+    warm = _means(book, inside.name, Quantity.TEMPERATURE, span)
+    humid = _means(book, inside.name, Quantity.HUMIDITY, span)
+    around = house.chambers[chamber].surrounding
+    outside = speaker(house, around, doubted, *PAIR) if around else None
+    room_warm = _means(book, outside.name, Quantity.TEMPERATURE, span) if outside else {}
+    room_humid = _means(book, outside.name, Quantity.HUMIDITY, span) if outside else {}
+    breathes = speaker(house, around, doubted, Quantity.CO2) if around else None
+    room_co2 = _means(book, breathes.name, Quantity.CO2, span) if breathes else {}
+    room_t: float | None = None
+    room_h = _ROOM_PCT
+    for time in sorted(warm.keys() & humid.keys()):
+        temperature, humidity = warm[time], min(humid[time], 100.0)
+        room_t = room_warm.get(time, room_t)
+        room_h = room_humid.get(time, room_h)
+        yield Minute(
+            time,
+            humidity,
+            temperature,
+            vapour_g_per_m3(temperature, humidity),
+            vapour_g_per_m3(temperature if room_t is None else room_t, min(room_h, 100.0)),
+            room_co2.get(time),
+        )
+
+
+def _means(book: Book, sensor: str, quantity: Quantity, span: Span) -> dict[datetime, float]:
+    buckets = book.readings.buckets([sensor], quantity, span, _MINUTE_S, _AT_MOST)
+    return {b.start: b.mean for b in buckets}

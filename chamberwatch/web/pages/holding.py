@@ -1,0 +1,178 @@
+"""The page *Will it hold?*: till the next visit, till morning, till I'm back."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, time, timedelta
+from typing import Annotated, Final
+from urllib.parse import quote
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Query, Request, Response
+
+from chamberwatch.core import amount_words
+from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.counsel import FURTHEST
+from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.service.views import ChamberNow
+from chamberwatch.web.desk import Desk, desk_of
+from chamberwatch.web.pages import words
+from chamberwatch.web.pages.counsel_words import grounds
+from chamberwatch.web.pages.done_words import by_itself
+from chamberwatch.web.rendering import page
+
+router = APIRouter(include_in_schema=False)
+
+MORNING: Final = time(7, 30)
+"""When morning is where no visits are stated."""
+
+NEXT_MORNING: Final = "morning"
+"""So a page left open overnight still asks about a morning to come."""
+
+NOT_VALID: Final = 422
+DAY: Final = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """The answer till the next visit, and where to ask about another time.
+
+    Attributes:
+        words: the answer; where there is none, why.
+        answered: there is one.
+        address: of the page that answers.
+    """
+
+    words: str
+    answered: bool
+    address: str
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What was typed into the form, and what is wrong with it; empty while nothing is."""
+
+    till: str
+    later: int
+    error: str
+
+    @property
+    def clock(self) -> str:
+        """Return what the field can show again: a time of day that was refused."""
+        try:
+            at = time.fromisoformat(self.till)
+        except ValueError:
+            return ""
+        return f"{at:%H:%M}" if self.error else ""
+
+
+def holding(desk: Desk, shown: ChamberNow) -> Holding | None:
+    """Return what *Now* says of a chamber; None where the question makes no sense."""
+    chamber = shown.chamber
+    if chamber.band(Quantity.HUMIDITY, Place.AIR) is None or shown.stale or shown.air is None:
+        return None
+    answer = shown.counsel.hold_words if shown.counsel else ""
+    return Holding(
+        words=answer or f"It can't be told. {desk.history.why_no_counsel(chamber.name)}",
+        answered=bool(answer),
+        address=f"/chamber/{quote(chamber.name, safe='')}/hold",
+    )
+
+
+def morning(chamber: Chamber, now: datetime, zone: ZoneInfo) -> datetime:
+    """Return when the grower comes by first, on the next morning."""
+    return _next(min(chamber.visits, default=MORNING), now, zone)
+
+
+def _next(at: time, now: datetime, zone: ZoneInfo) -> datetime:
+    """Return the next moment at which the clock on the wall shows a time."""
+    today = now.astimezone(zone).date()
+    days = (datetime.combine(today + timedelta(days=n), at, zone) for n in range(2))
+    return next(moment for moment in (d.astimezone(UTC) for d in days) if moment > now)
+
+
+def asked_until(text: str, later: timedelta, now: datetime, zone: ZoneInfo) -> datetime:
+    """Return the moment that a person means by 18:00, or by an ISO date and time.
+
+    Args:
+        text: as it was typed.
+        later: so much after the next such time; only for a bare time of day.
+        now: the time.
+        zone: of a time that names none.
+
+    Raises:
+        RefusedError: it can't be read, has gone by, or lies too far ahead.
+    """
+    try:
+        until = _read(text.strip(), later, now, zone)
+    except (ValueError, OverflowError):
+        raise RefusedError(
+            f"“{text}” is no time. Write the time of day you mean, such as 18:00."
+        ) from None
+    last = words.moment(now + FURTHEST, now, zone)
+    if until <= now:
+        raise RefusedError(f"That time has gone by. Give one between now and {last}.")
+    if until > now + FURTHEST:
+        raise RefusedError(
+            f"Nobody can tell that far ahead: give a time within two days, till {last}."
+        )
+    return until
+
+
+def _read(text: str, later: timedelta, now: datetime, zone: ZoneInfo) -> datetime:
+    try:
+        at = time.fromisoformat(text.zfill(len("18:00")))
+    except ValueError:
+        moment = datetime.fromisoformat(text)
+        return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).astimezone(UTC)
+    if at.tzinfo is not None:
+        raise ValueError(text)
+    return _next(at, now, zone) + later
+
+
+@router.get("/chamber/{name}/hold")
+def hold(
+    request: Request,
+    name: str,
+    till: Annotated[str, Query(max_length=40)] = "",
+    later: Annotated[int, Query(ge=0, le=1)] = 0,
+) -> Response:
+    """Answer “will it hold until then?”, until the next visit where no time is given."""
+    desk = desk_of(request)
+    shown = desk.history.now(name)
+    until, error = None, ""
+    try:
+        if till == NEXT_MORNING:
+            until = morning(shown.chamber, desk.clock.now(), desk.zone)
+        elif till.strip():
+            until = asked_until(till, later * DAY, desk.clock.now(), desk.zone)
+    except RefusedError as exc:
+        error = str(exc)
+    return _answer(desk, shown, until, Typed(till, later, error))
+
+
+def _answer(desk: Desk, shown: ChamberNow, until: datetime | None, typed: Typed) -> Response:
+    now, chamber = desk.clock.now(), shown.chamber
+    early = morning(chamber, now, desk.zone)
+    said = "" if typed.error else _said(desk, chamber.name, until)
+    return page(
+        "hold.html",
+        NOT_VALID if typed.error else 200,
+        title=f"Will it hold? {chamber.title}",
+        chamber=chamber,
+        asked=words.moment(until, now, desk.zone) if until else "the next visit",
+        said=said,
+        grounds=grounds(shown.counsel.situation) if shown.counsel and said else (),
+        devices=by_itself(shown.devices),
+        typed=typed,
+        morning=amount_words.when(early, now, desk.zone),
+        drawn=words.moment(now, now, desk.zone),
+        zone=desk.zone.key,
+    )
+
+
+def _said(desk: Desk, name: str, until: datetime | None) -> str:
+    """Return the answer in words; where there is none, why."""
+    try:
+        return desk.history.hold(name, until).words
+    except RefusedError as exc:
+        return f"It can't be told. {exc}"

@@ -1,0 +1,143 @@
+"""The form for a deed with an amount or a note, or one of some time ago."""
+
+import math
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import Annotated, Final
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Request, Response
+from pydantic import BaseModel, Field
+
+from chamberwatch.core.watch.action import AMOUNTS, Amounts, Deed
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.web.desk import desk_of
+from chamberwatch.web.pages.buttons import mark
+from chamberwatch.web.pages.said import LONGEST_AGO_MIN, VIA, answered
+from chamberwatch.web.rendering import page
+
+router = APIRouter(include_in_schema=False)
+
+NOT_VALID: Final = 422
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A field for a number.
+
+    Attributes:
+        name: of the field.
+        label: in words, with the unit.
+        unit: in words, plural.
+        most: largest number that can be right.
+        only: the deed it belongs to; None: any.
+        text: what was typed.
+        error: what is wrong with it; empty while nothing is.
+    """
+
+    name: str
+    label: str
+    unit: str
+    most: float
+    only: Deed | None
+    text: str = ""
+    error: str = ""
+
+
+AGO: Final = Asked("minutes_ago", "How many minutes ago", "minutes", LONGEST_AGO_MIN, None, "0")
+AMOUNT_FIELDS: Final = (
+    Asked("into_air_g", "Misted: grams into the air", "grams", 5000, Deed.MISTED),
+    Asked("standing_g", "Misted: grams onto walls and tray", "grams", 50000, Deed.MISTED),
+    Asked("vent_minutes", "Vented: minutes open", "minutes", 1440, Deed.VENTED),
+)
+
+Typed = Annotated[str, Field(max_length=40)]
+
+
+class NoteIn(BaseModel):
+    """The form as it is sent; numbers as they were typed, so that a wrong one can be shown."""
+
+    kind: Deed
+    once: Annotated[str, Field(min_length=8, max_length=64)]
+    note: Annotated[str, Field(max_length=2000)] = ""
+    minutes_ago: Typed = "0"
+    into_air_g: Typed = ""
+    standing_g: Typed = ""
+    vent_minutes: Typed = ""
+
+
+@router.get("/chamber/{name}/note")
+def note(request: Request, name: str) -> Response:
+    """Show the form."""
+    shown = desk_of(request).history.now(name)
+    return _form(shown.chamber, NoteIn(kind=Deed.NOTED, once=mark()), AGO, AMOUNT_FIELDS)
+
+
+@router.post("/chamber/{name}/note")
+def noted(request: Request, name: str, told: Annotated[NoteIn, Form()]) -> Response:
+    """Record a deed, or show the form again with what is wrong beside its field."""
+    desk = desk_of(request)
+    chamber = desk.history.now(name).chamber
+    ago = _checked(replace(AGO, text=told.minutes_ago), told.kind)
+    fields = [_checked(replace(f, text=getattr(told, f.name)), told.kind) for f in AMOUNT_FIELDS]
+    if any(field.error for field in (ago, *fields)):
+        return _form(chamber, told, ago, fields)
+    minutes = number(ago.text) or 0.0
+    at = desk.clock.now() - timedelta(minutes=minutes) if minutes else None
+    said = {field.name: number(field.text) for field in fields}
+    amounts = Amounts(**said) if any(value is not None for value in said.values()) else None
+    return answered(
+        desk,
+        told.once,
+        name,
+        "noted",
+        lambda: desk.logbook.act(name, told.kind, at, told.note.strip(), VIA, amounts),
+    )
+
+
+def number(text: str) -> float | None:
+    """Read a number, None for an empty field.
+
+    Raises:
+        ValueError: it is none.
+    """
+    text = text.strip()
+    return float(text.replace(",", ".")) if text else None
+
+
+def _checked(field: Asked, deed: Deed) -> Asked:
+    """Return a field with what is wrong with it, if anything."""
+    try:
+        value = number(field.text)
+    except ValueError:
+        value = math.nan
+    if value is None:
+        return field
+    # Not “is there such an amount?”: the words name the deed that has it.
+    if field.only is not None and field.name not in AMOUNTS.get(deed, frozenset()):
+        error = f"Something {deed} has no such amount: empty this, or choose “{field.only}” above."
+    elif not 0.0 <= value <= field.most:
+        error = f"Write {field.unit} as a number from 0 to {field.most:g}, such as 2 or 2.5."
+    elif field.only is Deed.VENTED and value == 0.0:
+        error = "Leave this empty if you don't know how long it was open."
+    else:
+        error = ""
+    return replace(field, error=error)
+
+
+def _form(
+    chamber: Chamber, told: NoteIn, ago: Asked, fields: list[Asked] | tuple[Asked, ...]
+) -> Response:
+    wrong = any(field.error for field in (ago, *fields))
+    return page(
+        "note.html",
+        NOT_VALID if wrong else 200,
+        title=f"Note something: {chamber.title}",
+        chamber=chamber,
+        address=f"/chamber/{quote(chamber.name, safe='')}",
+        kinds=[deed.value for deed in Deed],
+        told=told,
+        ago=ago,
+        fields=fields,
+        wrong=wrong,
+    )
