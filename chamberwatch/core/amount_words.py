@@ -4,13 +4,9 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core.air.figure import Figure, Origin
-from chamberwatch.core.watch.counsel import (
-    OUTDOOR_PPM,
-    HoldAnswer,
-    Limit,
-    MistAdvice,
-    VentAdvice,
-)
+from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice
+from chamberwatch.core.watch.outlook import HoldAnswer
+from chamberwatch.core.watch.situation import OUTDOOR_PPM, Limit
 
 _NUMBERS: Final = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
@@ -18,6 +14,8 @@ _NUMBERS: Final = (
 
 _SHORT_MIN: Final = 25
 """A shorter while is said in minutes, not as a time of day. [min]"""
+
+_COUNTABLE: Final = 12
 
 _NO_OPENING: Final = 0.05
 
@@ -82,8 +80,14 @@ def _capital(text: str) -> str:
 def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
     """Say how much to mist and until when it holds."""
     visit = when(advice.wanted_until, now, zone)
+    # Nobody counts to thirty; the weight says the same for a larger sprayer.
+    spray = (
+        squeezes(advice.squeezes)
+        if advice.squeezes <= _COUNTABLE
+        else f"about {grams(advice.into_air_g)} of fine spray"
+    )
     air = (
-        f"{_capital(squeezes(advice.squeezes))} into the air, not straight onto the caps. It "
+        f"{_capital(spray)} into the air, not straight onto the caps. It "
         f"should read about {round(advice.reach_pct)} % in a quarter of an hour."
         if advice.squeezes
         else "No need to spray the air."

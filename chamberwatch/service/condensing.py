@@ -6,14 +6,12 @@ from typing import Final
 
 from chamberwatch.core.air.condensation import Margin, inner_surface_c, margin
 from chamberwatch.core.air.figure import Origin
-from chamberwatch.core.air.psychrometrics import AirState, air_state
+from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import margin_spread_k
 from chamberwatch.core.watch.chamber import House, Sensor
-from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.service.board import Board, Series
-from chamberwatch.service.series import PAIRED_WITHIN
-from chamberwatch.service.speaking import PAIR, air_sensors
+from chamberwatch.service.speaking import PAIR, air_of, air_sensors, in_doubt
 
 TOGETHER: Final = timedelta(minutes=10)
 """A surface changes slowly; readings this far apart still belong together."""
@@ -44,26 +42,6 @@ def coldest(
         margins = list(_margins(house, sure, sensor, air))
         return min(margins, key=lambda m: m.margin_k) if margins else None
     return None
-
-
-def in_doubt(doubt: Doubt | None, *quantities: Quantity) -> bool:
-    """Tell whether a doubt about a sensor touches one of these quantities."""
-    return doubt is not None and not doubt.quantities.isdisjoint(quantities)
-
-
-def air_of(
-    newest: Mapping[Series, Reading], sensor: Sensor, pressure_pa: float
-) -> AirState | None:
-    """Return the air that one sensor speaks of, None where its two readings don't belong."""
-    warm = newest.get((sensor.name, Quantity.TEMPERATURE))
-    humid = newest.get((sensor.name, Quantity.HUMIDITY))
-    if warm is None or humid is None or abs(warm.time - humid.time) > PAIRED_WITHIN:
-        return None
-    try:
-        return air_state(warm.value, humid.value, pressure_pa)
-    except ValueError:
-        # Each value is plausible alone, but there is no such air.
-        return None
 
 
 def _margins(

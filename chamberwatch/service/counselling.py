@@ -9,27 +9,17 @@ from chamberwatch.core.air.figure import Figure, Origin
 from chamberwatch.core.air.psychrometrics import AirState, air_state
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.core.watch.counsel import (
-    FURTHEST,
-    OUTDOOR_PPM,
-    HoldAnswer,
-    MistAdvice,
-    Situation,
-    VentAdvice,
-    hold_answer,
-    mist_advice,
-    next_visit,
-    vent_advice,
-)
+from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice, mist_advice, vent_advice
 from chamberwatch.core.watch.device import supply
 from chamberwatch.core.watch.ledger import standing_now_g
+from chamberwatch.core.watch.outlook import HoldAnswer, hold_answer
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.core.watch.reminder import Call
 from chamberwatch.core.watch.rule import PATIENCE
+from chamberwatch.core.watch.situation import FURTHEST, OUTDOOR_PPM, Situation, next_visit
 from chamberwatch.service.board import TREND_OVER, Advised, Board, Series
-from chamberwatch.service.condensing import air_of, in_doubt
-from chamberwatch.service.knowing import Knowing
-from chamberwatch.service.speaking import PAIR, air_sensors
+from chamberwatch.service.knowing import ROOM_PCT, Knowing
+from chamberwatch.service.speaking import PAIR, air_of, doubted_in, in_order
 from chamberwatch.service.views import CounselNow
 
 OLD_AFTER: Final = timedelta(minutes=20)
@@ -40,9 +30,6 @@ SAID_ONCE_FOR: Final = timedelta(hours=3)
 
 AFTER_VENT: Final = timedelta(minutes=20)
 """Time to vent and then to mist, as one message said."""
-
-ROOM_PCT: Final = 45.0
-"""Humidity of a room in winter that nothing measures (common practice: 30 to 60 %)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,31 +100,29 @@ class Counselling:
         )
 
     def _trend(self, chamber: str) -> float | None:
-        trends = self.board.trends()
-        for sensor in air_sensors(self.house, chamber, *PAIR):
+        """Return the change of the humidity in an hour; a sensor in doubt has no say. [%/h]."""
+        trends, doubted = self.board.trends(), doubted_in(self.board.doubts(), *PAIR)
+        for sensor in in_order(self.house, chamber, doubted, *PAIR):
             trend = trends.get((sensor.name, Quantity.HUMIDITY))
-            if trend is not None and not in_doubt(self.board.doubts().get(sensor.name), *PAIR):
+            if trend is not None and sensor.name not in doubted:
                 return trend
         return None
 
     def _air(self, chamber: str, newest: dict[Series, Reading]) -> AirState | None:
         """Return the air of a chamber, from a sensor in doubt only where no other serves."""
-        spare: AirState | None = None
-        for sensor in air_sensors(self.house, chamber, *PAIR):
-            air = air_of(newest, sensor, self.house.pressure_pa)
-            if air is not None and not in_doubt(self.board.doubts().get(sensor.name), *PAIR):
-                return air
-            spare = spare or air
-        return spare
+        doubted = doubted_in(self.board.doubts(), *PAIR)
+        speaking = in_order(self.house, chamber, doubted, *PAIR)
+        said = (air_of(newest, sensor, self.house.pressure_pa) for sensor in speaking)
+        return next((air for air in said if air is not None), None)
 
     def _newest(
         self, chamber: str, quantity: Quantity, newest: dict[Series, Reading]
     ) -> Reading | None:
-        for sensor in air_sensors(self.house, chamber, quantity):
-            reading = newest.get((sensor.name, quantity))
-            if reading is not None:
-                return reading
-        return None
+        """Return a reading of a quantity, of a sensor in doubt only where no other serves."""
+        doubted = doubted_in(self.board.doubts(), quantity)
+        speaking = in_order(self.house, chamber, doubted, quantity)
+        said = (newest.get((sensor.name, quantity)) for sensor in speaking)
+        return next((reading for reading in said if reading is not None), None)
 
     def _room(
         self, chamber: Chamber, newest: dict[Series, Reading], inside: AirState

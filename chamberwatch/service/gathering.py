@@ -9,7 +9,7 @@ from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.tracks import STEP_S, Points, Record
 from chamberwatch.service.books import Book, Span
-from chamberwatch.service.speaking import air_sensors
+from chamberwatch.service.speaking import in_order
 
 _AT_MOST: Final = 100_000
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
@@ -52,8 +52,8 @@ def busiest(
     One sensor alone: the mean of several jumps whenever one of them falls silent. Doubted ones
     are asked only where there is no other.
     """
-    all_of_them = air_sensors(house, chamber, *needed)
-    trusted = [s for s in all_of_them if s.name not in doubted] or all_of_them
+    speaking = in_order(house, chamber, doubted, *needed)
+    trusted = [s for s in speaking if s.name not in doubted] or speaking
     heard = [Heard(s, thinned(book, s, needed[0], span)) for s in trusted]
     best = max(heard, key=lambda h: len(h.points), default=None)
     return best if best is not None and best.points else None

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core import amount_words, wording
-from chamberwatch.core.air.psychrometrics import AirState, air_state
+from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread, spread
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.advice import evidence_of, judged
@@ -22,7 +22,8 @@ from chamberwatch.service.books import Books, OutState, Span
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER, Counselling
 from chamberwatch.service.ports import Clock
-from chamberwatch.service.series import PAIRED_WITHIN, Query, answer
+from chamberwatch.service.series import Query, answer
+from chamberwatch.service.speaking import PAIR, in_doubt, paired
 from chamberwatch.service.views import (
     ChamberNow,
     Health,
@@ -34,7 +35,6 @@ from chamberwatch.service.views import (
 
 LIVE: Final = frozenset(State) - {State.NORMAL}
 DEEDS_SHOWN: Final = 5
-PAIR: Final = (Quantity.TEMPERATURE, Quantity.HUMIDITY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ class History:
         with self.books.read() as book:
             live = [r for r in book.reminders.all(LIVE) if r.chamber == name]
             actions = tuple(book.actions.recent(name, DEEDS_SHOWN))
-        air = _air(temperature, humidity, pressure_pa)
+        air = paired(temperature, humidity, pressure_pa)
         now = self.clock.now()
         return ChamberNow(
             chamber=chamber,
@@ -313,13 +313,9 @@ class History:
 
 def _newest_of(sensors: Sequence[SensorNow], quantity: Quantity) -> Reading | None:
     said = [s for s in sensors if quantity in s.readings]
-    sure = [s for s in said if not s.silent and not _unsure(s, quantity)]
+    sure = [s for s in said if not s.silent and not in_doubt(s.doubt, quantity)]
     found = [s.readings[quantity] for s in sure or said]
     return max(found, key=lambda r: r.time, default=None)
-
-
-def _unsure(heard: SensorNow, *quantities: Quantity) -> bool:
-    return heard.doubt is not None and not heard.doubt.quantities.isdisjoint(quantities)
 
 
 def _speaking_pair(sensors: Sequence[SensorNow]) -> tuple[Reading | None, Reading | None]:
@@ -329,7 +325,7 @@ def _speaking_pair(sensors: Sequence[SensorNow]) -> tuple[Reading | None, Readin
     """
     ranked = sorted(
         (s for s in sensors if s.sensor.place is Place.AIR and s.readings),
-        key=lambda s: (s.silent, _unsure(s, *PAIR), s.sensor.shelf is not None),
+        key=lambda s: (s.silent, in_doubt(s.doubt, *PAIR), s.sensor.shelf is not None),
     )
     for item in ranked:
         pair = item.readings.get(Quantity.TEMPERATURE), item.readings.get(Quantity.HUMIDITY)
@@ -337,17 +333,3 @@ def _speaking_pair(sensors: Sequence[SensorNow]) -> tuple[Reading | None, Readin
             return pair
     air = list(ranked)
     return _newest_of(air, Quantity.TEMPERATURE), _newest_of(air, Quantity.HUMIDITY)
-
-
-def _air(
-    temperature: Reading | None, humidity: Reading | None, pressure_pa: float
-) -> AirState | None:
-    if temperature is None or humidity is None or temperature.sensor != humidity.sensor:
-        return None
-    if abs(temperature.time - humidity.time) > PAIRED_WITHIN:
-        return None
-    try:
-        return air_state(temperature.value, humidity.value, pressure_pa)
-    except ValueError:
-        # Each value is plausible alone, together they are boiling water: there is no such air.
-        return None

@@ -6,7 +6,7 @@ what is kept, the last two days at the start.
 
 import threading
 from collections import deque
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
@@ -16,12 +16,14 @@ from chamberwatch.core.air.tent import vapour_g_per_m3
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.device import Supply, supply
+from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.found import Found, Kind
+from chamberwatch.core.watch.lasting import TOLD_LATE
 from chamberwatch.core.watch.ledger import Ledger, Minute, balance_of, passed, put
 from chamberwatch.core.watch.lessons import Lesson, Record, Stood, knowledge_from, lesson_of
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.service.books import Book, Books, Span
-from chamberwatch.service.speaking import PAIR, speaker
+from chamberwatch.service.speaking import PAIR, doubted_in, speaker
 
 REMEMBERED: Final = timedelta(hours=48)
 TRAVEL: Final = timedelta(seconds=60)
@@ -30,7 +32,7 @@ TRAVEL: Final = timedelta(seconds=60)
 LEARN_FROM: Final = timedelta(days=7)
 _MINUTE_S: Final = 60.0
 _AT_MOST: Final = int(REMEMBERED / timedelta(minutes=1)) + 10
-_ROOM_PCT: Final = 45.0
+ROOM_PCT: Final = 45.0
 """Humidity of a room in winter that nothing measures (common practice: 30 to 60 %)."""
 
 UNSAID_G: Final = 10.0
@@ -39,9 +41,32 @@ UNSAID_G: Final = 10.0
 _STILL_WET: Final = timedelta(hours=6)
 
 
+@dataclass(frozen=True, slots=True)
+class _Poured:
+    """Water that was put down: told in a deed, or seen in the record and told by nobody. [g]."""
+
+    at: datetime
+    grams: float
+    action: int | None = None
+    found: int | None = None
+
+
 @dataclass(slots=True)
 class _Mind:
-    """What is remembered of one chamber."""
+    """What is remembered of one chamber.
+
+    Attributes:
+        known: its ways.
+        ledger: where the water stands.
+        minutes: its air.
+        lessons: of each misting, by the id of the find.
+        looked: up to when the record was taken in.
+        booked: ids of the deeds that are in the ledger.
+        fresh: water of the deeds that are not there yet, by id. [g]
+        seen: ids of the finds that nobody had told when they came to the ledger.
+        unsaid: when each of those began, until the deed behind it is told.
+        held: how long the last misting held.
+    """
 
     known: Knowledge
     ledger: Ledger = field(default_factory=Ledger)
@@ -51,6 +76,7 @@ class _Mind:
     booked: set[int] = field(default_factory=set)
     fresh: dict[int, float] = field(default_factory=dict)
     seen: set[int] = field(default_factory=set)
+    unsaid: dict[int, datetime] = field(default_factory=dict)
     held: timedelta | None = None
 
 
@@ -93,26 +119,27 @@ class Knowing:
             mind = self._minds.get(action.chamber)
             if mind is None or action.deed is not Deed.MISTED or action.id in mind.booked:
                 return
-            mind.fresh[action.id] = _onto_walls_g(action, mind.known)
+            share = mind.known.standing_share.value
+            mind.fresh[action.id] = _onto_walls_g(action, mind.known) * share
 
-    def look(self, books: Books, now: datetime, doubted: Collection[str] = ()) -> None:
+    def look(self, books: Books, now: datetime, doubts: Mapping[str, Doubt] | None = None) -> None:
         """Take in what has come since the last look, of every chamber.
 
         Args:
             books: where everything is kept.
             now: the time.
-            doubted: names of sensors that another one speaks for.
+            doubts: of each sensor that is in doubt; another one speaks in its place.
 
         Raises:
             StorageError: the database can't be read just now.
         """
         for name in self._minds:
-            self._look(books, self._house.chambers[name], now, doubted)
+            self._look(books, self._house.chambers[name], now, doubts or {})
 
     # -------------------------------------------------------------- one chamber
 
     def _look(
-        self, books: Books, chamber: Chamber, now: datetime, doubted: Collection[str]
+        self, books: Books, chamber: Chamber, now: datetime, doubts: Mapping[str, Doubt]
     ) -> None:
         until = (now - self._behind).replace(second=0, microsecond=0)
         with self._lock:
@@ -123,7 +150,7 @@ class Knowing:
         week = Span(now - LEARN_FROM, now)
         with books.read() as book:
             span = Span(start, until)
-            minutes = list(_minutes(book, self._house, chamber.name, span, doubted))
+            minutes = list(_minutes(book, self._house, chamber.name, span, doubts))
             every = book.found.within(chamber.name, week)
             actions = {a.id: a for a in book.actions.recent(chamber.name, 200)}
             exchanges = book.exchanges.within(chamber.name, week)
@@ -150,33 +177,33 @@ class Knowing:
         deeds: tuple[Sequence[Found], dict[int, Action]],
         gives: Supply,
     ) -> None:
-        found, actions = deeds
         low = _low_limit(chamber)
-        waiting = [
-            a
-            for a in sorted(actions.values(), key=lambda a: a.at)
-            if a.deed is Deed.MISTED and a.id not in mind.booked
-        ]
+        waiting = _poured(mind, *deeds)
         for minute in minutes:
             while waiting and waiting[0].at < minute.time + timedelta(minutes=1):
-                action = waiting.pop(0)
-                mind.booked.add(action.id)
-                mind.fresh.pop(action.id, None)
-                # One from long before the first minute that is remembered has dried off.
-                if action.at >= minute.time - _STILL_WET:
-                    balance = balance_of(minute, mind.known, gives)
-                    grams = _onto_walls_g(action, mind.known)
-                    mind.ledger = put(mind.ledger, grams, mind.known, balance)
+                self._pour(mind, waiting.pop(0), minute, gives)
             mind.ledger = passed(mind.ledger, minute, mind.known, gives, low)
             mind.minutes.append(Stood(minute, mind.ledger.standing_g))
-        for one in found:
-            fresh = one.id not in mind.seen
-            mind.seen.add(one.id)
-            if fresh and one.kind is Kind.MISTING and one.action is None and mind.minutes:
-                minute = mind.minutes[-1].minute
-                if minute.time - one.end <= timedelta(hours=1):
-                    balance = balance_of(minute, mind.known, gives)
-                    mind.ledger = put(mind.ledger, UNSAID_G, mind.known, balance)
+
+    @staticmethod
+    def _pour(mind: _Mind, one: _Poured, minute: Minute, gives: Supply) -> None:
+        grams = one.grams
+        if one.found is not None:
+            mind.seen.add(one.found)
+            mind.unsaid[one.found] = one.at
+        if one.action is not None:
+            mind.booked.add(one.action)
+            mind.fresh.pop(one.action, None)
+            # Told when it had been found already: only what goes beyond the guess is news.
+            early = (n for n, at in mind.unsaid.items() if abs(at - one.at) <= TOLD_LATE)
+            guessed = next(early, None)
+            if guessed is not None:
+                del mind.unsaid[guessed]
+                grams = max(grams - UNSAID_G, 0.0)
+        # What is from long before the first minute that is remembered has dried off.
+        if one.at >= minute.time - _STILL_WET:
+            balance = balance_of(minute, mind.known, gives)
+            mind.ledger = put(mind.ledger, grams, mind.known, balance)
 
     def _learn(
         self,
@@ -201,6 +228,21 @@ class Knowing:
             mind.lessons = kept
             mind.known = known
             mind.held = held[-1] if held else None
+
+
+def _poured(mind: _Mind, found: Sequence[Found], actions: Mapping[int, Action]) -> list[_Poured]:
+    """Return the water that is not in the ledger yet, oldest first."""
+    told = [
+        _Poured(a.at, _onto_walls_g(a, mind.known), action=a.id)
+        for a in actions.values()
+        if a.deed is Deed.MISTED and a.id not in mind.booked
+    ]
+    seen = [
+        _Poured(f.start, UNSAID_G, found=f.id)
+        for f in found
+        if f.kind is Kind.MISTING and f.action is None and f.id not in mind.seen
+    ]
+    return sorted([*told, *seen], key=lambda one: one.at)
 
 
 def _onto_walls_g(action: Action, known: Knowledge) -> float:
@@ -230,8 +272,9 @@ def _low_limit(chamber: Chamber) -> float | None:
 
 
 def _minutes(
-    book: Book, house: House, chamber: str, span: Span, doubted: Collection[str]
+    book: Book, house: House, chamber: str, span: Span, doubts: Mapping[str, Doubt]
 ) -> Iterator[Minute]:
+    doubted = doubted_in(doubts, *PAIR)
     inside = speaker(house, chamber, doubted, *PAIR)
     if inside is None:
         return
@@ -241,10 +284,11 @@ def _minutes(
     outside = speaker(house, around, doubted, *PAIR) if around else None
     room_warm = _means(book, outside.name, Quantity.TEMPERATURE, span) if outside else {}
     room_humid = _means(book, outside.name, Quantity.HUMIDITY, span) if outside else {}
+    doubted = doubted_in(doubts, Quantity.CO2)
     breathes = speaker(house, around, doubted, Quantity.CO2) if around else None
     room_co2 = _means(book, breathes.name, Quantity.CO2, span) if breathes else {}
     room_t: float | None = None
-    room_h = _ROOM_PCT
+    room_h = ROOM_PCT
     for time in sorted(warm.keys() & humid.keys()):
         temperature, humidity = warm[time], min(humid[time], 100.0)
         room_t = room_warm.get(time, room_t)

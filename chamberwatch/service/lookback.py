@@ -116,6 +116,20 @@ class Lookback:
             best_air_changes(lately, declared.air_changes_per_h),
         )
 
+    def questions(self, chamber: str, span: Span, limit: int) -> Sequence[Shown]:
+        """Return what began within a span that nobody recorded or answered for, newest first.
+
+        At most `limit`. Reads no readings, so that a page may ask each time it is drawn.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        self.house.chamber(chamber)
+        with self.books.read() as book:
+            found = book.found.within(chamber, span)
+        shown = (self._shown(f) for f in reversed(found))
+        return [each for each in shown if each.question][:limit]
+
     def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
         """Keep what the grower says to “was it?”; what was none is not learnt from any more.
 

@@ -9,12 +9,14 @@ from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.chamber import Chamber, Sensor
-from chamberwatch.core.watch.counsel import HoldAnswer, MistAdvice, Situation, VentAdvice
+from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice
 from chamberwatch.core.watch.device import Device
 from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.judgement import Judgement
+from chamberwatch.core.watch.outlook import HoldAnswer
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Reminder
+from chamberwatch.core.watch.situation import Situation
 
 
 @dataclass(frozen=True, slots=True)

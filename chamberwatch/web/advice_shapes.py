@@ -3,7 +3,9 @@
 from pydantic import BaseModel, Field
 
 from chamberwatch.core.air.figure import Figure
-from chamberwatch.core.watch.counsel import HoldAnswer, MistAdvice, Situation, VentAdvice
+from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice
+from chamberwatch.core.watch.outlook import HoldAnswer
+from chamberwatch.core.watch.situation import Situation
 from chamberwatch.service.views import CounselNow, HoldNow
 from chamberwatch.web.shapes import Moment
 

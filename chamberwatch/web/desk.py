@@ -167,6 +167,14 @@ class Lookback(Protocol):
         """
         ...
 
+    def questions(self, chamber: str, span: Span, limit: int) -> Sequence[Shown]:
+        """Return the newest of a span that nobody recorded or answered for, newest first.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        ...
+
     def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
         """Keep what the grower says to “was it?”.
 

@@ -22,17 +22,9 @@ from chamberwatch.core.amount_words import (
     vent,
     when,
 )
-from chamberwatch.core.watch.counsel import (
-    OUTDOOR_PPM,
-    HoldAnswer,
-    Limit,
-    MistAdvice,
-    Situation,
-    VentAdvice,
-    hold_answer,
-    mist_advice,
-    vent_advice,
-)
+from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice, mist_advice, vent_advice
+from chamberwatch.core.watch.outlook import HoldAnswer, hold_answer
+from chamberwatch.core.watch.situation import OUTDOOR_PPM, Limit, Situation
 from tests.core.watch.situations import inlet, situation, today
 from tests.make import NOON
 

@@ -12,18 +12,13 @@ from chamberwatch.core.air.psychrometrics import air_state
 from chamberwatch.core.air.uncertainty import spread
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.watch.action import Action, Deed
-from chamberwatch.core.watch.counsel import (
-    OUTDOOR_PPM,
-    Situation,
-    hold_answer,
-    mist_advice,
-    next_visit,
-    vent_advice,
-)
+from chamberwatch.core.watch.counsel import mist_advice, vent_advice
 from chamberwatch.core.watch.device import Device, Supply, Timetable
 from chamberwatch.core.watch.device import Kind as DeviceKind
 from chamberwatch.core.watch.found import Found, Kind
+from chamberwatch.core.watch.outlook import hold_answer
 from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.core.watch.situation import OUTDOOR_PPM, Situation, next_visit
 from chamberwatch.service.books import Span
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.views import ChamberNow, CounselNow, HoldNow
@@ -65,6 +60,10 @@ class FakeLookback:
     def air_changes(self, chamber: str, span: Span, limit: int) -> AirChanges:
         found = self._of(Kind.VENTING, chamber, span)[:limit]
         return AirChanges((), found, Figure.assumed(1.0, 0.5, 3.0))
+
+    def questions(self, chamber: str, span: Span, limit: int) -> Sequence[Shown]:
+        shown = [each for kind in Kind for each in self._of(kind, chamber, span) if each.question]
+        return sorted(shown, key=lambda each: each.found.start, reverse=True)[:limit]
 
     def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
         if number not in self.found:

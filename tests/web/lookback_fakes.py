@@ -1,5 +1,6 @@
 """A look back at an invented record."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
@@ -79,6 +80,11 @@ class FakeLookback:
         self._know(chamber)
         self.asked.append((span, limit))
         return AirChanges([REFUSED, CALM], [VENTED], BEST)
+
+    def questions(self, chamber: str, span: Span, limit: int) -> Sequence[Shown]:
+        self._know(chamber)
+        self.asked.append((span, limit))
+        return [s for s in (*self.mistings_shown, VENTED) if s.question][:limit]
 
     def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
         self._know(chamber)

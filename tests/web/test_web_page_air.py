@@ -16,11 +16,11 @@ from chamberwatch.core.air.uncertainty import Spread
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.action import Action, Amounts, Deed
 from chamberwatch.core.watch.chamber import Chamber, Sensor
-from chamberwatch.core.watch.counsel import Situation
 from chamberwatch.core.watch.device import Supply
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.core.watch.reminder import State
+from chamberwatch.core.watch.situation import Situation
 from chamberwatch.service.views import ChamberNow
 from chamberwatch.web.app import create_app
 from chamberwatch.web.pages.air_words import margin_fact, plus_minus, reading_spread

@@ -12,7 +12,7 @@ from itertools import islice
 from typing import Final
 
 from chamberwatch.core.air.figure import Figure, Origin
-from chamberwatch.core.air.holding import Balance, course
+from chamberwatch.core.air.holding import FILM_THIN_G_PER_M2, Balance, course
 from chamberwatch.core.air.leastsquares import Column, dot
 
 # Common practice, with the range that home chambers span: a loosely zipped cover 0.5 to 3 changes
@@ -24,6 +24,9 @@ SPRAY_SHARE: Final = Figure.assumed(0.4, 0.2, 0.6)
 
 _WET_AREA_OF_A_CUBE: Final = 0.8
 """m2 of wet surface for a chamber of 1 m3: floor, a tray and a part of the walls."""
+
+_SHARED: Final = 0.1
+"""No number learnt here is surer than a tenth, however well its measurements agree."""
 
 _COUNTED: Final = 40
 """The points of a course go together; more of them than this say nothing new."""
@@ -106,7 +109,8 @@ def pooled(values: Sequence[float], before: Figure) -> Figure:
     # 0.74 times the middle half is the standard deviation of a normal spread; 0.3 where one alone
     # can't show it.
     spread = 0.3 if len(logs) < 3 else 0.74 * (_quantile(logs, 0.75) - _quantile(logs, 0.25))
-    off = 2.0 * spread / math.sqrt(len(logs))
+    # What all of them share (a sensor's bias, the model) does not average out.
+    off = max(2.0 * spread / math.sqrt(len(logs)), _SHARED)
     return Figure(
         math.exp(middle),
         math.exp(middle - off),
@@ -148,12 +152,21 @@ class Aftermath:
 
 @dataclass(frozen=True, slots=True)
 class Taught:
-    """What one misting taught; the unit of `rms_pct` is %."""
+    """What one misting taught.
+
+    Attributes:
+        wet_area_m2: surface that acts as wet. [m2]
+        standing_share: of the water put down, how much counts.
+        leak_per_h: air changes while closed. [1/h]
+        rms_pct: how far the course of the model is off. [%]
+        all_wet: there was water enough to wet all of the surface; else its area did not show.
+    """
 
     wet_area_m2: float
     standing_share: float
     leak_per_h: float
     rms_pct: float
+    all_wet: bool = True
 
 
 def taught_by(aftermath: Aftermath, known: Knowledge) -> Taught:
@@ -186,7 +199,11 @@ def taught_by(aftermath: Aftermath, known: Knowledge) -> Taught:
     best = min((_fitted(residuals, start) for start in starts), key=lambda end: end[1])[0]
     found = at(best)
     off = _off_pct(aftermath, known.volume_m3, *found)
-    return Taught(*found, rms_pct=math.sqrt(dot(off, off) / max(len(off), 1)))
+    return Taught(
+        *found,
+        rms_pct=math.sqrt(dot(off, off) / max(len(off), 1)),
+        all_wet=aftermath.standing_g * found[1] >= found[0] * FILM_THIN_G_PER_M2,
+    )
 
 
 def _off_pct(
@@ -316,7 +333,7 @@ def learnt(
         leak_per_h=leak,
         vent_per_h=pooled(vents_per_h, known.vent_per_h),
         source_g_per_h=source_g_per_h,
-        wet_area_m2=pooled([one.wet_area_m2 for one in taught], known.wet_area_m2),
+        wet_area_m2=pooled([one.wet_area_m2 for one in taught if one.all_wet], known.wet_area_m2),
         standing_share=pooled([one.standing_share for one in taught], known.standing_share),
         spray_share=pooled(spray_shares, known.spray_share),
     )

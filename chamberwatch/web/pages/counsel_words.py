@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from chamberwatch.core.air.figure import Figure, Origin
-from chamberwatch.core.watch.counsel import Situation
+from chamberwatch.core.watch.situation import Situation
 from chamberwatch.service.views import CounselNow
 from chamberwatch.web.pages import words
 from chamberwatch.web.pages.words import GAP

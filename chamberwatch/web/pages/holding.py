@@ -11,8 +11,8 @@ from fastapi import APIRouter, Query, Request, Response
 from chamberwatch.core import amount_words
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.chamber import Chamber
-from chamberwatch.core.watch.counsel import FURTHEST
 from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.core.watch.situation import FURTHEST
 from chamberwatch.service.views import ChamberNow
 from chamberwatch.web.desk import Desk, desk_of
 from chamberwatch.web.pages import words

@@ -22,7 +22,6 @@ ASKED_FROM: Final = timedelta(hours=24)
 """Nobody remembers what is longer ago."""
 
 AT_MOST: Final = 3
-LOOKED_AT: Final = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +39,8 @@ def questions(desk: Desk, chamber: str, *, whole: bool) -> tuple[Question, ...]:
         return ()
     now = desk.clock.now()
     span = Span(now - ASKED_FROM, now)
-    found = [
-        *desk.lookback.mistings(chamber, span, LOOKED_AT).shown,
-        *desk.lookback.air_changes(chamber, span, LOOKED_AT).ventings,
-    ]
-    open_ones = sorted(
-        (each for each in found if each.question), key=lambda each: each.found.start, reverse=True
-    )
-    return tuple(_question(desk, each, whole=whole) for each in open_ones[:AT_MOST])
+    asked = desk.lookback.questions(chamber, span, AT_MOST)
+    return tuple(_question(desk, each, whole=whole) for each in asked)
 
 
 def _question(desk: Desk, shown: Shown, *, whole: bool) -> Question:

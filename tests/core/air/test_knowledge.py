@@ -273,6 +273,19 @@ def test_all_that_was_learnt() -> None:
     assert known.spray_share.value == pytest.approx(0.3)
 
 
+def test_an_area_that_was_never_wet_all_over_stays_assumed() -> None:
+    known = learnt(
+        assumed(0.5),
+        leak_per_h=None,
+        vents_per_h=(),
+        source_g_per_h=None,
+        taught=[Taught(0.4, 0.9, 1.3, 0.5, all_wet=False)],
+        spray_shares=(),
+    )
+    assert known.wet_area_m2 == assumed(0.5).wet_area_m2
+    assert known.standing_share.origin is Origin.MEASURED
+
+
 def test_declared_leakage_stands_against_mistings() -> None:
     known = learnt(
         assumed(0.5, 2.0),

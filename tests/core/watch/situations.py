@@ -7,8 +7,8 @@ from typing import Final
 from chamberwatch.core.air.figure import Figure, Origin
 from chamberwatch.core.air.knowledge import assumed
 from chamberwatch.core.air.psychrometrics import AirState, air_state
-from chamberwatch.core.watch.counsel import OUTDOOR_PPM, Situation
 from chamberwatch.core.watch.device import Supply
+from chamberwatch.core.watch.situation import OUTDOOR_PPM, Situation
 from tests.make import NOON, TENT
 
 BAND: Final = (80.0, 95.0)

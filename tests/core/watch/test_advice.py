@@ -20,6 +20,7 @@ from chamberwatch.core.watch.advice import (
     untold,
 )
 from chamberwatch.core.watch.device import Device, Kind, Timetable
+from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call, Event, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Level, Side, Watched
@@ -51,6 +52,17 @@ def test_the_worst_sensor_speaks() -> None:
     need = found[Call.MIST]
     assert (need.evidence.sensor, need.evidence.value) == ("top", 74.0)
     assert (need.evidence.trend_per_h, need.priority) == (-6.0, Priority.MEDIUM)
+
+
+def test_a_sensor_in_doubt_leaves_the_word_to_another() -> None:
+    doubt = Doubt("top", Doubted.STUCK, NOON, "stuck", frozenset({Quantity.HUMIDITY}))
+    watched = [
+        holding("middle", Quantity.HUMIDITY, Side.LOW),
+        holding("top", Quantity.HUMIDITY, Side.LOW),
+    ]
+    readings = newest(humidity(78.0), humidity(60.0, sensor="top"))
+    found = needs(house(), "tent", watched, readings, {}, {"top": doubt})
+    assert found[Call.MIST].evidence.sensor == "middle"
 
 
 def test_harm_makes_it_high() -> None:

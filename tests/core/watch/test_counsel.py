@@ -15,19 +15,10 @@ from chamberwatch.core.air.psychrometrics import AirState, air_state
 from chamberwatch.core.air.tent import RoomAir, TentSpec, live, state_of
 from chamberwatch.core.air.tent import mist as misted
 from chamberwatch.core.air.tent import wet as wetted
-from chamberwatch.core.watch.counsel import (
-    FURTHEST,
-    HoldAnswer,
-    Limit,
-    MistAdvice,
-    Situation,
-    VentAdvice,
-    hold_answer,
-    mist_advice,
-    next_visit,
-    vent_advice,
-)
+from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice, mist_advice, vent_advice
 from chamberwatch.core.watch.device import Supply
+from chamberwatch.core.watch.outlook import HoldAnswer, hold_answer
+from chamberwatch.core.watch.situation import FURTHEST, Limit, Situation, next_visit
 from tests.core.watch.situations import inlet, room, situation, today
 from tests.make import NOON, TENT
 
