@@ -218,7 +218,9 @@ def _off_pct(
         seen.room_vapour_g_per_m3,
         seen.devices_g_per_h,
     )
-    standing = min(seen.standing_g * share, balance.film_most_g)
+    # What ran off does not count, and the share says so: how much a square metre can hold is only
+    # assumed, and would tie the area to it.
+    standing = seen.standing_g * share
     minutes = seen.step_min * (len(seen.humidity_pct) - 1)
     half = seen.step_min / 2
     going = islice(course(balance, seen.humidity_pct[0], standing, minutes, half), 1, None, 2)
