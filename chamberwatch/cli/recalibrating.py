@@ -87,9 +87,15 @@ def recalibrate(
     from chamberwatch.service.calibrating import Again
 
     again = Again(sensor, _time("--since", since), dry_run)
-    with _opened(config) as calibrating, Progress() as progress:
-        task = progress.add_task("readings", total=1.0)
-        done = calibrating.recalibrate(again, lambda share: progress.update(task, completed=share))
+    with _opened(config) as calibrating:
+        calibrating.must_know(sensor)
+        with Progress() as progress:
+            task = progress.add_task("readings", total=1.0)
+
+            def told(share: float) -> None:
+                progress.update(task, completed=share)
+
+            done = calibrating.recalibrate(again, told)
     changed = "would change" if dry_run else "changed"
     print(f"{done.looked} readings looked at, {done.changed} {changed}.")
 
@@ -170,12 +176,14 @@ def _salts(texts: list[str]) -> "Check":
 def _salt(text: str) -> "SaltReading":
     from chamberwatch.core.air.calibration import Salt, SaltReading
 
-    name, _, rest = text.partition("=")
+    name, told, rest = text.partition("=")
     read, _, temperature = rest.partition("@")
+    form = f"--salt {text} can't be read; write SALT=READ@TEMPERATURE like NaCl=77.1@20.4."
+    if not told:
+        raise RefusedError(form)
     known = {salt.casefold(): salt for salt in Salt}
     if name.casefold() not in known:
         raise RefusedError(f"--salt {text}: there is no salt “{name}”; take {', '.join(Salt)}.")
-    form = f"--salt {text} can't be read; write it like NaCl=77.1@20.4."
     return SaltReading(known[name.casefold()], _number(temperature, form), _number(read, form))
 
 
@@ -199,7 +207,9 @@ def _offset(text: str) -> "Check":
     quantity, _, value = text.partition("=")
     form = f"--offset {text} can't be read; write QUANTITY=OFFSET like humidity=-1.5."
     if quantity not in set(Quantity):
-        raise RefusedError(form)
+        raise RefusedError(
+            f"{form} There is no quantity “{quantity}”; take one of {', '.join(Quantity)}."
+        )
     return ByHand(Quantity(quantity), 1.0, _number(value, form))
 
 

@@ -4,21 +4,28 @@ import logging
 import os
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Final
 
 from chamberwatch.cli import BAD_SETTINGS
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import Fault, SettingsError
-from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.device import in_words
+from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.daemon import Daemon, heed_signals, listen
 from chamberwatch.notify.push import Push
 from chamberwatch.settings import Settings, load
 from chamberwatch.settings import check as faults_of
+from chamberwatch.storage.alone import alone_with
+from chamberwatch.storage.engine import path_of, prepare
 from chamberwatch.wiring import Occasion, build
 
 log = logging.getLogger("chamberwatch")
+
+STOPPED: Final = "Stopped; everything taken in is kept."
 
 
 def log_plainly(level: int = logging.INFO) -> None:
@@ -41,13 +48,26 @@ def run_daemon(config: Path) -> None:
     log.info("Settings read from %s.", config)
     heed_signals()
     daemon = Daemon()
-    listener = listen(settings.web.host, settings.web.port)
-    host, port = listener.getsockname()[:2]
-    page = f"http://{f'[{host}]' if ':' in host else host}:{port}"
-    with listener:
+    path = path_of(settings.database.url)
+    prepare(path)
+    # The lock before the port: the other daemon has the port too, and that is the lesser trouble.
+    with alone_with(path), listen(settings.web.host, settings.web.port) as listener:
+        host, port = listener.getsockname()[:2]
+        page = f"http://{f'[{host}]' if ':' in host else host}:{port}"
         machine = build(settings, WallClock(), Occasion(sys.stdout, page, daemon.vitals))
-        with daemon.running(machine):
+        with _ended_well(), daemon.running(machine):
             daemon.serve(listener, lambda: log.info("The page is at %s", page))
+
+
+@contextmanager
+def _ended_well() -> Iterator[None]:
+    """Say, once all is put away, that nothing is lost; a part that died says something else."""
+    try:
+        yield
+    except SystemExit:
+        log.info(STOPPED)
+        raise
+    log.info(STOPPED)
 
 
 def _addresses(settings: Settings, config: Path) -> Iterator[Fault]:
@@ -68,17 +88,23 @@ def check_settings(config: Path) -> int:
     for fault in faults:
         print(fault, file=sys.stderr)
     if faults:
-        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
-        print(f"{count} in {config}.", file=sys.stderr)
+        print(f"{_count(len(faults), 'fault')} in {config}.", file=sys.stderr)
         return BAD_SETTINGS
     settings = load(config, os.environ)
-    print(
-        f"{config} is fine: {len(settings.chamber)} chambers, {len(settings.sensor)} sensors, "
-        f"{len(settings.device)} devices, {len(settings.notify)} addresses."
+    counts = (
+        _count(len(settings.chamber), "chamber"),
+        _count(len(settings.sensor), "sensor"),
+        _count(len(settings.device), "device"),
+        _count(len(settings.notify), "address", "addresses"),
     )
+    print(f"{config} is fine: {', '.join(counts)}.")
     for line in _worth_knowing(settings.house()):
         print(line)
     return 0
+
+
+def _count(number: int, one: str, more: str = "") -> str:
+    return f"{number} {one if number == 1 else more or f'{one}s'}"
 
 
 def _worth_knowing(house: House) -> Iterator[str]:
@@ -93,3 +119,16 @@ def _worth_knowing(house: House) -> Iterator[str]:
                 f"minutes of venting. Add it to [[chamber]] {chamber.name}: length x width x "
                 f"height in cm, divided by 1000."
             )
+        if chamber.stage is not None and not _room_measured(house, chamber):
+            yield (
+                f"{chamber.title} names no room, or nothing measures it there: 45 % and the "
+                f"chamber's own temperature are assumed. Add surrounding and a sensor."
+            )
+
+
+def _room_measured(house: House, chamber: Chamber) -> bool:
+    """Tell whether a sensor in the chamber's room reports temperature and humidity."""
+    if chamber.surrounding is None:
+        return False
+    both = {Quantity.TEMPERATURE, Quantity.HUMIDITY}
+    return any(both <= set(sensor.quantities) for sensor in house.sensors_in(chamber.surrounding))

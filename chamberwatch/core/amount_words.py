@@ -24,6 +24,9 @@ FIRST_GUESS: Final = (
 )
 
 
+FIRST_MINUTES: Final = "The minutes are a first guess; they get better with ventings you note."
+
+
 def squeezes(count: int) -> str:
     """Write a count of squeezes of a spray bottle."""
     number = _NUMBERS[count] if count < len(_NUMBERS) else str(count)
@@ -73,8 +76,20 @@ def _lasting(time: datetime, now: datetime, zone: tzinfo) -> str:
     return f"till {_about(time, now, zone)}"
 
 
+def _at_the_end(time: datetime, now: datetime, zone: tzinfo) -> str:
+    """Write when something ends; a short while as such."""
+    minutes = round((time - now) / timedelta(minutes=1))
+    if minutes < _SHORT_MIN:
+        return f"in about {minutes} minutes" if minutes > 2 else "at once"
+    return f"at {_about(time, now, zone)}"
+
+
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def _uncapital(text: str) -> str:
+    return text[:1].lower() + text[1:]
 
 
 def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
@@ -88,7 +103,7 @@ def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
     )
     air = (
         f"{_capital(spray)} into the air, not straight onto the caps. It "
-        f"should read about {round(advice.reach_pct)} % in a quarter of an hour."
+        f"should read about {round(advice.reach_pct)} % a quarter of an hour later."
         if advice.squeezes
         else "No need to spray the air."
     )
@@ -98,8 +113,11 @@ def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
 def _standing(advice: MistAdvice, visit: str, now: datetime, zone: tzinfo) -> str:
     put, rate = advice.standing_g, _rate(advice.carried_off_g_per_h)
     if advice.limit is None:
-        if put < 1.0:
-            return f"What stands on the walls and in the tray holds it till {visit}."
+        # Half a gram is much in a small tub, and is said as the least that can be.
+        if put <= 0.0:
+            if advice.stands_g >= 1.0:
+                return f"What stands on the walls and in the tray holds it till {visit}."
+            return f"{'That' if advice.squeezes else 'The air by itself'} holds it till {visit}."
         return (
             f"To hold it till {visit}, wet the walls and fill the tray, about {grams(put)}. "
             f"Fresh air carries off {rate}."
@@ -107,7 +125,7 @@ def _standing(advice: MistAdvice, visit: str, now: datetime, zone: tzinfo) -> st
     lasts = _lasting(advice.holds_until, now, zone)
     wet = (
         f"Wet the walls and fill the tray all the same, about {grams(put)}."
-        if put >= 1.0
+        if put > 0.0
         else "The walls and the tray have all they can hold."
     )
     if advice.limit is Limit.SURFACE:
@@ -139,20 +157,32 @@ def vent(advice: VentAdvice, inlet: Figure, now: datetime, zone: tzinfo) -> str:
     said = [_opening(advice, inlet)]
     if inlet.origin is Origin.ASSUMED and (advice.minutes or not advice.reachable):
         said.append(
-            f"No sensor measures the air that comes in; this takes {_ppm(inlet.value)} for it."
+            f"No sensor measures the air that comes in; {_ppm(inlet.value)} is assumed for it."
         )
     if not advice.reachable:
         return " ".join(said)
     back = advice.back_until
     if back is not None and back > now + timedelta(minutes=advice.minutes):
-        said.append(f"CO2 is at its limit again at {_about(back, now, zone)}.")
+        said.append(f"CO2 is at its limit again {_at_the_end(back, now, zone)}.")
+    if advice.needs_per_h is not None:
+        said.append(
+            f"That is soon: closed, the air changes {advice.has_per_h:.1f} times an hour. This "
+            f"crop needs about {advice.needs_per_h:.1f}. Leave a larger opening, or use a fan."
+        )
     if advice.minutes and advice.mist is not None:
         said.append(f"Then mist, since fresh air dries it. {mist(advice.mist, now, zone)}")
+    if advice.minutes and advice.guess:
+        said.append(FIRST_MINUTES)
     return " ".join(said)
 
 
 def _opening(advice: VentAdvice, inlet: Figure) -> str:
     if not advice.reachable:
+        if inlet.value >= advice.from_ppm:
+            return (
+                f"Venting would not help: the air that comes in has {_ppm(inlet.value)} itself. "
+                "Air the room first, then the chamber."
+            )
         # What the crop adds to the air that comes in, beside what that has more than outdoor air.
         crop = advice.floor_ppm - inlet.value > inlet.value - OUTDOOR_PPM.value
         why = (
@@ -165,7 +195,7 @@ def _opening(advice: VentAdvice, inlet: Figure) -> str:
         return f"No need to vent: CO2 is at about {_ppm(advice.reach_ppm)}."
     minutes = "a minute" if advice.minutes == 1 else f"{advice.minutes} minutes"
     return (
-        f"Open it for {minutes}, with nobody sitting close by. CO2 falls to about "
+        f"Open it for {minutes}, not into a room where people sit or sleep. CO2 falls to about "
         f"{_ppm(advice.reach_ppm)}, humidity to about {round(advice.humidity_pct)} % at "
         f"{round(advice.temperature_c)} °C."
     )
@@ -183,49 +213,57 @@ def hold(answer: HoldAnswer, now: datetime, zone: tzinfo) -> str:
     asked = when(answer.asked_until, now, zone)
     if answer.limit is None:
         co2 = "" if answer.co2_ppm is None else f" and {_ppm(answer.co2_ppm)}"
-        return f"Yes, it holds till {asked}: about {round(answer.humidity_pct)} %{co2} then."
+        yes = f"Yes, it holds till {asked}: about {round(answer.humidity_pct)} %{co2} then."
+        return " ".join([yes, *_besides(answer)])
     if answer.until > now:
         why = f"it lasts {_lasting(answer.until, now, zone)}, {_ENDS[answer.limit]}"
     elif answer.limit is Limit.CO2:
         why = "the CO2 is at its limit now"
     else:
         why = "the humidity is below its band now"
-    return " ".join([f"No, not till {asked}: {why}.", *_remedies(answer)])
+    said = [f"No, not till {asked}: {why}.", *_of_co2(answer), *_of_humidity(answer, now, zone)]
+    return " ".join([*said, *_besides(answer)])
 
 
-def _remedies(answer: HoldAnswer) -> list[str]:
-    said: list[str] = []
-    if answer.add_water_g:
+def _of_humidity(answer: HoldAnswer, now: datetime, zone: tzinfo) -> list[str]:
+    if answer.mist is None:
+        return []
+    said = [f"To hold the humidity: {_uncapital(mist(answer.mist, now, zone))}"]
+    if answer.openings_share is not None and answer.openings_share >= _NO_OPENING:
         said.append(
-            "Mist it into its band, wet the walls and fill the tray, about "
-            f"{grams(answer.add_water_g)} more. Then the humidity holds."
+            "With all of it wet and openings that let in about "
+            f"{round(100 * answer.openings_share)} % of the air they let in now, it would hold."
         )
-    elif answer.openings_share is not None:
-        said.append(_smaller(answer.openings_share))
-    elif answer.limit is not Limit.CO2:
-        said.append("Mist it into its band. Then the humidity holds.")
-    if answer.load_share is not None or answer.limit is Limit.CO2:
-        said.append(_load(1.0 if answer.load_share is None else answer.load_share))
     return said
 
 
-def _smaller(share: float) -> str:
-    few = "No amount of water on these surfaces is enough."
-    if share < _NO_OPENING:
-        return f"{few} It needs a larger wet surface, such as a tray."
-    return (
-        f"{few} Wet all of them and make the openings smaller, to let in about "
-        f"{round(100 * share)} % of the air they let in now."
-    )
+def _of_co2(answer: HoldAnswer) -> list[str]:
+    if answer.room_stale and (answer.co2_high or answer.limit is Limit.CO2):
+        return ["The air that comes in is too stale for the CO2. Air the room first."]
+    if answer.co2_high:
+        return ["Vent first: the CO2 is at its limit already."]
+    if answer.load_share is not None:
+        return [_load(answer.load_share)]
+    return []
+
+
+def _besides(answer: HoldAnswer) -> list[str]:
+    """Return what the answer leaves out, or what it holds at that is no better."""
+    said: list[str] = []
+    if answer.too_wet:
+        what = "That is wetter than" if answer.holds else "The humidity stays above"
+        said.append(f"{what} its band: put down no more water, and vent a little now and then.")
+    if answer.co2_left_out:
+        said.append("CO2 is left out beyond now: what the crop gives off is not known yet.")
+    return said
 
 
 def _load(share: float) -> str:
     if share >= 0.9:
-        return "Vent just before you leave, and the CO2 about holds."
+        return "Vent just before you leave, and the CO2 very nearly holds."
     if share < 0.1:
         return "The CO2 can't hold by itself: vent before you leave and when you are back."
     return (
         f"For the CO2 to hold by itself, the openings would have to be {1 / share:.1f} times as "
-        f"large, or the crop {round(100 * (1 - share))} % smaller. "
-        "Else vent before you leave and when you are back."
+        "large. Else vent before you leave and when you are back."
     )

@@ -75,21 +75,22 @@ def clock_words(time: datetime, now: datetime, zone: tzinfo) -> str:
 
 def _what_is(house: House, evidence: Evidence, quantity: Quantity, value: float) -> str:
     sensor = house.sensors.get(evidence.sensor)
-    if sensor is not None and _of_core(house, evidence) and evidence.high is not None:
+    if sensor is not None and of_core(house, evidence) and evidence.high is not None:
         shelf = f" ({sensor.shelf})" if sensor.shelf is not None else ""
         return (
             f"The core of a block{shelf} is at {amount(quantity, value)}"
             f"{direction(quantity, evidence.trend_per_h)}; the crop is hurt above "
             f"{evidence.high:g} {UNITS[quantity]}."
         )
-    place = "" if sensor is None or sensor.where() == "air" else f" ({sensor.where()})"
+    place = named(house, evidence, quantity).removeprefix(NAMES[quantity])
     return (
         f"{NAMES[quantity]} {amount(quantity, value)}{direction(quantity, evidence.trend_per_h)}"
         f"{place}, {band_words(quantity, evidence.low, evidence.high)}."
     )
 
 
-def _of_core(house: House, evidence: Evidence) -> bool:
+def of_core(house: House, evidence: Evidence) -> bool:
+    """Tell whether a reading is of the core of a block."""
     sensor = house.sensors.get(evidence.sensor)
     return sensor is not None and sensor.place is Place.CORE
 
@@ -137,6 +138,15 @@ COOL_CORE: Final = (
 )
 
 VENT_THEN_MIST: Final = " Then mist, since the air is dry as well and fresh air dries it further."
+MIST_AFTER: Final = "Vent first, as the other reminder says; fresh air would carry the mist off."
+
+
+def inside(evidence: Evidence) -> bool:
+    """Tell whether a value is inside its band; not where there is no value or no band."""
+    low, high = evidence.low, evidence.high
+    if evidence.value is None or (low is None and high is None):
+        return False
+    return (low is None or low <= evidence.value) and (high is None or evidence.value <= high)
 
 
 def message(  # noqa: PLR0913 - each is a part of what is said
@@ -164,12 +174,43 @@ def message(  # noqa: PLR0913 - each is a part of what is said
     quantity, value = evidence.quantity, evidence.value
     if quantity is None or value is None:
         return Message(title, "Look at the chamber; no value was kept.")
-    core = call is Call.COOL and _of_core(house, evidence)
+    if inside(evidence):
+        return _closing(house, chamber, evidence, quantity, value)
+    core = call is Call.COOL and of_core(house, evidence)
     do = amounts or (COOL_CORE if core else _DO[call]).format(aim=_aim(call, evidence, quantity))
     do += VENT_THEN_MIST if then_mist and not amounts else ""
     harm = _HARM[call] if priority is Priority.HIGH and not core else ""
     sentences = (_what_is(house, evidence, quantity, value), harm, do)
     return Message(title, " ".join(s for s in sentences if s))
+
+
+def _closing(
+    house: House, chamber: Chamber, evidence: Evidence, quantity: Quantity, value: float
+) -> Message:
+    """Write that a value is back, but not yet for long enough or by enough to be sure."""
+    said = f"{named(house, evidence, quantity)} {amount(quantity, value)}"
+    return Message(
+        f"{chamber.title}: {lower(quantity)} is back inside its band",
+        f"{said}, inside its band again; this closes by itself if it stays so.",
+    )
+
+
+def mist_after(chamber: Chamber) -> Message:
+    """Write the part of the misting where the air is to be vented first."""
+    return Message(f"{chamber.title}: mist after venting", MIST_AFTER)
+
+
+def named(house: House, evidence: Evidence, quantity: Quantity) -> str:
+    """Name a quantity and, where it is not mid-air, the place."""
+    sensor = house.sensors.get(evidence.sensor)
+    place = "" if sensor is None or sensor.where() == "air" else f" ({sensor.where()})"
+    return f"{NAMES[quantity]}{place}"
+
+
+def lower(quantity: Quantity) -> str:
+    """Name a quantity within a sentence."""
+    name = NAMES[quantity]
+    return name if name.isupper() else name.lower()
 
 
 SURFACE_FROM: Final[dict[Origin, str]] = {

@@ -36,6 +36,7 @@ class Advised:
         vent_minutes: to leave it open. [min]
         reachable: it can be put right by hand; else it is said once and left alone for a while.
         after_vent: it was a part of what was said about venting.
+        taken: a deed was recorded as done so; another one soon after was another amount.
     """
 
     at: datetime
@@ -44,6 +45,7 @@ class Advised:
     vent_minutes: float | None = None
     reachable: bool = True
     after_vent: bool = False
+    taken: bool = False
 
 
 TREND_OVER: Final = timedelta(minutes=10)
@@ -60,7 +62,7 @@ class Board:
         self._newest: dict[Series, Reading] = {}
         self._points: dict[Series, deque[tuple[datetime, float]]] = {}
         self._heard_s: dict[str, float] = {}
-        self._owed: set[str] = set()
+        self._owed: dict[str, datetime | None] = {}
         self._deeds: dict[tuple[str, Call], datetime] = {}
         self._advised: dict[tuple[str, Call], Advised] = {}
         self._touched: dict[str, datetime] = {}
@@ -157,20 +159,21 @@ class Board:
             self._shaken.discard(chamber)
             return shaken
 
-    def owe(self, chamber: str) -> None:
-        """Note that a person has yet to be told something about a chamber."""
+    def owe(self, chamber: str, not_before: datetime | None = None) -> None:
+        """Note that a person has yet to be told something about a chamber, perhaps later."""
         with self._lock:
-            self._owed.add(chamber)
+            self._owed[chamber] = not_before
 
     def paid(self, chamber: str) -> None:
         """Note that everything has been told."""
         with self._lock:
-            self._owed.discard(chamber)
+            self._owed.pop(chamber, None)
 
-    def owes(self, chamber: str) -> bool:
-        """Tell whether something is yet to be told."""
+    def owes(self, chamber: str, now: datetime) -> bool:
+        """Tell whether something is yet to be told, and may be by now."""
         with self._lock:
-            return chamber in self._owed
+            not_before = self._owed.get(chamber, now)
+            return chamber in self._owed and (not_before is None or now >= not_before)
 
     def did(self, action: Action) -> None:
         """Note a deed, so that it is not asked for again at once."""

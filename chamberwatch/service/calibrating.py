@@ -180,6 +180,19 @@ class Calibrating:
 
     # -------------------------------------------------------------- the past
 
+    def must_know(self, sensor: str | None) -> None:
+        """Refuse a name that belongs to no sensor, declared or only among the readings.
+
+        Raises:
+            UnknownNameError: no such sensor, neither in the settings nor among the readings.
+        """
+        with self._books.read() as book:
+            names = {name for name, _ in book.readings.newest()} | set(self._house.sensors)
+        if sensor is not None and sensor not in names:
+            raise UnknownNameError(
+                f"There is no sensor “{sensor}”. Known: {', '.join(sorted(names))}."
+            )
+
     def recalibrate(self, again: Again, progress: Callable[[float], None]) -> Recalibrated:
         """Work out again what kept readings are worth, from what the sensors sent.
 
@@ -193,14 +206,10 @@ class Calibrating:
         Raises:
             UnknownNameError: no such sensor, neither in the settings nor among the readings.
         """
+        self.must_know(again.sensor)
         with self._books.read() as book:
             self._corrector.catch_up(book)
             newest = book.readings.newest()
-        names = {sensor for sensor, _ in newest} | set(self._house.sensors)
-        if again.sensor is not None and again.sensor not in names:
-            raise UnknownNameError(
-                f"There is no sensor “{again.sensor}”. Known: {', '.join(sorted(names))}."
-            )
         if not newest:
             return Recalibrated(0, 0)
         end = max(reading.time for reading in newest.values()) + timedelta(microseconds=1)

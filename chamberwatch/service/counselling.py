@@ -1,20 +1,22 @@
 """From what hangs on the board and what is known of a chamber to amounts and answers."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core import amount_words
 from chamberwatch.core.air.figure import Figure, Origin
+from chamberwatch.core.air.knowledge import Knowledge
 from chamberwatch.core.air.psychrometrics import AirState, air_state
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice, mist_advice, vent_advice
-from chamberwatch.core.watch.device import supply
+from chamberwatch.core.watch.device import Supply, supply, working_in
 from chamberwatch.core.watch.ledger import standing_now_g
 from chamberwatch.core.watch.outlook import HoldAnswer, hold_answer
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
-from chamberwatch.core.watch.reminder import Call
+from chamberwatch.core.watch.reminder import Call, Evidence
 from chamberwatch.core.watch.rule import PATIENCE
 from chamberwatch.core.watch.situation import FURTHEST, OUTDOOR_PPM, Situation, next_visit
 from chamberwatch.service.board import TREND_OVER, Advised, Board, Series
@@ -32,6 +34,25 @@ AFTER_VENT: Final = timedelta(minutes=20)
 """Time to vent and then to mist, as one message said."""
 
 
+HELD_AT_ALL: Final = timedelta(minutes=2)
+"""A shorter one was a misting into an opened chamber, and says nothing of the next."""
+
+DEADBAND_PPM: Final = PATIENCE[Quantity.CO2].deadband
+
+NOBODY: Final[Mapping[Quantity, str]] = {}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is said to a person, and the amounts in it by what they answer."""
+
+    words: str
+    amounts: Mapping[Call, Advised]
+
+
+NOTHING_TOLD: Final = Told("", {})
+
+
 @dataclass(frozen=True, slots=True)
 class Counselling:
     """Knows what to do, how much, and what will happen. Safe from any thread."""
@@ -42,46 +63,50 @@ class Counselling:
     zone: tzinfo
 
     def situation(
-        self, name: str, now: datetime, until: datetime | None = None
+        self,
+        name: str,
+        now: datetime,
+        until: datetime | None = None,
+        spoken: Mapping[Quantity, str] = NOBODY,
     ) -> Situation | None:
         """Return a chamber ready to be reckoned with.
 
         None where its volume isn't known, nothing is judged, or the air isn't known by now.
+
+        Args:
+            name: of the chamber.
+            now: the time.
+            until: up to when devices are looked at; without it, for half an hour.
+            spoken: which sensor speaks for a quantity, where that is not the usual one.
         """
         chamber = self.house.chambers[name]
         known = self.knowing.of(name)
         newest = {k: r for k, r in self.board.newest().items() if now - r.time <= OLD_AFTER}
-        air = self._air(name, newest)
+        air = self._air(name, newest, spoken.get(Quantity.HUMIDITY))
         if known is None or air is None:
             return None
         room, measured = self._room(chamber, newest, air)
-        visit = until or next_visit(chamber, now, self.zone)
-        humidity = chamber.band(Quantity.HUMIDITY, Place.AIR)
         co2 = chamber.band(Quantity.CO2, Place.AIR)
-        bounded = humidity is not None and humidity.low is not None and humidity.high is not None
         situation = Situation(
             chamber=chamber,
             known=known,
             air=air,
             room=room,
             room_measured=measured,
-            co2_ppm=_value(self._newest(name, Quantity.CO2, newest)),
+            co2_ppm=_value(self._newest(name, Quantity.CO2, newest, spoken.get(Quantity.CO2))),
             inlet_ppm=self._inlet(chamber, newest),
             standing_g=self.knowing.standing_g(name),
-            supply=supply(
-                [d for d in self.house.devices if d.chamber == name],
-                known.volume_m3,
-                now,
-                max(visit, now + timedelta(minutes=30)),
-                self.zone,
-            ),
-            humidity=(humidity.low or 0.0, humidity.high or 100.0)
-            if humidity is not None and bounded
-            else None,
+            supply=self._supply(name, known, now, until or now),
+            humidity=_bounds(chamber),
             co2_limit_ppm=co2.high if co2 is not None else None,
             now=now,
         )
         return replace(situation, standing_g=self._standing_g(situation))
+
+    def _supply(self, name: str, known: Knowledge, now: datetime, until: datetime) -> Supply:
+        end = max(until, now + timedelta(minutes=30))
+        devices = working_in(self.house.devices, name)
+        return supply(devices, known.volume_m3, now, end, self.zone)
 
     def _standing_g(self, situation: Situation) -> float:
         """Return the water that stands, held to what the air does this moment. [g]."""
@@ -108,24 +133,40 @@ class Counselling:
                 return trend
         return None
 
-    def _air(self, chamber: str, newest: dict[Series, Reading]) -> AirState | None:
-        """Return the air of a chamber, from a sensor in doubt only where no other serves."""
+    def _air(
+        self, chamber: str, newest: Mapping[Series, Reading], spoken: str | None = None
+    ) -> AirState | None:
+        """Return the air of a chamber, from a sensor in doubt only where no other serves.
+
+        The sensor that speaks comes first; one that knows humidity alone borrows the temperature.
+        """
         doubted = doubted_in(self.board.doubts(), *PAIR)
         speaking = in_order(self.house, chamber, doubted, *PAIR)
-        said = (air_of(newest, sensor, self.house.pressure_pa) for sensor in speaking)
-        return next((air for air in said if air is not None), None)
+        ranked = sorted(speaking, key=lambda s: s.name != spoken)
+        said = (air_of(newest, sensor, self.house.pressure_pa) for sensor in ranked)
+        air = next((air for air in said if air is not None), None)
+        humid = newest.get((spoken or "", Quantity.HUMIDITY))
+        borrows = humid is not None and all(s.name != spoken for s in speaking)
+        if air is None or humid is None or not borrows:
+            return air
+        return air_state(air.temperature_c, humid.value, air.pressure_pa)
 
     def _newest(
-        self, chamber: str, quantity: Quantity, newest: dict[Series, Reading]
+        self,
+        chamber: str,
+        quantity: Quantity,
+        newest: Mapping[Series, Reading],
+        spoken: str | None = None,
     ) -> Reading | None:
         """Return a reading of a quantity, of a sensor in doubt only where no other serves."""
         doubted = doubted_in(self.board.doubts(), quantity)
         speaking = in_order(self.house, chamber, doubted, quantity)
-        said = (newest.get((sensor.name, quantity)) for sensor in speaking)
+        ranked = sorted(speaking, key=lambda s: s.name != spoken)
+        said = (newest.get((sensor.name, quantity)) for sensor in ranked)
         return next((reading for reading in said if reading is not None), None)
 
     def _room(
-        self, chamber: Chamber, newest: dict[Series, Reading], inside: AirState
+        self, chamber: Chamber, newest: Mapping[Series, Reading], inside: AirState
     ) -> tuple[AirState, bool]:
         """Return the air around a chamber, and whether a sensor says so."""
         around = self._air(chamber.surrounding, newest) if chamber.surrounding else None
@@ -133,7 +174,7 @@ class Counselling:
             return around, True
         return air_state(inside.temperature_c, ROOM_PCT, inside.pressure_pa), False
 
-    def _inlet(self, chamber: Chamber, newest: dict[Series, Reading]) -> Figure:
+    def _inlet(self, chamber: Chamber, newest: Mapping[Series, Reading]) -> Figure:
         if chamber.surrounding is None:
             return OUTDOOR_PPM
         reading = self._newest(chamber.surrounding, Quantity.CO2, newest)
@@ -150,111 +191,100 @@ class Counselling:
         Raises:
             UnknownNameError: no such chamber.
         """
-        visit = next_visit(self.house.chamber(name), now, self.zone)
+        visit = self.next_visit(name, now)
         situation = self.situation(name, now, visit)
         if situation is None:
             return None
         hold = hold_answer(situation, visit)
+        mist, vent = mist_advice(situation, visit), vent_advice(situation, visit, DEADBAND_PPM)
         return CounselNow(
             situation=situation,
-            mist=mist_advice(situation, visit),
-            vent=vent_advice(situation, visit, PATIENCE[Quantity.CO2].deadband),
+            mist=mist,
+            vent=vent,
             hold=hold,
             last_held=self.knowing.last_held(name),
-            mist_words=self._mist_words(name, now),
-            vent_words=self._vent_words(name, now, then_mist=False),
+            mist_words=self._mist_words(situation, mist) if mist else "",
+            vent_words=amount_words.vent(vent, situation.inlet_ppm, now, self.zone)
+            if vent
+            else "",
             hold_words=amount_words.hold(hold, now, self.zone) if hold else "",
         )
 
     # -------------------------------------------------------------- advice
 
-    def mist(self, name: str, now: datetime) -> MistAdvice | None:
-        """Return how much to mist."""
-        visit = next_visit(self.house.chamber(name), now, self.zone)
-        situation = self.situation(name, now, visit)
-        return mist_advice(situation, visit) if situation else None
-
-    def vent(self, name: str, now: datetime) -> VentAdvice | None:
-        """Return how long to vent."""
-        visit = next_visit(self.house.chamber(name), now, self.zone)
-        situation = self.situation(name, now, visit)
-        deadband = PATIENCE[Quantity.CO2].deadband
-        return vent_advice(situation, visit, deadband) if situation else None
-
-    def words(self, name: str, call: Call, now: datetime, *, then_mist: bool = False) -> str:
-        """Say what to do and how much; empty where that can't be reckoned.
+    def told(
+        self,
+        name: str,
+        call: Call,
+        now: datetime,
+        spoken: Mapping[Quantity, str] = NOBODY,
+        *,
+        then_mist: bool = False,
+    ) -> Told:
+        """Say what to do and how much, and which amounts that were.
 
         Args:
             name: of the chamber.
             call: what is asked for; amounts are known for misting and venting.
             now: the time.
+            spoken: which sensor speaks for a quantity; it is its air that is put right.
             then_mist: the air is dry as well.
         """
+        visit = self.next_visit(name, now)
+        situation = self.situation(name, now, visit, spoken)
+        if situation is None:
+            return NOTHING_TOLD
         if call is Call.VENT:
-            return self._vent_words(name, now, then_mist=then_mist)
-        return self._mist_words(name, now) if call is Call.MIST else ""
-
-    def _vent_words(self, name: str, now: datetime, *, then_mist: bool) -> str:
-        advice, situation = self.vent(name, now), self.situation(name, now)
-        if advice is None or situation is None:
-            return ""
-        said = amount_words.vent(advice, situation.inlet_ppm, now, self.zone)
-        if then_mist and not advice.reachable:
-            said = f"{said} It is dry as well. {self._mist_words(name, now)}"
-        return said
-
-    def _mist_words(self, name: str, now: datetime) -> str:
-        mist = self.mist(name, now)
+            return self._told_to_vent(situation, visit, then_mist=then_mist)
+        mist = mist_advice(situation, visit) if call is Call.MIST else None
         if mist is None:
-            return ""
-        known = self.knowing.of(name)
-        guess = known is not None and known.wet_area_m2.origin is Origin.ASSUMED
-        held = self.knowing.last_held(name)
-        said = [amount_words.mist(mist, now, self.zone)]
-        if held is not None:
+            return NOTHING_TOLD
+        return Told(self._mist_words(situation, mist), {Call.MIST: _advised(mist, now)})
+
+    def _told_to_vent(self, situation: Situation, visit: datetime, *, then_mist: bool) -> Told:
+        now = situation.now
+        vent = vent_advice(situation, visit, DEADBAND_PPM)
+        if vent is None:
+            return NOTHING_TOLD
+        said = self._vent_words(situation, vent)
+        minutes = float(vent.minutes) if vent.reachable and vent.minutes else None
+        amounts = {Call.VENT: Advised(now, vent_minutes=minutes, reachable=vent.by_hand)}
+        aired = vent.reachable and vent.minutes > 0
+        mist = vent.mist if aired else None
+        if then_mist and mist is None:
+            # Dry as well, and venting changes nothing of that.
+            mist = mist_advice(situation, visit)
+            said += f" It is dry as well. {self._mist_words(situation, mist)}" if mist else ""
+        if mist is not None:
+            amounts[Call.MIST] = replace(_advised(mist, now), after_vent=True)
+        return Told(said, amounts)
+
+    def _vent_words(self, situation: Situation, vent: VentAdvice) -> str:
+        return amount_words.vent(vent, situation.inlet_ppm, situation.now, self.zone)
+
+    def _mist_words(self, situation: Situation, mist: MistAdvice) -> str:
+        held = self.knowing.last_held(situation.chamber.name)
+        said = [amount_words.mist(mist, situation.now, self.zone)]
+        if held is not None and held >= HELD_AT_ALL:
             said.append(amount_words.last_held(held))
-        if guess:
+        if situation.known.wet_area_m2.origin is Origin.ASSUMED:
             said.append(amount_words.FIRST_GUESS)
         return " ".join(said)
 
-    def told(self, name: str, call: Call, now: datetime, *, then_mist: bool = False) -> str:
-        """Say the same to a person, and note which amounts they were told."""
-        said = self.words(name, call, now, then_mist=then_mist)
-        vent = self.vent(name, now) if said and call is Call.VENT else None
-        mist = vent.mist if vent is not None else None
-        if said and call is Call.MIST:
-            mist = self.mist(name, now)
-        if vent is not None:
-            minutes = float(vent.minutes) if vent.reachable else None
-            self.board.advise(
-                name, Call.VENT, Advised(now, vent_minutes=minutes, reachable=vent.reachable)
-            )
-        if mist is not None:
-            self.board.advise(
-                name,
-                Call.MIST,
-                Advised(
-                    now,
-                    mist.into_air_g,
-                    mist.standing_g,
-                    reachable=mist.by_hand,
-                    after_vent=vent is not None,
-                ),
-            )
-        return said
+    def quiet_until(self, name: str, call: Call, now: datetime) -> datetime | None:
+        """Return until when saying it again would only nag; None: it may be said now.
 
-    def said_already(self, name: str, call: Call, now: datetime) -> bool:
-        """Tell whether a person was told a short while ago, and saying it again would only nag.
-
-        Either that it can't be put right by hand, or to mist after venting.
+        A person was told a short while ago that this can't be put right by hand, or to mist after
+        venting.
         """
         advised = self.board.advised(name, call)
         if advised is None:
-            return False
+            return None
         quiet_for = timedelta(0) if advised.reachable else SAID_ONCE_FOR
         if advised.after_vent:
             quiet_for = max(quiet_for, AFTER_VENT)
-        return now - advised.at < quiet_for
+        until = advised.at + quiet_for
+        return until if now < until else None
 
     def hold(self, name: str, until: datetime, now: datetime) -> HoldAnswer:
         """Answer “will it hold until then?”.
@@ -297,6 +327,23 @@ class Counselling:
             f"{OLD_AFTER // timedelta(minutes=1)} minutes that gives both temperature and "
             "humidity; look at its sensor."
         )
+
+
+def speakers(evidence: Iterable[Evidence]) -> dict[Quantity, str]:
+    """Return which sensor speaks for each quantity that asks for something."""
+    return {e.quantity: e.sensor for e in evidence if e.quantity is not None}
+
+
+def _bounds(chamber: Chamber) -> tuple[float, float] | None:
+    """Return the low and high limit of the humidity, None where it isn't held on both sides."""
+    band = chamber.band(Quantity.HUMIDITY, Place.AIR)
+    if band is None or band.low is None or band.high is None:
+        return None
+    return band.low, band.high
+
+
+def _advised(mist: MistAdvice, now: datetime) -> Advised:
+    return Advised(now, mist.into_air_g, mist.standing_g, reachable=mist.by_hand)
 
 
 def _value(reading: Reading | None) -> float | None:

@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from itertools import pairwise
-from statistics import fmean, pstdev
+from statistics import fmean, linear_regression, pstdev
 from typing import Final
 
 from chamberwatch.core.air.exchange import (
@@ -16,6 +16,7 @@ from chamberwatch.core.air.exchange import (
     fit,
     source_g_per_h,
 )
+from chamberwatch.core.air.vent import OUTDOOR_PPM
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.found import Exchange, Found, Kind
 from chamberwatch.core.watch.lasting import BREAKS_S
@@ -40,6 +41,12 @@ STEADY_PPM: Final = 40.0
 """The room's CO2 may move by so much: the fit stands an inlet that is wrong by 30 ppm or so.
 People coming home raise it by 100 ppm an hour, which looks like a slower change of air."""
 
+DRIFT_PPM_PER_H: Final = 60.0
+"""Faster than this the room does not stay the same, however little of it is looked at."""
+
+DRIFT_SEEN_PPM: Final = 15.0
+"""A drift that comes to less can't be told from the noise of a home sensor over ten minutes."""
+
 STEADY_STEP_S: Final = 600.0
 """Over which the noise of the room's sensor is averaged for that. [s]"""
 
@@ -58,8 +65,7 @@ UNSTEADY: Final = (
     "tell more"
 )
 
-# Outdoor air: 430 ppm (Mauna Loa monthly mean of May 2025, Scripps and NOAA); towns are above.
-ASSUMED_INLET: Final = Inlet(430.0, 50.0)
+ASSUMED_INLET: Final = Inlet(OUTDOOR_PPM, 50.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +140,7 @@ class Exchanging:
         whole = longest_run(heard.points)
         if length(whole) < shortest - MINUTE:
             return replace(blank, refusal=BROKEN)
-        steady = whole if room is None else during(whole, steady_stretch(room.points))
+        steady = whole if room is None else steadily(whole, room.points)
         if length(steady) < shortest - MINUTE:
             return replace(blank, refusal=UNSTEADY)
         return self._fitted(book, Heard(heard.sensor, steady), room, blank)
@@ -193,6 +199,21 @@ def longest_run(points: Points) -> Points:
 def during(points: Points, between: tuple[float, float]) -> Points:
     """Return the points between two times. [s]."""
     return [point for point in points if between[0] <= point[0] <= between[1]]
+
+
+def steadily(points: Points, room: Points) -> Points:
+    """Return the points during which the room's CO2 stayed the same; none where it went on."""
+    between = steady_stretch(room)
+    return [] if drifts(during(room, between)) else during(points, between)
+
+
+def drifts(room: Points) -> bool:
+    """Tell whether the room's CO2 moves on all the time, as with people in it."""
+    if len(room) < 3:
+        return False
+    slope = abs(linear_regression(*zip(*room, strict=True)).slope)
+    moved_ppm = slope * (room[-1][0] - room[0][0])
+    return slope * 3600.0 > DRIFT_PPM_PER_H and moved_ppm > DRIFT_SEEN_PPM
 
 
 def steady_stretch(points: Points) -> tuple[float, float]:

@@ -22,7 +22,7 @@ from chamberwatch.service.books import Book, Books, Span
 from chamberwatch.service.exchanging import Calm, Exchanging, calm_stretches, long_ventings
 from chamberwatch.service.gathering import PAIR, busiest, moment, record_of, seconds
 from chamberwatch.service.ports import Clock
-from chamberwatch.service.speaking import air_sensors
+from chamberwatch.service.speaking import air_sensors, doubted_in
 
 EVERY: Final = timedelta(minutes=3)
 """A chamber is looked at when so much more of its record is there."""
@@ -132,7 +132,7 @@ class Finding:
     # ------------------------------------------------------------ one piece
 
     def _work(self, piece: _Piece) -> None:
-        doubted = frozenset(self._board.doubts())
+        doubted = doubted_in(self._board.doubts(), *PAIR, Quantity.CO2)
         with self._books.read() as book:
             known = list(book.found.within(piece.chamber, _around(piece)))
             span = Span(piece.start - CONTEXT, piece.end)

@@ -5,22 +5,21 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
-from chamberwatch.core import amount_words, wording
+from chamberwatch.core import amount_words
 from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread, spread
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.watch.advice import evidence_of, judged
+from chamberwatch.core.watch.advice import judged
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.device import working_in
-from chamberwatch.core.watch.doubt import Doubted
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
-from chamberwatch.core.watch.reminder import Call, Evidence, Move, Reminder, State
-from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
+from chamberwatch.core.watch.reminder import Move, Reminder, State
 from chamberwatch.service.board import Board, Series
 from chamberwatch.service.books import Books, OutState, Span
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER, Counselling
+from chamberwatch.service.phrasing import Phrasing
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.series import Query, answer
 from chamberwatch.service.speaking import PAIR, in_doubt, paired
@@ -101,7 +100,7 @@ class History:
             stale=all(s.silent for s in air_sensors) if air_sensors else True,
             judgements=self._judgements(sensors),
             sensors=sensors,
-            reminders=self._gravest_first(live, newest),
+            reminders=self._phrasing().gravest_first(live, newest),
             actions=actions,
             spread=self._spread(air, humidity, co2),
             margin=coldest(self.house, self.board, name, now, OLD_AFTER),
@@ -137,6 +136,9 @@ class History:
             UnknownNameError: no such chamber.
             RefusedError: it can't be reckoned; the text says what is missing.
         """
+        chamber = self.house.chamber(name)
+        if chamber.stage is None:
+            raise RefusedError(f"{chamber.title} is a room; name a chamber.")
         if self.counsel is None:
             raise RefusedError("Nothing is reckoned here.")
         now = self.clock.now()
@@ -163,82 +165,8 @@ class History:
         )
         return tuple(j for j in found if j is not None)
 
-    def _gravest_first(
-        self, reminders: Sequence[Reminder], newest: Mapping[Series, Reading]
-    ) -> tuple[ReminderNow, ...]:
-        ordered = sorted(reminders, key=lambda r: (not r.active, -r.priority, r.id))
-        trends = self.board.trends()
-        calls = {r.call for r in ordered if r.active}
-        both = {Call.MIST, Call.VENT} <= calls
-        return tuple(self._worded(r, newest, trends, both=both) for r in ordered)
-
-    def _worded(
-        self,
-        reminder: Reminder,
-        newest: Mapping[Series, Reading],
-        trends: Mapping[Series, float],
-        *,
-        both: bool,
-    ) -> ReminderNow:
-        chamber = self.house.chambers.get(reminder.chamber)
-        if chamber is None or reminder.evidence is None:
-            return ReminderNow(reminder, f"{reminder.chamber}: {reminder.call}", "")
-        if reminder.call is Call.CHECK_SENSOR:
-            words = self._of_sensor(chamber, reminder.subject, reminder.evidence)
-        elif reminder.call is Call.DRY_OFF and reminder.subject == SURFACES:
-            words = self._of_surfaces(chamber, reminder.evidence, active=reminder.active)
-        else:
-            evidence = self._fresh(reminder.evidence, newest, trends)
-            then_mist = both and reminder.call is Call.VENT and reminder.active
-            words = wording.message(
-                self.house,
-                chamber,
-                reminder.call,
-                evidence,
-                reminder.priority,
-                then_mist=then_mist,
-                amounts=self._amounts(reminder, then_mist=then_mist),
-            )
-            if reminder.active:
-                words = wording.with_doubt(words, evidence, self.board.doubts())
-        return ReminderNow(reminder, words.title, words.body)
-
-    def _amounts(self, reminder: Reminder, *, then_mist: bool) -> str:
-        if self.counsel is None or not reminder.active:
-            return ""
-        now = self.clock.now()
-        return self.counsel.words(reminder.chamber, reminder.call, now, then_mist=then_mist)
-
-    def _of_sensor(self, chamber: Chamber, sensor: str, evidence: Evidence) -> wording.Message:
-        doubt = self.board.doubts().get(sensor)
-        if doubt is not None and doubt.kind is not Doubted.SILENT:
-            return wording.doubt(chamber, doubt)
-        if evidence.quantity is not None:
-            return wording.believed(chamber, evidence, self.clock.now(), self.zone)
-        return wording.silence(chamber, sensor, evidence.since, self.clock.now(), self.zone)
-
-    def _of_surfaces(
-        self, chamber: Chamber, evidence: Evidence, *, active: bool
-    ) -> wording.Message:
-        now = self.clock.now()
-        if not active:
-            return wording.dried(chamber, evidence.since, now, self.zone)
-        margin = coldest(self.house, self.board, chamber.name, now, OLD_AFTER)
-        return wording.wet_surfaces(chamber, evidence.since, margin, now, self.zone)
-
-    def _fresh(
-        self,
-        evidence: Evidence,
-        newest: Mapping[Series, Reading],
-        trends: Mapping[Series, float],
-    ) -> Evidence:
-        """Return the evidence with the value of this moment."""
-        sensor = self.house.sensors.get(evidence.sensor)
-        if sensor is None or evidence.quantity is None:
-            return evidence
-        reading = newest.get((evidence.sensor, evidence.quantity))
-        judgement = judged(self.house, sensor, reading) if reading is not None else None
-        return evidence if judgement is None else evidence_of(judgement, trends)
+    def _phrasing(self) -> Phrasing:
+        return Phrasing(self.house, self.board, self.clock, self.zone, self.counsel)
 
     def series(
         self, chamber: str, quantity: str, span: Span, step: timedelta | None, limit: int
@@ -260,7 +188,8 @@ class History:
         by_chamber: dict[str, list[Reminder]] = {}
         for reminder in found:
             by_chamber.setdefault(reminder.chamber, []).append(reminder)
-        return [r for group in by_chamber.values() for r in self._gravest_first(group, newest)]
+        phrasing = self._phrasing()
+        return [r for group in by_chamber.values() for r in phrasing.gravest_first(group, newest)]
 
     def moves(self, number: int | None, after: int, limit: int) -> Sequence[tuple[int, Move]]:
         """Return moves above an id, oldest first."""

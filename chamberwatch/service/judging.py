@@ -12,8 +12,9 @@ from chamberwatch.core.watch.advice import needs
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.doubt import stands_back
 from chamberwatch.core.watch.reading import Reading
+from chamberwatch.core.watch.reminder import Call
 from chamberwatch.core.watch.rule import LONGEST_GAP, Watched, rules, step
-from chamberwatch.service.board import Board
+from chamberwatch.service.board import Advised, Board
 from chamberwatch.service.books import Book
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.telling import Teller
@@ -46,6 +47,8 @@ class Judging:
         self._watched = self._take_up(book)
         self._changed: dict[tuple[object, ...], Watched] = {}
         self._unsettled: dict[str, tuple[datetime, bool]] = {}
+        # Put up only once the message is kept: after a failed commit it is told anew.
+        self._advised: dict[tuple[str, Call], Advised] = {}
 
     def _take_up(self, book: Book) -> dict[tuple[object, ...], Watched]:
         """Return how far the rules had come, without those that the settings no longer make.
@@ -110,7 +113,7 @@ class Judging:
                 self._changed[after.key] = after
                 turned |= after.active != before.active
         # Only a reading that speaks for something can pay what is owed.
-        if turned or (live and holds and self._board.owes(sensor.chamber)):
+        if turned or (live and holds and self._board.owes(sensor.chamber, self._clock.now())):
             self._unsettled[sensor.chamber] = (reading.time, live)
         elif self._board.take_shaken(sensor.chamber):
             self._stand_back(sensor.chamber)
@@ -149,6 +152,9 @@ class Judging:
 
     def written(self) -> None:
         """Note that the commit held."""
+        for (chamber, call), advised in self._advised.items():
+            self._board.advise(chamber, call, advised)
+        self._advised = {}
         self._changed = {}
         self._unsettled = {}
 
@@ -156,6 +162,7 @@ class Judging:
         if not self._unsettled:
             return 0
         told = 0
+        self._advised = {}
         newest, trends = self._board.newest(), self._board.trends()
         doubts = self._board.doubts()
         for chamber, (time, live) in self._unsettled.items():
@@ -164,7 +171,9 @@ class Judging:
             if live:
                 fresh = {key: r for key, r in newest.items() if r.time > self._old_before()}
                 found = needs(self._house, chamber, self._watched.values(), fresh, trends, doubts)
-                told += self._teller.tell(book, chamber, found, self._clock.now())
+                spoken = self._teller.tell(book, chamber, found, self._clock.now())
+                told += spoken.messages
+                self._advised |= {(chamber, call): a for call, a in spoken.amounts.items()}
             else:
                 self._board.owe(chamber)
         self._board.stir()

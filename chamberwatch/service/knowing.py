@@ -7,7 +7,7 @@ what is kept, the last two days at the start.
 import threading
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
@@ -15,13 +15,14 @@ from chamberwatch.core.air.knowledge import Knowledge, assumed
 from chamberwatch.core.air.tent import vapour_g_per_m3
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.core.watch.device import Supply, supply
+from chamberwatch.core.watch.device import NO_DEVICES, Supply, supply, working_in
 from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.lasting import TOLD_LATE
 from chamberwatch.core.watch.ledger import Ledger, Minute, balance_of, passed, put
-from chamberwatch.core.watch.lessons import Lesson, Record, Stood, knowledge_from, lesson_of
+from chamberwatch.core.watch.lessons import Lesson, knowledge_from, lesson_of
 from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.core.watch.record import Record, Stood
 from chamberwatch.service.books import Book, Books, Span
 from chamberwatch.service.speaking import PAIR, doubted_in, speaker
 
@@ -145,29 +146,36 @@ class Knowing:
         with self._lock:
             mind = self._minds[chamber.name]
             start = mind.looked or until - REMEMBERED
+            if start > until + self._behind:
+                # The clock was set back: what came since is of the time it has now.
+                mind.looked = start = until
         if until <= start:
             return
         week = Span(now - LEARN_FROM, now)
         with books.read() as book:
             span = Span(start, until)
-            minutes = list(_minutes(book, self._house, chamber.name, span, doubts))
+            minutes = [
+                replace(minute, supply=self._gave(chamber, minute.time))
+                for minute in _minutes(book, self._house, chamber.name, span, doubts)
+            ]
             every = book.found.within(chamber.name, week)
             actions = {a.id: a for a in book.actions.recent(chamber.name, 200)}
             exchanges = book.exchanges.within(chamber.name, week)
         found = [f for f in every if f.confirmed is not False]
-        gives = supply(
-            [d for d in self._house.devices if d.chamber == chamber.name],
-            mind.known.volume_m3,
-            now - timedelta(hours=24),
-            now,
-            self._zone,
-        )
         with self._lock:
             mind.looked = until
-            self._book(mind, chamber, minutes, (found, actions), gives)
-            record = Record(tuple(mind.minutes), found, exchanges, actions, gives)
+            self._book(mind, chamber, minutes, (found, actions))
+            record = Record(tuple(mind.minutes), found, exchanges, actions)
             lessons = dict(mind.lessons)
         self._learn(mind, chamber, record, lessons, now)
+
+    def _gave(self, chamber: Chamber, at: datetime) -> Supply:
+        """Return what the devices of a chamber gave in one minute."""
+        devices = working_in(self._house.devices, chamber.name)
+        if not devices or chamber.volume_l is None:
+            return NO_DEVICES
+        end = at + timedelta(minutes=1)
+        return supply(devices, chamber.volume_l / 1000.0, at, end, self._zone)
 
     def _book(
         self,
@@ -175,18 +183,17 @@ class Knowing:
         chamber: Chamber,
         minutes: Sequence[Minute],
         deeds: tuple[Sequence[Found], dict[int, Action]],
-        gives: Supply,
     ) -> None:
         low = _low_limit(chamber)
         waiting = _poured(mind, *deeds)
         for minute in minutes:
             while waiting and waiting[0].at < minute.time + timedelta(minutes=1):
-                self._pour(mind, waiting.pop(0), minute, gives)
-            mind.ledger = passed(mind.ledger, minute, mind.known, gives, low)
+                self._pour(mind, waiting.pop(0), minute)
+            mind.ledger = passed(mind.ledger, minute, mind.known, low)
             mind.minutes.append(Stood(minute, mind.ledger.standing_g))
 
     @staticmethod
-    def _pour(mind: _Mind, one: _Poured, minute: Minute, gives: Supply) -> None:
+    def _pour(mind: _Mind, one: _Poured, minute: Minute) -> None:
         grams = one.grams
         if one.found is not None:
             mind.seen.add(one.found)
@@ -202,7 +209,7 @@ class Knowing:
                 grams = max(grams - UNSAID_G, 0.0)
         # What is from long before the first minute that is remembered has dried off.
         if one.at >= minute.time - _STILL_WET:
-            balance = balance_of(minute, mind.known, gives)
+            balance = balance_of(minute, mind.known)
             mind.ledger = put(mind.ledger, grams, mind.known, balance)
 
     def _learn(
@@ -287,6 +294,8 @@ def _minutes(
     doubted = doubted_in(doubts, Quantity.CO2)
     breathes = speaker(house, around, doubted, Quantity.CO2) if around else None
     room_co2 = _means(book, breathes.name, Quantity.CO2, span) if breathes else {}
+    own = speaker(house, chamber, doubted, Quantity.CO2)
+    own_co2 = _means(book, own.name, Quantity.CO2, span) if own else {}
     room_t: float | None = None
     room_h = ROOM_PCT
     for time in sorted(warm.keys() & humid.keys()):
@@ -300,6 +309,7 @@ def _minutes(
             vapour_g_per_m3(temperature, humidity),
             vapour_g_per_m3(temperature if room_t is None else room_t, min(room_h, 100.0)),
             room_co2.get(time),
+            own_co2.get(time),
         )
 
 

@@ -6,7 +6,15 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
-from chamberwatch.core.watch.action import AMOUNTS, ANSWERS, Action, Amounts, Deed
+from chamberwatch.core.watch.action import (
+    AMOUNTS,
+    ANSWERS,
+    Action,
+    Amounts,
+    Deed,
+    most_into_air_g,
+    too_much_words,
+)
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reminder import Call, Event, Reminder, State, advance, can
 from chamberwatch.service.board import Board
@@ -21,7 +29,7 @@ OLDEST_DEED: Final = timedelta(days=366)
 LONGEST_NOTE: Final = 2000
 
 
-ADVICE_HOLDS: Final = timedelta(hours=2)
+ADVICE_HOLDS: Final = timedelta(minutes=45)
 """A deed later than this after advice was hardly done by it."""
 
 
@@ -58,18 +66,23 @@ class Logbook:
 
         Raises:
             UnknownNameError: no such chamber.
-            RefusedError: the time or the note can't be taken.
+            RefusedError: the time, the note or the amount can't be taken.
         """
-        self.house.chamber(chamber)
+        declared = self.house.chamber(chamber)
         now = self.clock.now()
         when = self._when(at, now)
         if len(note) > LONGEST_NOTE:
             raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
+        sprayed_g = amounts.into_air_g if amounts else None
+        if sprayed_g is not None and sprayed_g > most_into_air_g(declared.volume_l):
+            raise RefusedError(too_much_words(declared.squeeze_g))
         with self.books.write() as book:
             told = Action(0, chamber, deed, when, note, now, via)
             action = book.actions.add(self._measured(told, amounts))
             self._answer(book, action, now)
         self.board.did(action)
+        if action.advised:
+            self._taken(action)
         if self.knowing is not None:
             self.knowing.did(action)
         self.wake_delivery.set()
@@ -88,10 +101,17 @@ class Logbook:
             return replace(action, amount=first, standing_g=amounts.standing_g)
         call = ADVISED_AS.get(action.deed)
         advised = self.board.advised(action.chamber, call) if call is not None else None
-        if advised is None or not _follows(action.at, advised.at):
+        if advised is None or advised.taken or not _follows(action.at, advised.at):
             return action
         first = advised.vent_minutes if action.deed is Deed.VENTED else advised.into_air_g
         return replace(action, amount=first, standing_g=advised.standing_g, advised=True)
+
+    def _taken(self, action: Action) -> None:
+        """Note that what was advised has been done: a second deed was another amount."""
+        call = ADVISED_AS[action.deed]
+        advised = self.board.advised(action.chamber, call)
+        if advised is not None:
+            self.board.advise(action.chamber, call, replace(advised, taken=True))
 
     @staticmethod
     def _when(at: datetime | None, now: datetime) -> datetime:

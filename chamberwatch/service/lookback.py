@@ -130,6 +130,19 @@ class Lookback:
         shown = (self._shown(f) for f in reversed(found))
         return [each for each in shown if each.question][:limit]
 
+    def confirmed(self, chamber: str, span: Span, limit: int) -> Sequence[Found]:
+        """Return what began within a span and the grower said yes to, newest first.
+
+        At most `limit`; what belongs to a recorded deed is left out, since that deed tells of it.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        self.house.chamber(chamber)
+        with self.books.read() as book:
+            found = book.found.within(chamber, span)
+        return [f for f in reversed(found) if f.confirmed and f.action is None][:limit]
+
     def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
         """Keep what the grower says to “was it?”; what was none is not learnt from any more.
 

@@ -2,6 +2,7 @@
 
 import logging
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -50,6 +51,7 @@ class Rounds:
         self._told = parts.doubting.silent()
         self.looked_s = parts.clock.monotonic()
         self._search_s = self.looked_s
+        self._failing: set[str] = set()
 
     def run(self, stopping: threading.Event) -> None:
         """Make rounds until told to stop."""
@@ -67,18 +69,33 @@ class Rounds:
         """Look for mistings and ventings, when it is time; nothing that goes wrong ends us."""
         if self._p.finding is None or self._p.clock.monotonic() < self._search_s:
             return
-        more = False
-        try:
-            more = self._p.finding.look()
-            if self._p.knowing is not None and not more:
-                doubted = self._p.board.doubts()
-                self._p.knowing.look(self._p.books, self._p.clock.now(), doubted)
-        except StorageError as error:
-            log.warning("Mistings and ventings are looked for again in a minute: %s", error)
-        except Exception:
-            log.exception("Looking for mistings and ventings failed; it is tried again.")
+        more = self._guarded(self._p.finding.look)
+        if not more:
+            self._guarded(self._learn)
         now_s = self._p.clock.monotonic()
         self._search_s = now_s if more else now_s + SEARCH_EVERY_S
+
+    def _learn(self) -> bool:
+        if self._p.knowing is not None:
+            doubts = self._p.board.doubts()
+            self._p.knowing.look(self._p.books, self._p.clock.now(), doubts)
+        return False
+
+    def _guarded(self, work: Callable[[], bool]) -> bool:
+        """Do it; whatever goes wrong here must not end the rounds, and is said once."""
+        name = getattr(work, "__name__", "")
+        try:
+            more = work()
+        except StorageError as error:
+            log.warning("Mistings and ventings are looked for again in a minute: %s", error)
+            return False
+        except Exception:
+            if name not in self._failing:
+                log.exception("Looking for mistings and ventings failed; it is tried again.")
+            self._failing.add(name)
+            return False
+        self._failing.discard(name)
+        return more
 
     def look(self) -> None:
         """Make one round."""

@@ -9,6 +9,7 @@ from chamberwatch.core import wording
 from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.watch.advice import (
     AIR_CALLS,
+    GRACE,
     Need,
     events,
     in_grace,
@@ -28,9 +29,9 @@ from chamberwatch.core.watch.reminder import (
     advance,
 )
 from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
-from chamberwatch.service.board import Board
+from chamberwatch.service.board import Advised, Board
 from chamberwatch.service.books import Book, OutRow, OutState
-from chamberwatch.service.counselling import Counselling
+from chamberwatch.service.counselling import NOTHING_TOLD, Counselling, speakers
 
 # A message that could not be delivered for this long says nothing new any more.
 EXPIRES_AFTER: Final = timedelta(hours=12)
@@ -44,6 +45,17 @@ CAUSES: Final[Mapping[Event, str]] = {
     Event.RETURNED: "back inside the band",
     Event.SEEN: "nobody had been told",
 }
+
+
+LOOK_AGAIN: Final = timedelta(minutes=5)
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """How many messages were written, and the amounts they name: for the board, once kept."""
+
+    messages: int
+    amounts: Mapping[Call, Advised]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,37 +119,52 @@ class Teller:
         if eased != reminder:
             book.reminders.save(eased, ())
 
-    def tell(self, book: Book, chamber: str, found: Mapping[Call, Need], now: datetime) -> int:
+    def tell(self, book: Book, chamber: str, found: Mapping[Call, Need], now: datetime) -> Spoken:
         """Put what a person has yet to hear about the air in the outbox.
 
-        Dry and stale air is one message: vent, then mist. What was answered a moment ago waits
-        out its grace. Returns how many messages were written.
+        Dry and stale air is one message: vent, then mist. What was answered a moment ago, what a
+        device sees to, and what can't be put right by hand and was said waits.
         """
         waiting = untold([book.reminders.of(chamber, call, "") for call in AIR_CALLS])
         deeds = self.board.deeds(chamber)
-        ready = [
-            r
-            for r in waiting
-            if r.call in found
-            and not in_grace(r.call, deeds, now)
-            and not seen_to(self.house.devices, r, now, self.zone)
-            and not self._said_already(r, now)
-        ]
-        carrier = self._carrier(ready, found, deeds, now)
-        spoken = 0
+        # What is inside its band again and only waits to be sure of it is no news.
+        pressing = {c: need for c, need in found.items() if not wording.inside(need.evidence)}
+        quiet = {r.call: self._quiet_until(r, pressing, deeds, now) for r in waiting}
+        ready = [r for r in waiting if quiet[r.call] is None]
+        carrier = self._carrier(ready, pressing, deeds, now)
+        messages, amounts = 0, dict[Call, Advised]()
         for reminder in ready:
             book.reminders.save(replace(reminder, told=now), ())
             if carrier is not None and reminder.call in PAIR and reminder is not carrier:
                 continue
             then_mist = carrier is not None and reminder is carrier
             call = Call.VENT if then_mist else reminder.call
-            self._speak(book, reminder, found[call], now, then_mist=then_mist)
-            spoken += 1
-        if len(ready) == len(waiting):
-            self.board.paid(chamber)
+            amounts |= self._speak(book, reminder, (found, call), now, then_mist=then_mist)
+            messages += 1
+        later = [until for until in quiet.values() if until is not None]
+        if later:
+            self.board.owe(chamber, min(later))
         else:
-            self.board.owe(chamber)
-        return spoken
+            self.board.paid(chamber)
+        return Spoken(messages, amounts)
+
+    def _quiet_until(
+        self,
+        reminder: Reminder,
+        found: Mapping[Call, Need],
+        deeds: Mapping[Call, datetime],
+        now: datetime,
+    ) -> datetime | None:
+        """Return when to look again at what is not said yet; None: it may be said now."""
+        if in_grace(reminder.call, deeds, now):
+            return deeds[reminder.call] + GRACE
+        if reminder.call not in found:
+            return now
+        if seen_to(self.house.devices, reminder, now, self.zone):
+            return now + LOOK_AGAIN
+        if self.counsel is None or reminder.priority is Priority.HIGH:
+            return None
+        return self.counsel.quiet_until(reminder.chamber, reminder.call, now)
 
     @staticmethod
     def _carrier(
@@ -158,8 +185,22 @@ class Teller:
         return max(fresh, key=lambda r: (r.priority, r.call is Call.VENT))
 
     def _speak(
-        self, book: Book, reminder: Reminder, need: Need, now: datetime, *, then_mist: bool
-    ) -> None:
+        self,
+        book: Book,
+        reminder: Reminder,
+        asked: tuple[Mapping[Call, Need], Call],
+        now: datetime,
+        *,
+        then_mist: bool,
+    ) -> Mapping[Call, Advised]:
+        """Write the message of a reminder; return the amounts that it names."""
+        found, call = asked
+        need, spoken = found[call], speakers(n.evidence for n in found.values())
+        told = (
+            self.counsel.told(reminder.chamber, call, now, spoken, then_mist=then_mist)
+            if self.counsel
+            else NOTHING_TOLD
+        )
         words = wording.message(
             self.house,
             self.house.chambers[reminder.chamber],
@@ -167,19 +208,11 @@ class Teller:
             need.evidence,
             reminder.priority,
             then_mist=then_mist,
-            amounts=self._amounts(reminder.chamber, need.call, now, then_mist=then_mist),
+            amounts=told.words,
         )
         words = wording.with_doubt(words, need.evidence, self.board.doubts())
         book.outbox.add(self._rows(reminder, words, reminder.priority, now))
-
-    def _said_already(self, reminder: Reminder, now: datetime) -> bool:
-        """Tell whether asking again would only nag: nobody can do it by hand, and they know."""
-        if self.counsel is None or reminder.priority is Priority.HIGH:
-            return False
-        return self.counsel.said_already(reminder.chamber, reminder.call, now)
-
-    def _amounts(self, chamber: str, call: Call, now: datetime, *, then_mist: bool) -> str:
-        return self.counsel.told(chamber, call, now, then_mist=then_mist) if self.counsel else ""
+        return told.amounts
 
     def _rows(
         self, reminder: Reminder, words: wording.Message, priority: Priority, now: datetime

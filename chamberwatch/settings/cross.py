@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from chamberwatch.core.watch.device import Kind
 from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.settings.values import NAME
 
 TERMINAL: Final = "terminal"
 """Name of the address that is always there."""
@@ -158,7 +159,9 @@ def _broker(mqtt: Mapping[str, Any]) -> Found:
         yield "mqtt.username", None, "A password needs a username; add it."
 
 
-def _known(given: str, known: Sequence[str]) -> str:
+def _known(given: str, names: Sequence[str]) -> str:
+    # A name that is at fault itself will be another one soon.
+    known = [name for name in names if NAME.fullmatch(name)]
     close = difflib.get_close_matches(given, known, n=1, cutoff=0.6)
     if close:
         return f" Did you mean {close[0]}?"

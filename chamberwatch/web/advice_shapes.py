@@ -166,7 +166,7 @@ class HoldOut(BaseModel):
     humidity_pct: float = Field(description="at `until`")
     co2_ppm: float | None = Field(description="at `until`; null: not known")
     add_water_g: float | None = Field(
-        description="onto walls and trays, so that it holds; null: no amount would do"
+        description="onto walls and trays to hold, or to hold longest; null: none is needed"
     )
     changes_per_h: float | None = Field(
         description="air changes at which it would hold with all surfaces wet; null: not needed"
@@ -187,7 +187,7 @@ class HoldOut(BaseModel):
             limit=answer.limit,
             humidity_pct=round(answer.humidity_pct, 1),
             co2_ppm=round(answer.co2_ppm) if answer.co2_ppm is not None else None,
-            add_water_g=round(answer.add_water_g, 1) if answer.add_water_g is not None else None,
+            add_water_g=round(answer.mist.standing_g, 1) if answer.mist is not None else None,
             changes_per_h=(
                 round(answer.changes_per_h, 2) if answer.changes_per_h is not None else None
             ),

@@ -154,7 +154,7 @@ class AirOut(BaseModel):
             temperature_c=now.temperature_c,
             humidity_pct=now.humidity_pct,
             co2_ppm=now.co2_ppm,
-            pressure_pa=now.pressure_pa,
+            pressure_pa=float(round(now.pressure_pa)),
             dew_point_c=_fine(air.dew_point_c) if air else None,
             frost_point=air.frost if air else None,
             vpd_kpa=_kilo(air.vpd_pa) if air else None,

@@ -10,7 +10,7 @@ from fastapi import Request
 
 from chamberwatch.core.watch.action import Action, Amounts, Deed
 from chamberwatch.core.watch.chamber import Chamber
-from chamberwatch.core.watch.found import Kind
+from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import Move, Reminder, State
 from chamberwatch.service.books import Books, Span
@@ -169,6 +169,14 @@ class Lookback(Protocol):
 
     def questions(self, chamber: str, span: Span, limit: int) -> Sequence[Shown]:
         """Return the newest of a span that nobody recorded or answered for, newest first.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        ...
+
+    def confirmed(self, chamber: str, span: Span, limit: int) -> Sequence[Found]:
+        """Return the newest of a span that the grower said yes to and nobody recorded.
 
         Raises:
             UnknownNameError: no such chamber.

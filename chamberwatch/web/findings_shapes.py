@@ -87,7 +87,7 @@ class MistingOut(EventOut):
         return cls.model_validate(
             {
                 **_event(shown),
-                "amount_g": shown.found.amount,
+                "amount_g": _to(shown.found.amount, 1),
                 "held_minutes": None if held is None else _to(held / timedelta(minutes=1), 1),
                 "still_holding": shown.still_holding,
             }
@@ -107,7 +107,7 @@ class VentingOut(EventOut):
         return cls.model_validate(
             {
                 **_event(shown),
-                "amount_minutes": shown.found.amount,
+                "amount_minutes": _to(shown.found.amount, 1),
                 "minutes": _to(length / timedelta(minutes=1), 1),
             }
         )

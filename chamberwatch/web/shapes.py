@@ -16,6 +16,16 @@ def _z(moment: datetime) -> str:
     return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
 
 
+def tenths(value: float | None) -> float | None:
+    """Round an amount that a person measured out or was advised."""
+    return None if value is None else round(value, 1)
+
+
+def significant(value: float | None) -> float | None:
+    """Round to three significant digits: what is a slope of noisy readings is no finer."""
+    return None if value is None else float(f"{value:.3g}")
+
+
 Moment = Annotated[datetime, PlainSerializer(_z, return_type=str)]
 
 
@@ -91,7 +101,7 @@ class EvidenceOut(BaseModel):
             value=evidence.value,
             low=evidence.low,
             high=evidence.high,
-            trend_per_h=evidence.trend_per_h,
+            trend_per_h=significant(evidence.trend_per_h),
             since=evidence.since,
         )
 
@@ -204,9 +214,9 @@ class ActionOut(BaseModel):
             note=action.note,
             recorded=action.recorded,
             via=action.via,
-            into_air_g=action.amount if action.deed is Deed.MISTED else None,
-            standing_g=action.standing_g,
-            vent_minutes=action.amount if action.deed is Deed.VENTED else None,
+            into_air_g=tenths(action.amount) if action.deed is Deed.MISTED else None,
+            standing_g=tenths(action.standing_g),
+            vent_minutes=tenths(action.amount) if action.deed is Deed.VENTED else None,
             advised=action.advised,
         )
 

@@ -85,7 +85,7 @@ def test_was_it_is_one_tap(browser: Browser, script: bool) -> None:
         expect(seen.page.locator("#said")).to_contain_text("it was none")
         expect(asked).to_have_count(0)
         seen.page.get_by_role("button", name="Yes, it was a misting at 07:40, in tent").click()
-        expect(seen.page.locator("#said")).to_contain_text("it was one")
+        expect(seen.page.locator("#said")).to_contain_text("It counts from now on")
         expect(seen.page.locator(".question")).to_have_count(0)
         lookback = played.desk.lookback
         assert isinstance(lookback, FakeLookback)

@@ -56,7 +56,7 @@ def test_check_of_a_good_file(
     file.write_text(GOOD, encoding="utf-8")
     assert run("check", "--config", str(file)) == 0
     shown = capsys.readouterr().out
-    assert "is fine: 1 chambers, 1 sensors, 0 devices, 0 addresses." in shown
+    assert "is fine: 1 chamber, 1 sensor, 0 devices, 0 addresses." in shown
     assert "tent has no volume_l, so no amounts can be told" in shown
 
 
@@ -69,9 +69,53 @@ def test_check_says_how_devices_were_understood(
     file.write_text(tent + fan, encoding="utf-8")
     assert run("check", "--config", str(file)) == 0
     assert capsys.readouterr().out.splitlines() == [
-        f"{file} is fine: 1 chambers, 1 sensors, 1 devices, 0 addresses.",
+        f"{file} is fine: 1 chamber, 1 sensor, 1 device, 0 addresses.",
         "exhaust in Tent: fan, 20 m3/h, all the time.",
+        ASSUMED.replace("tent", "Tent"),
     ]
+
+
+ROOM = '[[chamber]]\nname = "room"\n'
+IN_ROOM = """
+[[sensor]]
+name = "wall"
+chamber = "room"
+topic = "room/wall"
+"""
+WARM = '[sensor.reads.temperature]\nat = "/t"\n'
+HUMID = '[sensor.reads.humidity]\nat = "/h"\n'
+ASSUMED = (
+    "tent names no room, or nothing measures it there: 45 % and the chamber's own temperature are "
+    "assumed. Add surrounding and a sensor."
+)
+
+
+@pytest.mark.parametrize(
+    ("more", "surrounded", "told"),
+    [
+        pytest.param(ROOM, False, True, id="no room named"),
+        pytest.param(ROOM, True, True, id="nothing in the room"),
+        pytest.param(ROOM + IN_ROOM + WARM, True, True, id="only the temperature"),
+        pytest.param(ROOM + IN_ROOM + WARM + HUMID, True, False, id="measured"),
+        pytest.param(
+            ROOM + IN_ROOM + WARM + HUMID, False, True, id="measured, but the tent is elsewhere"
+        ),
+    ],
+)
+def test_check_hints_at_a_room_that_is_not_measured(
+    run: Run,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    more: str,
+    surrounded: bool,
+    told: bool,
+) -> None:
+    file = tmp_path / "a.toml"
+    stage = 'stage = "fruiting"\n'
+    tent = GOOD.replace(stage, f'{stage}surrounding = "room"\n') if surrounded else GOOD
+    file.write_text(tent + more, encoding="utf-8")
+    assert run("check", "--config", str(file)) == 0
+    assert (ASSUMED in capsys.readouterr().out.splitlines()) is told
 
 
 @pytest.mark.parametrize(

@@ -142,12 +142,20 @@ def test_one_check(
     [
         pytest.param(["--salt", "NaCl=77.1@20"], "Say who did it: --who NAME", id="nobody"),
         pytest.param(["--salt", "sugar=77.1@20"], "no salt “sugar”", id="sugar"),
-        pytest.param(["--salt", "NaCl=77.1"], "write it like NaCl=77.1@20.4", id="no-warmth"),
-        pytest.param(["--salt", "NaCl=wet@20"], "write it like NaCl=77.1@20.4", id="no-number"),
+        pytest.param(
+            ["--salt", "77.1"], "write SALT=READ@TEMPERATURE like NaCl=77.1@20.4", id="no-salt"
+        ),
+        pytest.param(["--salt", "NaCl=77.1"], "like NaCl=77.1@20.4", id="no-warmth"),
+        pytest.param(["--salt", "NaCl=wet@20"], "like NaCl=77.1@20.4", id="no-number"),
         pytest.param(["--salt", "NaCl=95@20", "--who", "Ann"], "Wait an hour", id="off"),
         pytest.param(["--salt", "NaCl=75@2", "--who", "Ann"], "10 to 35 °C", id="cold"),
         pytest.param(["--reference-temperature", "20"], "like 20.0=20.6", id="one-thermometer"),
         pytest.param(["--offset", "colour=1"], "like humidity=-1.5", id="no-quantity"),
+        pytest.param(
+            ["--offset", "rh=1"],
+            "no quantity “rh”; take one of temperature, humidity, co2, pressure, battery.",
+            id="quantities",
+        ),
         pytest.param(["--offset", "humidity=much"], "like humidity=-1.5", id="no-offset"),
         pytest.param(["--offset", "humidity=nan", "--who", "Ann"], "Look at the num", id="nan"),
         pytest.param(["--fresh-air-ppm", "450"], "give both", id="nothing-read"),
@@ -178,6 +186,13 @@ def test_refused(
     assert run("calibrate", "top", *words) == 1
     assert said in capsys.readouterr().err
     assert home.kept(now) == ([], [])
+
+
+def test_no_such_sensor_to_recalibrate(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("recalibrate", "--sensor", "nosuch") == 1
+    told = capsys.readouterr()
+    assert told.err.startswith("There is no sensor “nosuch”. Known: ")
+    assert told.out == ""
 
 
 def test_no_such_sensor(run: Run, capsys: pytest.CaptureFixture[str]) -> None:

@@ -6,12 +6,15 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from chamberwatch.core.watch.chamber import Sensor
+from chamberwatch.core.watch.device import Device
 from chamberwatch.core.watch.reminder import Call, Reminder
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import OutRow, OutState
+from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.intake import Intake, IntakeParts
+from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.ports import Arrival
 from chamberwatch.service.rounds import Rounds, RoundsParts
@@ -35,6 +38,9 @@ class Bench:
     silent_until: datetime | None = None
     removed: set[str] = field(default_factory=set)
     more: tuple[Sensor, ...] = ()
+    devices: tuple[Device, ...] = ()
+    counselled: bool = False
+    """Whether messages carry amounts and deeds are learnt from."""
 
     def __post_init__(self) -> None:
         self._mid = 0
@@ -48,10 +54,19 @@ class Bench:
         self.house = replace(
             self.house,
             sensors={n: s for n, s in self.house.sensors.items() if n not in self.removed},
+            devices=self.devices,
         )
         self.wake = threading.Event()
         self.board = Board(self.clock.monotonic())
-        self.teller = Teller(self.house, self.board, (self.phone.name,), UTC)
+        self.knowing = Knowing(self.house, UTC, self.commit_every)
+        self.counsel = Counselling(self.house, self.board, self.knowing, UTC)
+        self.teller = Teller(
+            self.house,
+            self.board,
+            (self.phone.name,),
+            UTC,
+            self.counsel if self.counselled else None,
+        )
         doubting = Doubting(self.house, self.board, self.teller, self.books)
         self.intake = Intake(
             IntakeParts(
@@ -80,7 +95,14 @@ class Bench:
                 wetting=Wetting(self.house, self.board, self.teller, self.books),
             )
         )
-        self.logbook = Logbook(self.books, self.clock, self.house, self.board, self.wake)
+        self.logbook = Logbook(
+            self.books,
+            self.clock,
+            self.house,
+            self.board,
+            self.wake,
+            self.knowing if self.counselled else None,
+        )
 
     def delivery(self) -> Delivery:
         return Delivery(

@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from chamberwatch.core.air.tent import (
+    CO2_G_PER_M3_PPM,
     RoomAir,
     TentSpec,
     TentState,
@@ -54,21 +55,27 @@ class Hidden:
 
     @classmethod
     def drawn(cls, chance: random.Random) -> "Hidden":
-        """Draw a tent: leakage, spray, wet surface, what runs off, the crop, the room."""
-        volume = chance.uniform(0.25, 0.7)
+        """Draw a tent: leakage, spray, wet surface, what runs off, the crop, the room.
+
+        The crop is drawn by where the CO2 of the closed tent would settle, 200 to 900 ppm above
+        the room, so that about half of the tents must be vented.
+        """
+        volume, leak = chance.uniform(0.25, 0.7), chance.uniform(0.4, 2.0)
         area = chance.uniform(0.3, 1.2) * volume ** (2 / 3)
+        source = chance.uniform(200.0, 900.0) * leak * volume * CO2_G_PER_M3_PPM
+        block = chance.uniform(0.5, 2.0)
         spec = TentSpec(
             volume_m3=volume,
             wet_area_m2=area,
             film_most_g=area * chance.uniform(90.0, 150.0),
-            fruit_kg=chance.uniform(0.1, 1.0),
-            block_kg=chance.uniform(1.0, 5.0),
+            fruit_kg=max((source - 0.05 * block) / 0.29, 0.05),
+            block_kg=block,
             spray_to_air=chance.uniform(0.2, 0.6),
         )
         room = RoomAir(
             chance.uniform(18.0, 21.0), chance.uniform(35.0, 50.0), chance.uniform(480.0, 650.0)
         )
-        return cls(spec, chance.uniform(0.4, 2.0), chance.uniform(8.0, 25.0), room)
+        return cls(spec, leak, chance.uniform(8.0, 25.0), room)
 
 
 @dataclass
@@ -88,6 +95,11 @@ class Misted:
         held = self.advice.holds_until - self.told
         return min(held, self.advice.wanted_until - self.at) / timedelta(minutes=1)
 
+    def capped(self) -> bool:
+        """Tell whether it was to hold till the next visit, and did."""
+        wanted = self.advice.wanted_until
+        return self.advice.limit is None and self.ended is not None and self.ended >= wanted
+
 
 @dataclass
 class Vented:
@@ -98,6 +110,7 @@ class Vented:
     advice: VentAdvice
     co2_before_ppm: float
     co2_after_ppm: float | None = None
+    humidity_after_pct: float | None = None
 
 
 @dataclass
@@ -235,8 +248,10 @@ class Tent:
 
     def _note_forecast(self, call: Call, now: datetime) -> None:
         """Keep what the message just said; it was reckoned from the same board this moment."""
-        self.told_at, self.told_mist = now, self.counsel.mist("tent", now)
-        self.told_vent = self.counsel.vent("tent", now) if call is Call.VENT else None
+        told = self.counsel.now("tent", now)
+        assert told is not None
+        self.told_at, self.told_mist = now, told.mist
+        self.told_vent = told.vent if call is Call.VENT else None
 
     def _do(self, call: Call, now: datetime) -> None:
         if call is Call.VENT and self.told_vent is not None:
@@ -275,7 +290,12 @@ class Tent:
                     one.ended = now - timedelta(minutes=2)
                 elif now >= one.advice.wanted_until:
                     one.ended = now
+        self._look_back_at_vents(now, humidity)
+
+    def _look_back_at_vents(self, now: datetime, humidity: float) -> None:
         for each in self.vented:
+            if each.humidity_after_pct is None and now >= each.until:
+                each.humidity_after_pct = humidity
             # Four minutes on the slowest of the sensors has caught up.
             if each.co2_after_ppm is None and now >= each.until + timedelta(minutes=4):
                 each.co2_after_ppm = self.sensed_ppm
@@ -290,18 +310,30 @@ class Tent:
             if one.at >= after and one.humidity_soon_pct is not None and not self._soon(one)
         ]
 
+    def aired_errors(self, after: datetime) -> list[float]:
+        """Return by how much each forecast of the humidity after venting was off. [%]."""
+        return [
+            each.advice.humidity_pct - each.humidity_after_pct
+            for each in self.vented
+            if each.at >= after and each.humidity_after_pct is not None
+        ]
+
     def _soon(self, one: Misted) -> bool:
         """Tell whether something else was done within the quarter of an hour."""
         end = one.at + timedelta(minutes=15)
         deeds = [o.at for o in self.misted if o is not one] + [v.at for v in self.vented]
         return any(one.at <= at <= end for at in deeds)
 
-    def hold_factors(self, after: datetime) -> list[float]:
-        """Return foretold over reached hold time of each misting that nothing else disturbed."""
+    def hold_factors(self, after: datetime, *, uncapped: bool = False) -> list[float]:
+        """Return foretold over reached hold time of each misting that nothing else disturbed.
+
+        Both end at the next visit at the latest; `uncapped` leaves out those where both do.
+        """
         return [
             max(one.foretold_min(), 1.0) / max((one.ended - one.at) / timedelta(minutes=1), 1.0)
             for one in self.misted
             if one.at >= after and one.ended is not None and not one.disturbed
+            if not (uncapped and one.capped())
         ]
 
     def co2_shares(self, after: datetime) -> list[float]:

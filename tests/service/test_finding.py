@@ -345,7 +345,11 @@ def test_what_was_answered_meanwhile_stays(seeker: Seeker, lived: list[Reading])
     seeker.hear(lived)
     seeker.look()
     one = seeker.found()[1]
+    yes = seeker.lookback.answer("tent", Kind.MISTING, one.id, was_it=True)
+    assert seeker.lookback.confirmed("tent", EVER, 5) == [yes.found]
+    assert seeker.lookback.confirmed("tent", EVER, 0) == []
     shown = seeker.lookback.answer("tent", Kind.MISTING, one.id, was_it=False)
+    assert seeker.lookback.confirmed("tent", EVER, 5) == []
     assert (shown.question, shown.found.confirmed) == ("", False)
     seeker.told(Deed.MISTED, one.start)
     seeker.clock.turn(minutes=3)
@@ -373,6 +377,26 @@ def test_looking_back(seeker: Seeker, lived: list[Reading]) -> None:
     nothing = seeker.lookback.mistings("shelf", EVER, 10)
     assert (list(nothing.shown), nothing.typical_hold_min) == ([], None)
     assert seeker.lookback.air_changes("shelf", EVER, 10).best.origin is Origin.ASSUMED
+
+
+def test_what_is_still_to_be_asked(seeker: Seeker, lived: list[Reading]) -> None:
+    seeker.hear(lived)
+    seeker.told(Deed.MISTED, when(4.0 * HOUR_S))
+    seeker.look()
+    first, denied, told, last = seeker.found()
+    assert told.action is not None
+    seeker.lookback.answer("tent", Kind.MISTING, denied.id, was_it=False)
+    asked = seeker.lookback.questions("tent", EVER, 10)
+    assert [s.found for s in asked] == [last, first]
+    assert [s.question for s in asked] == [
+        f"Looks like a venting at {s.found.start:%H:%M} - was it?" for s in asked
+    ]
+    assert [s.found for s in seeker.lookback.questions("tent", EVER, 1)] == [last]
+    late = Span(last.start + timedelta(seconds=1), NOON)
+    assert list(seeker.lookback.questions("tent", late, 10)) == []
+    assert list(seeker.lookback.questions("shelf", EVER, 10)) == []
+    with pytest.raises(UnknownNameError):
+        seeker.lookback.questions("cellar", EVER, 1)
 
 
 def test_what_is_not_there_cannot_be_answered(seeker: Seeker, lived: list[Reading]) -> None:

@@ -7,7 +7,7 @@ import pytest
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.judgement import Standing
-from chamberwatch.core.watch.reminder import Call, State
+from chamberwatch.core.watch.reminder import Call, Priority, State
 from chamberwatch.service import series
 from chamberwatch.service.books import Span
 from chamberwatch.service.history import History, Vitals
@@ -85,8 +85,14 @@ def test_reminders_speak_with_the_value_of_this_moment(bench: Bench) -> None:
     bench.minutes_of("humidity", 74.0, 1)
     bench.minutes_of("co2", 1200.0, 6)
     shown = history(bench).now("tent")
-    assert [r.title for r in shown.reminders] == ["Tent: mist now", "Tent: vent, then mist"]
-    assert shown.reminders[0].body.startswith("Humidity 74 % and falling")
+    assert [(r.title, r.body) for r in shown.reminders][1:] == [
+        (
+            "Tent: mist after venting",
+            "Vent first, as the other reminder says; fresh air would carry the mist off.",
+        )
+    ]
+    assert shown.reminders[0].title == "Tent: vent, then mist"
+    assert shown.reminders[0].body.startswith("CO2 1200 ppm and steady")
     judged = {j.reading.quantity.value: j.standing for j in shown.judgements}
     assert judged == {"humidity": Standing.BELOW, "co2": Standing.ABOVE}
 
@@ -97,6 +103,54 @@ def test_live_before_passed(bench: Bench) -> None:
     bench.minutes_of("co2", 1200.0, 6)
     calls = [r.reminder.call for r in history(bench).now("tent").reminders]
     assert calls == [Call.VENT, Call.MIST]
+
+
+def test_venting_comes_first_however_dry_it_is(bench: Bench) -> None:
+    bench.minutes_of("humidity", 60.0, 12)
+    bench.minutes_of("co2", 1200.0, 6)
+    shown = history(bench).now("tent").reminders
+    assert [(r.reminder.call, r.reminder.priority) for r in shown] == [
+        (Call.VENT, Priority.MEDIUM),
+        (Call.MIST, Priority.HIGH),
+    ]
+
+
+def test_what_is_over_reads_so(bench: Bench) -> None:
+    bench.minutes_of("humidity", 72.0, 5)
+    bench.minutes_of("humidity", 89.0, 4)
+    (shown,) = history(bench).now("tent").reminders
+    assert not shown.reminder.active
+    assert shown.title == "Tent: it was too dry, and that is over"
+    raised = shown.reminder.since
+    assert raised is not None
+    assert shown.body == (
+        f"It is over: humidity is back inside its band (89 %). It was 72 % at {raised:%H:%M}."
+    )
+
+
+def test_what_closes_by_itself_asks_for_nothing(bench: Bench) -> None:
+    bench.minutes_of("humidity", 60.0, 12)
+    bench.minutes_of("co2", 1200.0, 6)
+    bench.minutes_of("humidity", 81.0, 1)
+    vent, mist = history(bench).now("tent").reminders
+    assert (mist.reminder.call, mist.reminder.active) == (Call.MIST, True)
+    assert mist.title == "Tent: humidity is back inside its band"
+    assert (
+        mist.body == "Humidity 81 %, inside its band again; this closes by itself if it stays so."
+    )
+    assert vent.title == "Tent: vent now"
+
+
+def test_a_silence_that_is_over(bench: Bench) -> None:
+    bench.minutes_of("humidity", 88.0, 1)
+    bench.clock.turn(minutes=6)
+    bench.rounds.look()
+    bench.minutes_of("humidity", 88.0, 1)
+    bench.rounds.look()
+    told = {r.title: r.body for r in history(bench).reminders(frozenset({State.RETURNED}))}
+    assert told["Tent: sensor middle was quiet, and that is over"].startswith(
+        "It is over: middle is heard again. Nothing had come from it after 12:01 for too long."
+    )
 
 
 def test_silence_is_worded(bench: Bench) -> None:
@@ -122,6 +176,11 @@ def test_deeds_and_moves_are_shown(bench: Bench) -> None:
 def test_unknown_chamber(bench: Bench) -> None:
     with pytest.raises(UnknownNameError):
         history(bench).now("cellar")
+
+
+def test_a_room_has_no_forecast_and_says_what_it_is(bench: Bench) -> None:
+    with pytest.raises(RefusedError, match=r"^Living room is a room; name a chamber\.$"):
+        history(bench).hold("room", None)
 
 
 def test_chambers_in_order(bench: Bench) -> None:

@@ -365,6 +365,22 @@ def test_the_loop_waits_for_room_on_the_disk(
     assert "can be stored again" in caplog.text
 
 
+def test_what_is_back_inside_its_band_is_no_news(bench: Bench) -> None:
+    """A misting brings 81 %: above the limit, but not by enough to be over."""
+    bench.minutes_of("humidity", 76.0, 2)
+    bench.logbook.act("tent", Deed.MISTED, None, "", "page")
+    bench.minutes_of("humidity", 76.0, 3)
+    bench.minutes_of("humidity", 81.0, 30)
+    bench.rounds.look()
+    bench.intake.commit()
+    mist = bench.reminder(Call.MIST)
+    assert mist.active
+    assert [row.title for row in bench.outbox() if row.reminder == mist.id] == []
+    bench.minutes_of("humidity", 78.0, 10)
+    bench.rounds.look()
+    assert [row.title for row in bench.outbox() if row.reminder == mist.id] == ["Tent: mist now"]
+
+
 def test_a_deed_holds_the_next_message_back_for_its_grace(bench: Bench) -> None:
     bench.minutes_of("humidity", 76.0, 5)
     bench.logbook.act("tent", Deed.MISTED, None, "", "page")

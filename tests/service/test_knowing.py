@@ -12,6 +12,8 @@ from chamberwatch.core.air.figure import Origin
 from chamberwatch.core.air.knowledge import LEAK_PER_H, VENT_PER_H, Knowledge, assumed
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import House, Sensor
+from chamberwatch.core.watch.device import Device, Timetable
+from chamberwatch.core.watch.device import Kind as DeviceKind
 from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.reading import Quantity, Reading
@@ -27,13 +29,13 @@ from tests.fakes import HandClock
 from tests.make import NOON, SHELF, TENT, house
 
 HOUR_S: Final = 3600.0
-HOURS: Final = 8.0
+HOURS: Final = 9.0
 START: Final = NOON - timedelta(hours=HOURS)
 COMMIT_EVERY: Final = timedelta(seconds=30)
 DEEDS: Final = [
-    Done(1.5 * HOUR_S, 3.0, 12.0),
-    Done(3.5 * HOUR_S, 0.0, 10.0),
-    Done(5.5 * HOUR_S, 4.0, 10.0),
+    Done(1.0 * HOUR_S, 4.0, 9.0),
+    Done(3.0 * HOUR_S, 4.0, 10.0),
+    Done(5.0 * HOUR_S, 4.0, 9.0),
 ]
 CALM: Final = 6.0
 """Grams that a misting of 10 g leaves on the walls when 40 % of it go into the air."""
@@ -45,7 +47,7 @@ def when(seconds: float) -> datetime:
 
 @pytest.fixture(scope="module")
 def lived() -> list[Reading]:
-    day = live(DEEDS, chance_of(5), hours=HOURS, every_s=30.0)
+    day = live(DEEDS, chance_of(3), hours=HOURS, every_s=30.0)
     series = [
         ("middle", Quantity.TEMPERATURE, day.temperature),
         ("middle", Quantity.HUMIDITY, day.humidity),
@@ -159,7 +161,7 @@ def test_what_was_declared_is_the_beginning(keeper: Keeper) -> None:
 
 
 def test_a_record_teaches_the_ways_of_a_tent(keeper: Keeper, lived: list[Reading]) -> None:
-    """Hidden in the record: 0.8 and 30 changes an hour, a spray of which 30 % reach the air."""
+    """Hidden: 0.8 and 30 changes an hour, 0.3 m2 that get wet, 30 % of a spray for the air."""
     for deed in DEEDS:
         keeper.told(when(deed.mist_s), deed.mist_g)
     keeper.hear(lived)
@@ -169,12 +171,15 @@ def test_a_record_teaches_the_ways_of_a_tent(keeper: Keeper, lived: list[Reading
         f"leak {known.leak_per_h.value:.2f}, vent {known.vent_per_h.value:.1f}, spray "
         f"{known.spray_share.value:.2f}, area {known.wet_area_m2.value:.2f}"
     )
-    assert known.leak_per_h.origin is Origin.MEASURED
-    assert known.leak_per_h.value == pytest.approx(TRUE_LEAK_PER_H, rel=0.25)
-    assert known.vent_per_h.origin is Origin.MEASURED
-    assert abs(known.vent_per_h.value - TRUE_VENT_PER_H) < abs(VENT_PER_H.value - TRUE_VENT_PER_H)
-    assert known.spray_share.origin is Origin.MEASURED
-    assert known.spray_share.value == pytest.approx(SPEC.spray_to_air, abs=0.1)
+    # It was 0.79 /h, 25.9 /h, 0.296 m2 and 0.305.
+    for figure, truth, off in (
+        (known.leak_per_h, TRUE_LEAK_PER_H, 0.2),
+        (known.vent_per_h, TRUE_VENT_PER_H, 0.2),
+        (known.wet_area_m2, SPEC.wet_area_m2, 0.2),
+        (known.spray_share, SPEC.spray_to_air, 0.15),
+    ):
+        assert figure.origin is Origin.MEASURED
+        assert figure.value == pytest.approx(truth, rel=off)
     assert known.source_g_per_h is not None
     # 0.3 kg of fruit and 2 kg of block give off 0.19 g/h at 20 °C.
     assert known.source_g_per_h.value == pytest.approx(0.19, rel=0.3)
@@ -198,12 +203,14 @@ def test_looks_every_few_minutes_teach_what_one_look_does(
         keeper.look(minutes=15)
     keeper.clock.wall = NOON + timedelta(minutes=3)
     known = keeper.look()
+    # The water in the ledger was booked with what was known by then, so not to the digit.
     for now, at_once in (
         (known.leak_per_h, whole.leak_per_h),
         (known.vent_per_h, whole.vent_per_h),
+        (known.wet_area_m2, whole.wet_area_m2),
         (known.spray_share, whole.spray_share),
     ):
-        assert now.value == pytest.approx(at_once.value, rel=0.1)
+        assert at_once.low <= now.value <= at_once.high
     assert keeper.knowing.standing_g("tent") == pytest.approx(standing_g, abs=5.0)
 
 
@@ -245,20 +252,6 @@ def test_a_denied_find_is_not_learnt_from(keeper: Keeper, lived: list[Reading]) 
 
 
 # ------------------------------------------------------------------ whose record
-
-
-def tops(lived: list[Reading]) -> list[Reading]:
-    """Return the record of the tent as the sensor on the top shelf tells it."""
-    return [replace(r, sensor="top") if r.sensor == "middle" else r for r in lived]
-
-
-def taught(keeper: Keeper, readings: list[Reading], minutes_of: str) -> list[float]:
-    """Return the humidity of each minute that is remembered once these have been heard."""
-    keeper.hear(readings)
-    keeper.look()
-    mind = keeper.knowing._minds["tent"]
-    assert mind.minutes or not minutes_of
-    return [stood.minute.humidity_pct for stood in mind.minutes]
 
 
 @pytest.mark.parametrize(
@@ -461,7 +454,9 @@ def test_a_misting_told_after_it_was_found_counts_once(
     keeper.knowing.did(keeper.told(NOON + timedelta(minutes=12), 0.0, grams))
     keeper.look(minutes=5)
     assert keeper.knowing.standing_g("tent") == pytest.approx(stands_g, abs=0.01)
-    # The next one is another.
+    # The next one is another. (Air that stays the same has taught that hardly any wall is wet.)
+    mind = keeper.knowing._minds["tent"]
+    mind.known = assumed(0.5)
     keeper.told(NOON + timedelta(minutes=26), 0.0, 5.0)
     keeper.look(minutes=5)
     assert keeper.knowing.standing_g("tent") == pytest.approx(stands_g + 5.0, abs=0.01)
@@ -486,7 +481,7 @@ def test_fresh_air_carries_off_while_nobody_looks(keeper: Keeper) -> None:
 
 def test_a_gap_ends_what_a_misting_teaches(keeper: Keeper, lived: list[Reading]) -> None:
     """Half an hour of silence within the first quarter of an hour after each misting."""
-    gone = [(d.mist_s + 6 * 60, d.mist_s + 40 * 60) for d in DEEDS]
+    gone = [(d.mist_s + 9 * 60, d.mist_s + 43 * 60) for d in DEEDS]
     heard = [
         r
         for r in lived
@@ -498,3 +493,29 @@ def test_a_gap_ends_what_a_misting_teaches(keeper: Keeper, lived: list[Reading])
     known = keeper.look()
     assert known.wet_area_m2 == assumed(0.5).wet_area_m2
     assert len(keeper.knowing._minds["tent"].minutes) == pytest.approx(HOURS * 60 - 3 * 34, abs=6)
+
+
+def test_a_clock_that_was_set_back_is_followed(keeper: Keeper) -> None:
+    """The Pi ran three hours fast; what is read from then on counts from the time it has now."""
+    keeper.hear(still(NOON + timedelta(hours=3), 10))
+    keeper.clock.wall = NOON + timedelta(hours=3, minutes=12)
+    keeper.look()
+    keeper.clock.wall = NOON + timedelta(minutes=1)
+    keeper.look()
+    keeper.hear(still(NOON + timedelta(minutes=1), 10, 84.0))
+    keeper.look(minutes=12)
+    last = keeper.knowing._minds["tent"].minutes[-1].minute
+    assert (last.time, last.humidity_pct) == (NOON + timedelta(minutes=10), 84.0)
+
+
+def test_what_devices_give_counts_in_the_minutes_they_run(keeper: Keeper) -> None:
+    """A fan of 20 m3/h that runs the first half of each hour, in half a cubic metre."""
+    timetable = Timetable(on=timedelta(minutes=30), every=timedelta(hours=1))
+    fan = Device("duct", "tent", DeviceKind.FAN, timetable, flow_m3_per_h=20.0)
+    keeper.house = replace(keeper.house, devices=(fan,))
+    keeper.knowing = keeper.started()
+    keeper.hear(still(NOON, 60))
+    keeper.clock.wall = NOON + timedelta(minutes=62)
+    keeper.look()
+    given = [s.minute.supply.air_changes_per_h for s in keeper.knowing._minds["tent"].minutes]
+    assert given == [pytest.approx(40.0)] * 30 + [0.0] * 30

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
-from chamberwatch.core.watch.action import Deed
+from chamberwatch.core.watch.action import Amounts, Deed
 from chamberwatch.core.watch.reminder import Call, State
 from tests.make import NOON
 from tests.service.machine import Bench
@@ -42,6 +42,20 @@ def test_another_deed_answers_nothing(dry: Bench) -> None:
 def test_a_deed_is_refused(dry: Bench, shift: timedelta, note: str, words: str) -> None:
     with pytest.raises(RefusedError, match=words):
         dry.logbook.act("tent", Deed.MISTED, dry.clock.now() + shift, note, "api")
+
+
+@pytest.mark.parametrize(
+    ("chamber", "most_g"),
+    [
+        pytest.param("tent", 1000.0, id="half a cubic metre"),
+        pytest.param("room", 500.0, id="no volume stated"),
+    ],
+)
+def test_more_than_the_air_could_take_is_a_slip(bench: Bench, chamber: str, most_g: float) -> None:
+    kept = bench.logbook.act(chamber, Deed.MISTED, None, "", "api", Amounts(most_g))
+    assert kept.amount == most_g
+    with pytest.raises(RefusedError, match="could ever take; give grams, one squeeze is about 1"):
+        bench.logbook.act(chamber, Deed.MISTED, None, "", "api", Amounts(most_g + 0.1))
 
 
 def test_unknown_chamber(dry: Bench) -> None:

@@ -91,8 +91,17 @@ def test_an_address_that_links_begin_with(tmp_path: Path, address: str, kept: st
 def test_a_name_of_two_lines_is_told_on_one(tmp_path: Path) -> None:
     text = '[[chamber]]\nname = "a\\nb"\n[[chamber]]\nname = "tub"\nsurrounding = "zzz"\n'
     faults = _faults(tmp_path, text)
-    assert any("Known: a b." in fault for fault in faults)
+    assert len(faults) == 2
+    assert not any("Known:" in fault for fault in faults)
     assert not any("\n" in fault for fault in faults)
+
+
+def test_a_name_at_fault_is_not_offered(tmp_path: Path) -> None:
+    rooms = "".join(f'[[chamber]]\nname = "{name}"\n' for name in ("Attic 1", "cellar"))
+    faults = _faults(tmp_path, f'{rooms}[[chamber]]\nname = "tub"\nsurrounding = "zzz"\n')
+    assert next(fault for fault in faults if "zzz" in fault).endswith(
+        "There is no such chamber. Known: cellar."
+    )
 
 
 @pytest.mark.parametrize("name", ["[]", "{}", '["phone"]', "3"])

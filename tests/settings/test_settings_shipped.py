@@ -173,7 +173,7 @@ def test_what_is_commented_out_is_right_too(tmp_path: Path) -> None:
     given = replace(tent, air_changes_per_h=None, vent_air_changes_per_h=None, wet_area_m2=None)
     assert given == TENT
     assert [in_words(device) for device in settings.house().devices] == [
-        "fan, 20 m3/h, 5 min in every 30 from 07:00 to 22:00",
+        "fan, 20 m3/h, 5 min in every 30 min from 07:00 to 22:00",
         "humidifier, 150 g/h, all the time",
         "heater, 15 W, all the time",
     ]

@@ -65,6 +65,11 @@ class FakeLookback:
         shown = [each for kind in Kind for each in self._of(kind, chamber, span) if each.question]
         return sorted(shown, key=lambda each: each.found.start, reverse=True)[:limit]
 
+    def confirmed(self, chamber: str, span: Span, limit: int) -> Sequence[Found]:
+        shown = [each.found for kind in Kind for each in self._of(kind, chamber, span)]
+        said_yes = [each for each in shown if each.confirmed and each.action is None]
+        return sorted(said_yes, key=lambda each: each.start, reverse=True)[:limit]
+
     def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
         if number not in self.found:
             raise UnknownNameError(f"There is no {kind.value} {number} in “{chamber}”.")

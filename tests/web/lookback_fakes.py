@@ -66,6 +66,7 @@ class FakeLookback:
     mistings_shown: list[Shown] = field(default_factory=lambda: [UNTOLD, MISTED])
     asked: list[tuple[Span, int]] = field(default_factory=list)
     typical: Figure | None = TYPICAL
+    said_yes: list[Found] = field(default_factory=list)
 
     def _know(self, chamber: str) -> None:
         if chamber != "tent":
@@ -86,9 +87,16 @@ class FakeLookback:
         self.asked.append((span, limit))
         return [s for s in (*self.mistings_shown, VENTED) if s.question][:limit]
 
+    def confirmed(self, chamber: str, span: Span, limit: int) -> Sequence[Found]:
+        self._know(chamber)
+        return [f for f in self.said_yes if span.start <= f.start < span.end][:limit]
+
     def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
         self._know(chamber)
         for shown in (*self.mistings_shown, VENTED):
             if shown.found.id == number and shown.found.kind is kind:
-                return Shown(replace(shown.found, confirmed=was_it))
+                answered = replace(shown.found, confirmed=was_it)
+                if was_it:
+                    self.said_yes = [answered, *self.said_yes]
+                return Shown(answered)
         raise UnknownNameError(f"There is no {kind.value} {number} in “{chamber}”.")

@@ -248,6 +248,47 @@ def test_raw_rows_and_a_cursor_that_goes_on(client: TestClient, played: Played) 
     assert second["next"] is None
 
 
+LONG = 88.123456789012
+
+
+@pytest.mark.parametrize(
+    ("quantity", "step", "row"),
+    [
+        pytest.param("humidity_pct", None, {"value": LONG}, id="as sent"),
+        pytest.param("dew_point_c", None, {"value": 88.1235}, id="reckoned"),
+        pytest.param(
+            "humidity_pct", "PT5M", {"min": LONG, "mean": 88.1235, "max": LONG}, id="in steps"
+        ),
+        pytest.param(
+            "dew_point_c",
+            "PT5M",
+            {"min": 88.1235, "mean": 88.1235, "max": 88.1235},
+            id="reckoned, in steps",
+        ),
+    ],
+)
+def test_no_more_decimals_than_anybody_can_tell(
+    client: TestClient, played: Played, quantity: str, step: str | None, row: dict[str, float]
+) -> None:
+    played.history.points = (SeriesPoint(at(-10), "tent-top", 1, LONG, LONG, LONG),)
+    asked = {"chamber": "tent", "quantity": quantity} | ({"step": step} if step else {})
+    (told,) = client.get(READINGS, params=asked).json()["rows"]
+    assert {key: told[key] for key in row} == row
+
+
+def test_a_trend_and_a_pressure_are_no_finer_than_they_are_known(
+    client: TestClient, played: Played
+) -> None:
+    assert MIST.evidence is not None
+    evidence = replace(MIST.evidence, trend_per_h=-12.3456789012)
+    (shown,) = played.history.all_reminders
+    played.history.remember(replace(shown, reminder=replace(MIST, evidence=evidence)))
+    (told,) = client.get("/api/v1/reminders").json()["reminders"]
+    assert told["evidence"]["trend_per_h"] == -12.3
+    played.put(replace(played.history.rooms["tent"], pressure_pa=100_129.51234))
+    assert client.get("/api/v1/chambers/tent/air").json()["pressure_pa"] == 100_130.0
+
+
 def test_a_cursor_says_nothing_to_the_eye(client: TestClient, played: Played) -> None:
     played.history.next_from = at(-4)
     cursor = client.get(READINGS, params=BASIC).json()["next"]

@@ -25,7 +25,7 @@ from chamberwatch.service.views import ChamberNow
 from chamberwatch.web.app import create_app
 from chamberwatch.web.pages.air_words import margin_fact, plus_minus, reading_spread
 from chamberwatch.web.pages.counsel_words import grounds
-from chamberwatch.web.pages.done_words import done
+from chamberwatch.web.pages.done_words import done, lines
 from chamberwatch.web.pages.holding import Typed, asked_until, morning
 from tests.make import NOON, TENT, at
 from tests.web.air_fakes import (
@@ -229,7 +229,7 @@ def test_another_time_can_be_asked_about(query: str, until: str | None) -> None:
 @pytest.mark.parametrize(
     ("till", "words"),
     [
-        pytest.param("99:99", "“99:99” is no time. Write the time of day", id="no-time"),
+        pytest.param("99:99", "“99:99” is no time. Write a time such as 18:00.", id="no-time"),
         pytest.param("soon", "“soon” is no time", id="no-word"),
         pytest.param("18:00Z", "“18:00Z” is no time", id="time-with-zone"),
         pytest.param("0001-01-01T00:00", "is no time", id="beyond-the-calendar"),
@@ -435,7 +435,7 @@ def test_a_deed_with_its_amounts(changes: dict[str, Any], words: str) -> None:
 
 def test_devices_are_named() -> None:
     page = visit(known_tent())
-    assert "duct: fan, 20 m³/h, 5 min in every 30, day and night" in page
+    assert "duct: fan, 20 m³/h, 5 min in every 30 min, day and night" in page
     assert "Advice counts with it" in page
     assert "duct: fan, 20 m³/h" in visit(known_tent(), "/chamber/tent/hold")
 
@@ -478,8 +478,33 @@ def test_the_form_takes_amounts(form: dict[str, str], amounts: Amounts | None) -
         pytest.param(
             {"kind": "misted", "into_air_g": "a lot"},
             "into_air_g",
-            "Write grams as a number from 0 to 5000, such as 2 or 2.5.",
+            "Write grams as a number from 0 to 1000, such as 2 or 2.5.",
             id="no-number",
+        ),
+        pytest.param(
+            {"kind": "misted", "into_air_g": "1000.1"},
+            "into_air_g",
+            "That is more than the air of this chamber could ever take; give grams, one squeeze "
+            "is about 1 g.",
+            id="more-than-the-air-takes",
+        ),
+        pytest.param(
+            {"kind": "misted", "squeezes": "1001"},
+            "squeezes",
+            "That is more than the air of this chamber could ever take",
+            id="too-many-squeezes",
+        ),
+        pytest.param(
+            {"kind": "misted", "into_air_g": "2", "squeezes": "2"},
+            "squeezes",
+            "Give grams or squeezes, not both: empty one of them.",
+            id="told-twice",
+        ),
+        pytest.param(
+            {"kind": "vented", "squeezes": "2"},
+            "squeezes",
+            "choose “misted” above",
+            id="squeezes-of-another-deed",
         ),
         pytest.param(
             {"kind": "misted", "standing_g": "-3"}, "standing_g", "from 0 to 50000", id="negative"
@@ -522,6 +547,40 @@ def test_what_is_wrong_is_said_beside_its_field(
     assert played.logbook.told == []
 
 
+def test_squeezes_are_kept_as_grams() -> None:
+    played = known_tent()
+    shown = played.history.rooms["tent"]
+    chamber = replace(shown.chamber, squeeze_g=1.5, volume_l=None)
+    played.put(replace(shown, chamber=chamber))
+    with TestClient(create_app(played.desk), base_url="http://localhost") as visitor:
+        sent = {"kind": "misted", "squeezes": "4", "standing_g": "20", "once": ONCE}
+        assert visitor.post("/chamber/tent/note", data=sent).status_code == 200
+        form = visitor.get("/chamber/tent/note").text
+        flood = visitor.post(
+            "/chamber/tent/note", data={"kind": "misted", "squeezes": "334", "once": ONCE + "2"}
+        )
+    first = played.history.rooms["tent"].actions[0]
+    assert (first.amount, first.standing_g) == (6.0, 20.0)
+    assert "Misted: squeezes into the air (one is about 1.5 g)" in form
+    assert '<option value="misted" selected>' in form
+    assert "one squeeze is about 1.5 g." in flood.text
+
+
+def test_until_is_another_word_for_till() -> None:
+    page = visit(known_tent(), "/chamber/tent/hold?until=gestern", 422)
+    assert "Write a time such as 18:00." in page
+
+
+def test_deeds_and_finds_stand_in_the_order_of_time() -> None:
+    deeds = [Action(n, "tent", Deed.MISTED, at(-n), "", at(-n), "page") for n in (10, 30)]
+    told = lines(deeds, [looks_like(1, -20, Kind.VENTING)], NOON, ZONE)
+    assert [line.split(",")[0] for line in told] == [
+        "misted",
+        "venting found at 12:40",
+        "misted",
+    ]
+
+
 def test_the_form_of_an_unknown_chamber(client: TestClient) -> None:
     sent = {"kind": "misted", "once": ONCE}
     assert client.post("/chamber/attic/note", data=sent).status_code == 404
@@ -552,7 +611,10 @@ def test_the_newest_three_of_the_last_day_are_asked_about() -> None:
 
 @pytest.mark.parametrize(
     ("was", "said"),
-    [pytest.param("yes", "it was one", id="yes"), pytest.param("no", "it was none", id="no")],
+    [
+        pytest.param("yes", "Noted. It counts from now on.", id="yes"),
+        pytest.param("no", "Noted: it was none. Nothing is learnt from it.", id="no"),
+    ],
 )
 def test_one_tap_answers_whether_it_was(was: str, said: str) -> None:
     played, lookback = asking(looks_like(4, -100))
@@ -575,6 +637,8 @@ def test_one_tap_answers_whether_it_was(was: str, said: str) -> None:
     assert form[0].lower().startswith(f"{was}, it was")
     assert said in after
     assert "Looks like" not in after
+    # What was said yes to stands among what was done.
+    assert ("misting found at 11:20, noted by your answer" in after) is (was == "yes")
     assert "not noted a second time" in again
     assert lookback.answers == [("tent", Kind.MISTING, 4, was == "yes")]
 

@@ -12,6 +12,7 @@ from math import hypot
 from typing import Final
 
 from chamberwatch.core.air.psychrometrics import STANDARD_PRESSURE_PA
+from chamberwatch.core.air.vent import OUTDOOR_PPM
 from chamberwatch.core.errors import RefusedError
 
 SCATTER_PCT: Final = 0.5
@@ -21,8 +22,7 @@ OFF_AT_MOST_PCT: Final = 15.0
 APART_AT_LEAST_PCT: Final = 5.0
 SLOPES: Final = (0.8, 1.25)
 
-FRESH_AIR_PPM: Final = 430.0
-"""Outdoor CO2. [ppm] Source: yearly maximum at Mauna Loa, May 2025: 430.2 (Scripps)."""
+FRESH_AIR_PPM: Final = OUTDOOR_PPM
 
 FRESH_AIR_RANGE_PPM: Final = (380.0, 600.0)
 FRESH_AIR_PLUS_MINUS_PPM: Final = 35.0

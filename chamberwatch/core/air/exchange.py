@@ -37,6 +37,7 @@ from chamberwatch.core.air.decay import (
     searched,
 )
 from chamberwatch.core.air.figure import Figure, Origin
+from chamberwatch.core.air.vent import co2_g_per_m3_per_ppm
 
 SHORTEST_S: Final = 600.0
 FEWEST: Final = 15
@@ -44,8 +45,6 @@ LEAST_CHANGE_PPM: Final = 60.0
 WIDEST: Final = 3.0
 """An interval whose ends differ by more than this factor is no answer."""
 
-_CO2_G_PER_MOL: Final = 44.0095
-_GAS: Final = 8.314462618  # J/(mol K)
 _BEYOND: Final = 6.0
 """Rates are looked for up to so many times what can be followed, to know them when they come."""
 _BEND: Final = 2.2  # in standard errors; about one good curve in six is refused for it
@@ -182,11 +181,6 @@ def _curve(record: Record, rates: tuple[float, float, float], which: int, points
     )
 
 
-def g_per_m3_ppm(temperature_c: float, pressure_pa: float) -> float:
-    """Return the grams of CO2 in a cubic metre for each ppm, ideal gas: 1.8295e-3 at 20 °C."""
-    return _CO2_G_PER_MOL * pressure_pa / (_GAS * (temperature_c + 273.15)) * 1e-6
-
-
 def source_g_per_h(
     curve: Curve,
     inlet_ppm: float,
@@ -196,9 +190,9 @@ def source_g_per_h(
 ) -> float:
     """Return the CO2 given off in the chamber, never below nought. [g/h].
 
-    G = N V (C_end - C_in), from the end value of the balance (ASTM D6245, equilibrium).
+    G = N V (C_end - C_in), from the end value (ASTM D6245, equilibrium; from memory).
     """
-    grams = g_per_m3_ppm(temperature_c, pressure_pa) * volume_m3
+    grams = co2_g_per_m3_per_ppm(temperature_c, pressure_pa) * volume_m3
     return max(grams * curve.per_h * (curve.end_ppm - inlet_ppm), 0.0)
 
 
@@ -215,7 +209,7 @@ def source_figure(
     Rate and end value are taken together: in a slow rise each is poorly known, and their product,
     the first slope, is known well. The volume is taken as known.
     """
-    grams = g_per_m3_ppm(temperature_c, pressure_pa) * volume_m3
+    grams = co2_g_per_m3_per_ppm(temperature_c, pressure_pa) * volume_m3
 
     def given_off(per_h: float, end_ppm: float) -> float:
         return grams * per_h * (end_ppm - inlet.ppm)
@@ -237,12 +231,3 @@ def source_figure(
         origin=Origin.MEASURED,
         count=1,
     )
-
-
-def two_point_per_h(start_ppm: float, end_ppm: float, inlet_ppm: float, minutes: float) -> float:
-    """Return air changes from two readings, no source and an instant sensor. [1/h].
-
-    N = ln((C1 - Cin) / (C2 - Cin)) / t. Source: ASTM E741, average of two samples (equation from
-    memory). Both readings lie on one side of the inlet.
-    """
-    return 60.0 / minutes * math.log((start_ppm - inlet_ppm) / (end_ppm - inlet_ppm))

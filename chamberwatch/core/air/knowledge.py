@@ -307,6 +307,20 @@ def standing_after(
     return max(wet - max(carried_off_g + gained_by_air_g, 0.0), 0.0)
 
 
+def _within(taught: Figure, co2: Figure) -> Figure:
+    """Return the air changes that mistings teach, held to the interval that the CO2 gave.
+
+    Where the two contradict each other the CO2 has the word: it is what the standard goes by.
+    """
+    if co2.origin is not Origin.MEASURED:
+        return taught
+    low, high = max(taught.low, co2.low), min(taught.high, co2.high)
+    if low >= high:
+        return co2
+    value = min(max(taught.value, low), high)
+    return Figure(value, low, high, Origin.MEASURED, max(taught.count, co2.count))
+
+
 def learnt(
     known: Knowledge,
     *,
@@ -329,7 +343,7 @@ def learnt(
     leak = leak_per_h or known.leak_per_h
     leaks = [one.leak_per_h for one in taught]
     if leaks and leak.origin is not Origin.DECLARED:
-        leak = replace(pooled(leaks, leak), count=max(len(leaks), leak.count))
+        leak = _within(pooled(leaks, leak), leak)
     return replace(
         known,
         leak_per_h=leak,

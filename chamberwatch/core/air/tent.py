@@ -18,14 +18,15 @@ from chamberwatch.core.air.balances import (
     gain,
     saturation,
 )
+from chamberwatch.core.air.vent import co2_g_per_m3_per_ppm
 
-CO2_G_PER_M3_PPM: Final = 44.0095 * 101_325.0 / (8.314462618 * 293.15) * 1e-6
+CO2_G_PER_M3_PPM: Final = co2_g_per_m3_per_ppm(20.0)
 """Grams of CO2 in a cubic metre for each ppm, at 20 °C and sea level: 1.8295e-3."""
 
 LATENT_J_PER_G: Final = 2454.0
 """Heat that a gram of water takes up as it evaporates at 20 °C. [J/g].
 
-ASHRAE Fundamentals (2017) ch. 1: 2501 - 2.38 T.
+2501 - 2.326 T less half a joule, near ASHRAE Fundamentals (2017) ch. 1 (from memory).
 """
 
 AIR_J_PER_M3_K: Final = 1215.0

@@ -11,6 +11,10 @@ from chamberwatch.core.air.psychrometrics import STANDARD_PRESSURE_PA
 
 ROOM_C: Final = 20.0
 
+OUTDOOR_PPM: Final = 430.0
+"""CO2 of outdoor air: Mauna Loa, monthly mean of May 2025, a yearly most: 430.2 (Scripps), 430.5
+(NOAA). Towns are up to 70 above (common practice)."""
+
 _CO2_G_PER_MOL: Final = 44.0095
 _GAS_CONSTANT: Final = 8.314462618  # J/(mol K)
 _KELVIN: Final = 273.15
@@ -149,18 +153,23 @@ def changes_needed_per_h(
 
 
 def changes_from_step(
-    start_ppm: float, end_ppm: float, inlet_ppm: float, minutes: float
+    start_ppm: float,
+    end_ppm: float,
+    inlet_ppm: float,
+    minutes: float,
+    rise_ppm_per_h: float = 0.0,
 ) -> float | None:
     """Return the air changes that a fall of CO2 between two readings shows. [1/h].
 
-    The source must be small beside the fall. An inlet stated 30 ppm too low makes the result about
-    3 % too low.
+    An inlet stated 30 ppm too low makes the result about 3 % too low; so does a source that is
+    not known.
 
     Args:
         start_ppm: at first. [ppm]
         end_ppm: later. [ppm]
         inlet_ppm: of the air that came in. [ppm]
         minutes: between them. [min]
+        rise_ppm_per_h: what a steady source adds meanwhile. [ppm/h]
 
     Returns:
         None where it isn't a fall towards the inlet, or no time passed.
@@ -169,7 +178,17 @@ def changes_from_step(
     """
     if not (minutes > 0.0 and start_ppm > end_ppm > inlet_ppm):
         return None
-    return 60.0 / minutes * math.log((start_ppm - inlet_ppm) / (end_ppm - inlet_ppm))
+    plain = 60.0 / minutes * math.log((start_ppm - inlet_ppm) / (end_ppm - inlet_ppm))
+    if rise_ppm_per_h <= 0.0:
+        return plain
+    # With a source it takes more of them; where they lead falls with their number.
+    # The upper end is enough: of the step e^-1 is left at most, and half of it from the source.
+    low, high = plain, plain + 60.0 / minutes + 2.0 * rise_ppm_per_h / (end_ppm - inlet_ppm)
+    for _ in range(40):
+        middle = (low + high) / 2
+        after = co2_after_ppm(start_ppm, inlet_ppm, rise_ppm_per_h, middle, minutes / 60.0)
+        low, high = (middle, high) if after > end_ppm else (low, middle)
+    return (low + high) / 2
 
 
 def _refuse_below_zero(air_changes_per_h: float) -> None:

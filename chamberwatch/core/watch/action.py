@@ -78,6 +78,35 @@ class Amounts:
         return {name for name in names if getattr(self, name) is not None}
 
 
+AIR_TAKES_G_PER_M3: Final = 2000.0
+"""So much water sprayed into a chamber at once is a slip of the pen: at 30 °C all its air can hold
+30 g/m3 as vapour, and what is sprayed beyond that stands on the walls."""
+
+AIR_TAKES_G: Final = 500.0
+"""The same where the volume isn't known: that of a quarter of a cubic metre. [g]"""
+
+
+def most_into_air_g(volume_l: float | None) -> float:
+    """Return the most water that can have been sprayed into a chamber at once. [g].
+
+    Args:
+        volume_l: free air of the chamber; None: not known. [L]
+    """
+    return AIR_TAKES_G if volume_l is None else AIR_TAKES_G_PER_M3 * volume_l / 1000.0
+
+
+def too_much_words(squeeze_g: float) -> str:
+    """Say that an amount is more than can have been sprayed.
+
+    Args:
+        squeeze_g: water of one squeeze of the bottle. [g]
+    """
+    return (
+        "That is more than the air of this chamber could ever take; give grams, one squeeze is "
+        f"about {squeeze_g:g} g."
+    )
+
+
 # The amounts a deed can have.
 AMOUNTS: Final[dict[Deed, frozenset[str]]] = {
     Deed.MISTED: frozenset({"into_air_g", "standing_g"}),

@@ -7,21 +7,26 @@ that is said.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
+from chamberwatch.core.air.figure import Origin
 from chamberwatch.core.air.holding import Balance, course, held, standing_needed_g
 from chamberwatch.core.air.mist import air_dose, likely_dose_g
 from chamberwatch.core.air.mixing import after_volumes
 from chamberwatch.core.air.psychrometrics import AirState, air_state
-from chamberwatch.core.air.vent import co2_after_ppm, co2_end_ppm, purge_min
+from chamberwatch.core.air.tent import saturated_g_per_m3
+from chamberwatch.core.air.vent import changes_needed_per_h, co2_after_ppm, co2_end_ppm, purge_min
 from chamberwatch.core.watch.situation import Limit, Situation, ended_by, limit_again
 
 SEE_AFTER_MIN: Final = 15.0
 """So long after a misting the humidity is foretold: the mist has gone, the walls give."""
 
 _VENT_AT_MOST_MIN: Final = 30
+_LASTS_LEAST: Final = timedelta(minutes=60)
+"""Who must vent more often than this needs a larger opening, not a reminder."""
+
 _ROOM_BELOW_LIMIT: Final = 0.75
 """Venting aims at this share of the limit, so that it need not be done again at once."""
 
@@ -34,6 +39,7 @@ class MistAdvice:
         into_air_g: to spray into the air. [g]
         squeezes: of the grower's bottle.
         standing_g: to put onto walls and into trays. [g]
+        stands_g: what stands there already. [g]
         carried_off_g_per_h: what fresh air takes at the middle of the band. [g/h]
         reach_pct: humidity a quarter of an hour later. [%]
         settles_pct: where it stays while the surfaces are wet. [%]
@@ -45,6 +51,7 @@ class MistAdvice:
     into_air_g: float
     squeezes: int
     standing_g: float
+    stands_g: float
     carried_off_g_per_h: float
     reach_pct: float
     settles_pct: float
@@ -72,39 +79,66 @@ def mist_advice(
         return None
     start = air or situation.air
     low, high = situation.humidity
-    target = (low + high) / 2
-    known, balance = situation.known, situation.balance(start.temperature_c)
-    into_air = likely_dose_g(air_dose(start, target, known.volume_m3)) / known.spray_share.value
-    squeezes = math.ceil(into_air / situation.chamber.squeeze_g - 0.25) if into_air > 0.0 else 0
-    sprayed = squeezes * situation.chamber.squeeze_g
-    reached = balance.vapour_at(start.humidity_pct) + (
-        sprayed * known.spray_share.value / known.volume_m3
-    )
-    first = min(balance.humidity_of(reached), 100.0)
-    minutes = (until - situation.now) / timedelta(minutes=1)
-    # What the air doesn't take of a spray ends on the walls.
-    lost = sprayed * (1.0 - known.spray_share.value)
-    standing = max(_to_put_g(situation, balance, max(first, low), minutes) - lost, 0.0)
-    film = max(
-        min(
-            situation.standing_g + (standing + lost) * known.standing_share.value,
-            balance.film_most_g,
-        ),
-        situation.standing_g,
-    )
+    balance = situation.balance(start.temperature_c)
+    spray = _spray(situation, balance, start, (low + high) / 2)
+    first, minutes = spray.first_pct, (until - situation.now) / timedelta(minutes=1)
+    wanted = _to_put_g(situation, balance, max(first, low), minutes)
+    standing = max(wanted - spray.onto_walls_g, 0.0)
+    film = _film_g(situation, balance, standing + spray.onto_walls_g)
     hold = held(balance, max(first, low), film, low, minutes)
     soon = list(course(balance, first, film, SEE_AFTER_MIN, 1.0))
     return MistAdvice(
-        into_air_g=sprayed,
-        squeezes=squeezes,
+        into_air_g=spray.grams,
+        squeezes=spray.squeezes,
         standing_g=standing,
-        carried_off_g_per_h=balance.carried_off_g_per_h(target),
+        stands_g=situation.standing_g,
+        carried_off_g_per_h=balance.carried_off_g_per_h((low + high) / 2),
         reach_pct=soon[-1].humidity_pct,
         settles_pct=balance.settles_pct(wet=True),
         wanted_until=until,
         holds_until=situation.now + timedelta(minutes=hold.minutes),
         limit=None if hold.holds else ended_by(balance, low),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Spray:
+    """A spray into the air: its amount, the humidity right after it, what ends on the walls."""
+
+    squeezes: int
+    grams: float
+    first_pct: float
+    onto_walls_g: float
+
+
+def _spray(situation: Situation, balance: Balance, start: AirState, target_pct: float) -> _Spray:
+    """Return what to spray for a humidity. The air takes its share, and no more than it can hold.
+
+    What it doesn't take ends on the walls.
+    """
+    squeezes = _squeezes(situation, start, target_pct)
+    grams = squeezes * situation.chamber.squeeze_g
+    vapour = balance.vapour_at(start.humidity_pct)
+    room_g = (balance.saturated_g_per_m3 - vapour) * balance.volume_m3
+    taken_g = min(grams * situation.known.spray_share.value, room_g)
+    first = balance.humidity_of(vapour + taken_g / balance.volume_m3)
+    return _Spray(squeezes, grams, min(first, 100.0), grams - taken_g)
+
+
+def _squeezes(situation: Situation, start: AirState, target_pct: float) -> int:
+    """Return how often to squeeze for the air; once at least where it is below its band."""
+    low_pct, _ = situation.humidity or (0.0, 0.0)
+    dose_g = likely_dose_g(air_dose(start, target_pct, situation.known.volume_m3))
+    into_air_g = dose_g / situation.known.spray_share.value
+    # A quarter of a squeeze too little is better than three quarters too much.
+    count = math.ceil(into_air_g / situation.chamber.squeeze_g - 0.25) if into_air_g > 0.0 else 0
+    return max(count, 1) if start.humidity_pct < low_pct else count
+
+
+def _film_g(situation: Situation, balance: Balance, put_g: float) -> float:
+    """Return the water that stands once some more was put down. [g]."""
+    counts = situation.standing_g + put_g * situation.known.standing_share.value
+    return max(min(counts, balance.film_most_g), situation.standing_g)
 
 
 def _to_put_g(situation: Situation, balance: Balance, start_pct: float, minutes: float) -> float:
@@ -122,6 +156,7 @@ class VentAdvice:
 
     Attributes:
         minutes: with the front open; 0: it need not be opened. [min]
+        from_ppm: CO2 now. [ppm]
         reach_ppm: CO2 at the end. [ppm]
         aim_ppm: what was aimed at. [ppm]
         reachable: whether the limit can be met at all.
@@ -131,9 +166,14 @@ class VentAdvice:
         back_until: when the CO2 will be at its limit again; None: not within two days, or not
             known.
         mist: what must follow; None: nothing.
+        guess: how fast it airs is only assumed.
+        has_per_h: air changes while nobody vents. [1/h]
+        needs_per_h: air changes at which it would last; None: it lasts a while as it is, or that
+            isn't known. [1/h]
     """
 
     minutes: int
+    from_ppm: float
     reach_ppm: float
     aim_ppm: float
     reachable: bool
@@ -142,6 +182,14 @@ class VentAdvice:
     humidity_pct: float
     back_until: datetime | None
     mist: MistAdvice | None
+    guess: bool = False
+    has_per_h: float = 0.0
+    needs_per_h: float | None = None
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether venting by hand now and then can keep the CO2 down at all."""
+        return self.reachable and self.needs_per_h is None
 
 
 def vent_advice(situation: Situation, until: datetime, deadband_ppm: float) -> VentAdvice | None:
@@ -164,21 +212,44 @@ def vent_advice(situation: Situation, until: datetime, deadband_ppm: float) -> V
     exact = purge_min(situation.co2_ppm, aim, inlet, rise, n) if reachable else 1.0
     minutes = min(math.ceil(exact or 0.0), _VENT_AT_MOST_MIN)
     reach = co2_after_ppm(situation.co2_ppm, inlet, rise, n, minutes / 60.0)
-    mixed = after_volumes(situation.air, situation.room, n * minutes / 60.0)
-    after = air_state(
-        mixed.temperature_c, min(mixed.humidity_pct, 100.0), situation.air.pressure_pa
-    )
+    after = _aired(situation, n, minutes)
+    back = limit_again(situation, reach, timedelta(minutes=minutes))
     return VentAdvice(
         minutes=minutes,
+        from_ppm=situation.co2_ppm,
         reach_ppm=reach,
         aim_ppm=aim,
         reachable=reachable,
         floor_ppm=floor,
         temperature_c=after.temperature_c,
         humidity_pct=after.humidity_pct,
-        back_until=limit_again(situation, reach, timedelta(minutes=minutes)),
+        back_until=back,
         mist=_mist_after(situation, until, after),
+        guess=situation.known.vent_per_h.origin is Origin.ASSUMED,
+        has_per_h=situation.changes_per_h,
+        needs_per_h=changes_needed_per_h(enough, inlet, rise)
+        if _soon(back, situation.now, minutes)
+        else None,
     )
+
+
+def _soon(back: datetime | None, now: datetime, minutes: int) -> bool:
+    """Tell whether the CO2 that a venting brought below its limit is at it again at once."""
+    return back is not None and timedelta(minutes=minutes) < back - now < _LASTS_LEAST
+
+
+def _aired(situation: Situation, per_h: float, minutes: int) -> AirState:
+    """Return the air after venting: mixed with the room's, while wet walls go on giving."""
+    if minutes == 0:
+        return situation.air
+    mixed = after_volumes(situation.air, situation.room, per_h * minutes / 60.0)
+    halfway_c = (situation.air.temperature_c + mixed.temperature_c) / 2
+    balance = replace(situation.balance(halfway_c), air_changes_per_h=per_h)
+    start = min(balance.humidity_of(situation.air.absolute_humidity_g_per_m3), 100.0)
+    going = list(course(balance, start, situation.standing_g, minutes, 0.5))
+    vapour = balance.vapour_at(going[-1].humidity_pct)
+    humidity = 100.0 * vapour / saturated_g_per_m3(mixed.temperature_c)
+    return air_state(mixed.temperature_c, humidity, situation.air.pressure_pa)
 
 
 def _mist_after(situation: Situation, until: datetime, after: AirState) -> MistAdvice | None:

@@ -126,6 +126,9 @@ class Supply:
     heat_w: float = 0.0
 
 
+NO_DEVICES: Final = Supply()
+
+
 def working_in(devices: Iterable[Device], chamber: str) -> tuple[Device, ...]:
     """Return the devices of a chamber in the order they were declared."""
     return tuple(device for device in devices if device.chamber == chamber)
@@ -168,7 +171,10 @@ def supply(
 
 
 def in_words(device: Device) -> str:
-    """Say what a device gives and when: `fan, 20 m3/h, 5 min in every 30 from 07:00 to 22:00`."""
+    """Say what a device gives and when.
+
+    Such as `fan, 20 m3/h, 5 min in every 30 min from 07:00 to 22:00`.
+    """
     amount = {
         Kind.FAN: f"{device.flow_m3_per_h:g} m3/h",
         Kind.HUMIDIFIER: f"{device.water_g_per_h:g} g/h",
@@ -180,22 +186,20 @@ def in_words(device: Device) -> str:
 def _timetable_in_words(timetable: Timetable) -> str:
     cycle = ""
     if timetable.on is not None and timetable.every is not None:
-        on, on_unit = _length_in_words(timetable.on)
-        every, unit = _length_in_words(timetable.every)
-        cycle = f"{on} {on_unit} in every {every}" + ("" if on_unit == unit else f" {unit}")
+        cycle = f"{_length_in_words(timetable.on)} in every {_length_in_words(timetable.every)}"
     windows = [f"from {start:%H:%M} to {end:%H:%M}" for start, end in timetable.windows]
     if not windows:
         return f"{cycle}, day and night" if cycle else "all the time"
     return f"{cycle} {' and '.join(windows)}".lstrip()
 
 
-def _length_in_words(length: timedelta) -> tuple[str, str]:
-    """Return number and unit, in the largest unit that needs no decimals."""
+def _length_in_words(length: timedelta) -> str:
+    """Write a length in the largest unit that needs no decimals."""
     seconds = length.total_seconds()
     for size, unit in ((3600.0, "h"), (60.0, "min")):
         if seconds % size == 0.0:
-            return f"{seconds / size:g}", unit
-    return f"{seconds:g}", "s"
+            return f"{seconds / size:g} {unit}"
+    return f"{seconds:g} s"
 
 
 def _wall_s(wall: time) -> float:

@@ -13,7 +13,7 @@ from typing import Final
 from chamberwatch.core.air.figure import Origin
 from chamberwatch.core.air.holding import Balance, standing_seen_g
 from chamberwatch.core.air.knowledge import Knowledge, standing_after
-from chamberwatch.core.watch.device import Supply
+from chamberwatch.core.watch.device import NO_DEVICES, Supply
 
 SLOPE_OVER: Final = 6
 """Minutes behind the slope of the water in the air: noise of a home sensor needs so many."""
@@ -38,6 +38,8 @@ class Minute:
         vapour_g_per_m3: water in its air. [g/m3]
         room_vapour_g_per_m3: water in the air of the room. [g/m3]
         room_co2_ppm: CO2 of the room; None where nothing measures it. [ppm]
+        co2_ppm: CO2 of the chamber; None where nothing measures it. [ppm]
+        supply: what devices on timers gave.
     """
 
     time: datetime
@@ -46,6 +48,8 @@ class Minute:
     vapour_g_per_m3: float
     room_vapour_g_per_m3: float
     room_co2_ppm: float | None = None
+    co2_ppm: float | None = None
+    supply: Supply = NO_DEVICES
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +79,9 @@ def put(ledger: Ledger, grams: float, known: Knowledge, balance: Balance) -> Led
     return Ledger(standing)
 
 
-def balance_of(minute: Minute, known: Knowledge, supply: Supply) -> Balance:
+def balance_of(minute: Minute, known: Knowledge) -> Balance:
     """Return the balance that holds in a minute."""
+    supply = minute.supply
     return Balance(
         known.volume_m3,
         known.leak_per_h.value + supply.air_changes_per_h,
@@ -87,23 +92,20 @@ def balance_of(minute: Minute, known: Knowledge, supply: Supply) -> Balance:
     )
 
 
-def passed(
-    ledger: Ledger, minute: Minute, known: Knowledge, supply: Supply, low_pct: float | None
-) -> Ledger:
+def passed(ledger: Ledger, minute: Minute, known: Knowledge, low_pct: float | None) -> Ledger:
     """Book one more minute.
 
     Args:
         ledger: as it stood.
         minute: newer than the last one booked.
         known: the chamber's ways.
-        supply: what devices give.
         low_pct: low limit of the humidity; below it even an assumed area is held to what is
             seen. [%]
     """
     before = ledger.recent[-1] if ledger.recent else None
     if before is None:
         return replace(ledger, recent=(minute,), given=())
-    balance = balance_of(minute, known, supply)
+    balance = balance_of(minute, known)
     hours = (minute.time - before.time) / timedelta(hours=1)
     carried = balance.carried_off_g_per_h(minute.humidity_pct) * hours
     standing = standing_after(ledger.standing_g, 0.0, carried, 0.0, balance.film_most_g)

@@ -1,32 +1,29 @@
 """What the record of a chamber teaches: its ways, from mistings, ventings and calm stretches."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
-from chamberwatch.core.air.figure import Figure
 from chamberwatch.core.air.knowledge import (
     Aftermath,
     Knowledge,
     Taught,
     learnt,
-    pooled,
     spray_share_of,
     taught_by,
 )
 from chamberwatch.core.air.tent import evaporation_g_per_m2_h, saturated_g_per_m3
-from chamberwatch.core.air.vent import changes_from_step
-from chamberwatch.core.watch.action import Action
-from chamberwatch.core.watch.device import Supply
-from chamberwatch.core.watch.found import Exchange, Found, Kind
+from chamberwatch.core.air.vent import rise_ppm_per_h
+from chamberwatch.core.watch.found import Found, Kind
+from chamberwatch.core.watch.fresh_air import closed_leak, source, vents_per_h
 from chamberwatch.core.watch.ledger import Minute
+from chamberwatch.core.watch.record import Record, Stood
 
 MISTINGS: Final = 6
 """So many of the last mistings say how the chamber is now; older ones knew another crop."""
 
-FITS: Final = 8
 _SHORTEST: Final = timedelta(minutes=8)
 _FEWEST: Final = 5
 _BROKEN: Final = timedelta(minutes=12)
@@ -39,15 +36,6 @@ _SETTLED: Final = timedelta(minutes=2)
 _AFTER_FALL: Final = timedelta(minutes=20)
 _COARSE_FROM: Final = timedelta(minutes=40)
 _SATURATED_PCT: Final = 97.0
-_LEAST_PER_H: Final = 0.02
-
-
-@dataclass(frozen=True, slots=True)
-class Stood:
-    """A minute, and the water that stood then. [g]."""
-
-    minute: Minute
-    standing_g: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,25 +44,6 @@ class Lesson:
 
     taught: Taught
     extent: tuple[int, bool]
-
-
-@dataclass(frozen=True, slots=True)
-class Record:
-    """What there is to learn from, of one chamber.
-
-    Attributes:
-        minutes: its air, oldest first, with the water that stood.
-        found: mistings and ventings, oldest first; those the grower denied left out.
-        exchanges: fits of its CO2, oldest first.
-        actions: recorded deeds by id.
-        supply: what devices on timers give on average.
-    """
-
-    minutes: Sequence[Stood]
-    found: Sequence[Found]
-    exchanges: Sequence[Exchange]
-    actions: Mapping[int, Action]
-    supply: Supply
 
 
 def course_after(record: Record, misting: Found, now: datetime) -> Sequence[Stood]:
@@ -112,11 +81,11 @@ def lesson_of(
     if before is not None and before.extent == extent:
         return before
     step = 5 if span >= _COARSE_FROM else 1
-    taught = taught_by(_aftermath(course, step, record.supply), known)
+    taught = taught_by(_aftermath(course, step), known)
     return Lesson(taught, extent)
 
 
-def _aftermath(course: Sequence[Stood], step_min: int, supply: Supply) -> Aftermath:
+def _aftermath(course: Sequence[Stood], step_min: int) -> Aftermath:
     minutes = [s.minute for s in course]
     return Aftermath(
         humidity_pct=tuple(_at_equal_steps(minutes, step_min)),
@@ -124,8 +93,8 @@ def _aftermath(course: Sequence[Stood], step_min: int, supply: Supply) -> Afterm
         standing_g=course[0].standing_g,
         temperature_c=sum(m.temperature_c for m in minutes) / len(minutes),
         room_vapour_g_per_m3=sum(m.room_vapour_g_per_m3 for m in minutes) / len(minutes),
-        devices_g_per_h=supply.water_g_per_h,
-        devices_per_h=supply.air_changes_per_h,
+        devices_g_per_h=sum(m.supply.water_g_per_h for m in minutes) / len(minutes),
+        devices_per_h=sum(m.supply.air_changes_per_h for m in minutes) / len(minutes),
     )
 
 
@@ -147,78 +116,6 @@ def _at_equal_steps(minutes: Sequence[Minute], step_min: int) -> list[float]:
         span = right - left
         filled += [low + (high - low) * k / span for k in range(1, span + 1)]
     return filled
-
-
-def closed_leak(record: Record, before: Figure) -> Figure | None:
-    """Return the air changes of the closed chamber from its CO2, less what fans give. [1/h]."""
-    fans = record.supply.air_changes_per_h
-    fits = [e for e in record.exchanges if not e.vented and e.per_h is not None][-FITS:]
-    rates = [max(e.per_h - fans, _LEAST_PER_H) for e in fits if e.per_h is not None]
-    if not rates:
-        return None
-    pool = pooled(rates, before)
-    # No surer than the best of the fits behind it, however well they agree: what they share (the
-    # inlet, the sensor's lag) does not average out.
-    lows = [
-        max(e.low - fans, _LEAST_PER_H) / rate
-        for e, rate in zip(fits, rates, strict=True)
-        if e.low is not None
-    ]
-    highs = [
-        max(e.high - fans, _LEAST_PER_H) / rate
-        for e, rate in zip(fits, rates, strict=True)
-        if e.high is not None
-    ]
-    return replace(
-        pool,
-        low=min(pool.low, pool.value * max(lows, default=1.0)),
-        high=max(pool.high, pool.value * min(highs, default=1.0)),
-    )
-
-
-def source(record: Record) -> Figure | None:
-    """Return the CO2 that is given off, from the latest fits of the closed chamber. [g/h]."""
-    rates = [
-        e.source_g_per_h
-        for e in record.exchanges
-        if not e.vented and e.source_g_per_h is not None and e.source_g_per_h > 0.0
-    ][-FITS // 2 :]
-    if not rates:
-        return None
-    pool = pooled(rates, Figure.assumed(0.0, 0.0, 0.0))
-    leak = closed_leak(record, pool)
-    if leak is None:
-        return pool
-    # It is the product of an air change and a step of CO2, and no surer than the first.
-    return replace(
-        pool,
-        low=min(pool.low, pool.value * leak.low / leak.value),
-        high=max(pool.high, pool.value * leak.high / leak.value),
-    )
-
-
-def vents_per_h(record: Record, leak_per_h: float) -> list[float]:
-    """Return the air changes of each venting beyond leakage and fans. [1/h]."""
-    rates: list[float] = []
-    for vent in record.found:
-        if vent.kind is not Kind.VENTING:
-            continue
-        if vent.co2_before_ppm is None or vent.co2_after_ppm is None:
-            continue
-        inlet = _room_co2(record.minutes, vent.start)
-        minutes = vent.amount or (vent.end - vent.start) / timedelta(minutes=1)
-        if inlet is None or minutes <= 0.0:
-            continue
-        rate = changes_from_step(vent.co2_before_ppm, vent.co2_after_ppm, inlet, minutes)
-        if rate is not None and rate > leak_per_h:
-            rates.append(rate - leak_per_h)
-    return rates[-MISTINGS:]
-
-
-def _room_co2(minutes: Sequence[Stood], at: datetime) -> float | None:
-    near = [s.minute.room_co2_ppm for s in minutes if abs(s.minute.time - at) < _COARSE_FROM]
-    values = [value for value in near if value is not None]
-    return sum(values) / len(values) if values else None
 
 
 def spray_shares(record: Record, known: Knowledge) -> list[float]:
@@ -264,20 +161,21 @@ def knowledge_from(record: Record, declared: Knowledge, taught: Sequence[Taught]
         taught: by its mistings, oldest first.
     """
     leak = closed_leak(record, declared.leak_per_h)
-    value = (leak or declared.leak_per_h).value
     known = learnt(
         declared,
         leak_per_h=leak,
-        vents_per_h=vents_per_h(record, value + record.supply.air_changes_per_h),
-        source_g_per_h=source(record),
+        vents_per_h=(),
+        source_g_per_h=None,
         taught=taught[-MISTINGS:],
         spray_shares=(),
     )
+    given = source(record, known)
+    rise = rise_ppm_per_h(given.value, known.volume_m3) if given else 0.0
     return learnt(
         known,
         leak_per_h=known.leak_per_h,
-        vents_per_h=(),
-        source_g_per_h=known.source_g_per_h,
+        vents_per_h=vents_per_h(record, known.leak_per_h.value, rise),
+        source_g_per_h=given,
         taught=(),
         spray_shares=spray_shares(record, known),
     )

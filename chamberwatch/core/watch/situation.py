@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from enum import StrEnum
 from typing import Final
 
+from chamberwatch.core.air import vent
 from chamberwatch.core.air.figure import Figure
 from chamberwatch.core.air.holding import Balance
 from chamberwatch.core.air.knowledge import Knowledge
@@ -14,8 +15,8 @@ from chamberwatch.core.air.vent import co2_end_ppm, rise_ppm_per_h
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.device import Supply
 
-OUTDOOR_PPM: Final = Figure.assumed(430.0, 420.0, 500.0)
-"""Mauna Loa, monthly mean of May 2025: 430.2 to 430.5 ppm; cities up to 500 (common practice)."""
+OUTDOOR_PPM: Final = Figure.assumed(vent.OUTDOOR_PPM, 420.0, 500.0)
+"""Of air that nothing measures. [ppm]"""
 
 SOONEST_VISIT: Final = timedelta(minutes=90)
 """A visit sooner than this is the one the grower is about to make."""
@@ -116,6 +117,8 @@ def limit_again(
 ) -> datetime | None:
     """Return when the CO2 of the chamber, closed some time from now, will be at its limit."""
     limit, rise = situation.co2_limit_ppm, situation.rise_ppm_per_h
+    if limit is not None and start_ppm >= limit:
+        return situation.now + after
     if limit is None or rise is None:
         return None
     hours = _climb_h(start_ppm, limit, situation.inlet_ppm.value, rise, situation.changes_per_h)
@@ -127,9 +130,7 @@ def limit_again(
 def _climb_h(
     start_ppm: float, limit_ppm: float, inlet_ppm: float, rise_ppm_per_h: float, per_h: float
 ) -> float | None:
-    """Return how long the CO2 takes up to a limit, None where it settles below. [h]."""
-    if start_ppm >= limit_ppm:
-        return 0.0
+    """Return how long the CO2 takes up to a limit above, None where it settles below. [h]."""
     end = co2_end_ppm(inlet_ppm, rise_ppm_per_h, per_h)
     if end <= limit_ppm:
         return None

@@ -10,6 +10,7 @@ from pydantic import Field
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.watch.reminder import State
 from chamberwatch.service.books import Span
+from chamberwatch.service.series import DERIVED
 from chamberwatch.service.views import SeriesPage, SeriesPoint
 from chamberwatch.web import given, shapes
 from chamberwatch.web.air_shapes import AirOut
@@ -93,24 +94,33 @@ def readings(
     return tagged(request, _written(found, asked.step, more))
 
 
-def _row(point: SeriesPoint) -> shapes.RowOut:
-    return shapes.RowOut(time=point.time, sensor=point.sensor, value=point.mean)
+DECIMALS: Final = 4
+"""Of what is reckoned: finer than any sensor. What a sensor sent stays as it was sent."""
 
 
-def _bucket(point: SeriesPoint) -> shapes.BucketOut:
+def _row(point: SeriesPoint, *, reckoned: bool) -> shapes.RowOut:
+    value = round(point.mean, DECIMALS) if reckoned else point.mean
+    return shapes.RowOut(time=point.time, sensor=point.sensor, value=value)
+
+
+def _bucket(point: SeriesPoint, *, reckoned: bool) -> shapes.BucketOut:
+    least, most = point.least, point.most
+    if reckoned:
+        least, most = round(least, DECIMALS), round(most, DECIMALS)
     return shapes.BucketOut(
-        time=point.time, min=point.least, mean=point.mean, max=point.most, count=point.count
+        time=point.time, min=least, mean=round(point.mean, DECIMALS), max=most, count=point.count
     )
 
 
 def _written(found: SeriesPage, step: timedelta | None, more: str | None) -> shapes.ReadingsOut:
     write = _row if step is None else _bucket
+    reckoned = found.quantity in DERIVED
     return shapes.ReadingsOut(
         chamber=found.chamber,
         quantity=found.quantity,
         unit=found.unit,
         step_s=step.total_seconds() if step else None,
-        rows=[write(point) for point in found.points],
+        rows=[write(point, reckoned=reckoned) for point in found.points],
         next=more,
     )
 

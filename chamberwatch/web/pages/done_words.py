@@ -1,11 +1,12 @@
 """What was done, how much of it, and what works by itself."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.device import Device, in_words
+from chamberwatch.core.watch.found import Found
 from chamberwatch.web.pages import words
 
 
@@ -14,6 +15,21 @@ def done(action: Action, now: datetime, zone: ZoneInfo) -> str:
     note = f": {action.note}" if action.note else ""
     by = " (by a link in a message)" if action.via == "link" else ""
     return f"{action.deed.value}{_amounts(action)}{note}, {words.moment(action.at, now, zone)}{by}"
+
+
+def found(event: Found, now: datetime, zone: ZoneInfo) -> str:
+    """Write a line about what the record shows and the grower said yes to."""
+    when = words.moment(event.start, now, zone)
+    return f"{event.kind.value} found at {when}, noted by your answer"
+
+
+def lines(
+    actions: Sequence[Action], finds: Sequence[Found], now: datetime, zone: ZoneInfo
+) -> tuple[str, ...]:
+    """Write what was done, newest first: the deeds, and the finds among them."""
+    told = [(action.at, done(action, now, zone)) for action in actions]
+    told += [(event.start, found(event, now, zone)) for event in finds]
+    return tuple(line for _, line in sorted(told, key=lambda each: each[0], reverse=True))
 
 
 def _amounts(action: Action) -> str:

@@ -105,9 +105,7 @@ def asked_until(text: str, later: timedelta, now: datetime, zone: ZoneInfo) -> d
     try:
         until = _read(text.strip(), later, now, zone)
     except (ValueError, OverflowError):
-        raise RefusedError(
-            f"“{text}” is no time. Write the time of day you mean, such as 18:00."
-        ) from None
+        raise RefusedError(f"“{text}” is no time. Write a time such as 18:00.") from None
     last = words.moment(now + FURTHEST, now, zone)
     if until <= now:
         raise RefusedError(f"That time has gone by. Give one between now and {last}.")
@@ -135,19 +133,21 @@ def hold(
     name: str,
     till: Annotated[str, Query(max_length=40)] = "",
     later: Annotated[int, Query(ge=0, le=1)] = 0,
+    until: Annotated[str, Query(max_length=40, description="another word for till")] = "",
 ) -> Response:
     """Answer “will it hold until then?”, until the next visit where no time is given."""
+    till = till or until
     desk = desk_of(request)
     shown = desk.history.now(name)
-    until, error = None, ""
+    asked, error = None, ""
     try:
         if till == NEXT_MORNING:
-            until = morning(shown.chamber, desk.clock.now(), desk.zone)
+            asked = morning(shown.chamber, desk.clock.now(), desk.zone)
         elif till.strip():
-            until = asked_until(till, later * DAY, desk.clock.now(), desk.zone)
+            asked = asked_until(till, later * DAY, desk.clock.now(), desk.zone)
     except RefusedError as exc:
         error = str(exc)
-    return _answer(desk, shown, until, Typed(till, later, error))
+    return _answer(desk, shown, asked, Typed(till, later, error))
 
 
 def _answer(desk: Desk, shown: ChamberNow, until: datetime | None, typed: Typed) -> Response:

@@ -9,7 +9,12 @@ from urllib.parse import quote
 from fastapi import APIRouter, Form, Request, Response
 from pydantic import BaseModel, Field
 
-from chamberwatch.core.watch.action import AMOUNTS, Amounts, Deed
+from chamberwatch.core.watch.action import (
+    Amounts,
+    Deed,
+    most_into_air_g,
+    too_much_words,
+)
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.web.desk import desk_of
 from chamberwatch.web.pages.buttons import mark
@@ -31,6 +36,7 @@ class Asked:
         unit: in words, plural.
         most: largest number that can be right.
         only: the deed it belongs to; None: any.
+        beyond: what is said of more than that; empty: the limits are named.
         text: what was typed.
         error: what is wrong with it; empty while nothing is.
     """
@@ -40,16 +46,28 @@ class Asked:
     unit: str
     most: float
     only: Deed | None
+    beyond: str = ""
     text: str = ""
     error: str = ""
 
 
-AGO: Final = Asked("minutes_ago", "How many minutes ago", "minutes", LONGEST_AGO_MIN, None, "0")
-AMOUNT_FIELDS: Final = (
-    Asked("into_air_g", "Misted: grams into the air", "grams", 5000, Deed.MISTED),
-    Asked("standing_g", "Misted: grams onto walls and tray", "grams", 50000, Deed.MISTED),
-    Asked("vent_minutes", "Vented: minutes open", "minutes", 1440, Deed.VENTED),
+AGO: Final = Asked(
+    "minutes_ago", "How many minutes ago", "minutes", LONGEST_AGO_MIN, None, text="0"
 )
+EITHER: Final = "Give grams or squeezes, not both: empty one of them."
+
+
+def amount_fields(chamber: Chamber) -> tuple[Asked, ...]:
+    """Return the fields for how much it was; grams into the air may be told in squeezes."""
+    most_g, beyond = most_into_air_g(chamber.volume_l), too_much_words(chamber.squeeze_g)
+    squeezes = f"Misted: squeezes into the air (one is about {chamber.squeeze_g:g} g)"
+    return (
+        Asked("into_air_g", "Misted: grams into the air", "grams", most_g, Deed.MISTED, beyond),
+        Asked("squeezes", squeezes, "squeezes", most_g / chamber.squeeze_g, Deed.MISTED, beyond),
+        Asked("standing_g", "Misted: grams onto walls and tray", "grams", 50000, Deed.MISTED),
+        Asked("vent_minutes", "Vented: minutes open", "minutes", 1440, Deed.VENTED),
+    )
+
 
 Typed = Annotated[str, Field(max_length=40)]
 
@@ -62,6 +80,7 @@ class NoteIn(BaseModel):
     note: Annotated[str, Field(max_length=2000)] = ""
     minutes_ago: Typed = "0"
     into_air_g: Typed = ""
+    squeezes: Typed = ""
     standing_g: Typed = ""
     vent_minutes: Typed = ""
 
@@ -69,8 +88,8 @@ class NoteIn(BaseModel):
 @router.get("/chamber/{name}/note")
 def note(request: Request, name: str) -> Response:
     """Show the form."""
-    shown = desk_of(request).history.now(name)
-    return _form(shown.chamber, NoteIn(kind=Deed.NOTED, once=mark()), AGO, AMOUNT_FIELDS)
+    chamber = desk_of(request).history.now(name).chamber
+    return _form(chamber, NoteIn(kind=Deed.MISTED, once=mark()), AGO, amount_fields(chamber))
 
 
 @router.post("/chamber/{name}/note")
@@ -79,13 +98,17 @@ def noted(request: Request, name: str, told: Annotated[NoteIn, Form()]) -> Respo
     desk = desk_of(request)
     chamber = desk.history.now(name).chamber
     ago = _checked(replace(AGO, text=told.minutes_ago), told.kind)
-    fields = [_checked(replace(f, text=getattr(told, f.name)), told.kind) for f in AMOUNT_FIELDS]
+    asked = amount_fields(chamber)
+    fields = [_checked(replace(f, text=getattr(told, f.name)), told.kind) for f in asked]
+    if told.into_air_g.strip() and told.squeezes.strip():
+        fields = [
+            replace(f, error=f.error or EITHER) if f.name == "squeezes" else f for f in fields
+        ]
     if any(field.error for field in (ago, *fields)):
         return _form(chamber, told, ago, fields)
     minutes = number(ago.text) or 0.0
     at = desk.clock.now() - timedelta(minutes=minutes) if minutes else None
-    said = {field.name: number(field.text) for field in fields}
-    amounts = Amounts(**said) if any(value is not None for value in said.values()) else None
+    amounts = _amounts(chamber, {field.name: number(field.text) for field in fields})
     return answered(
         desk,
         told.once,
@@ -93,6 +116,13 @@ def noted(request: Request, name: str, told: Annotated[NoteIn, Form()]) -> Respo
         "noted",
         lambda: desk.logbook.act(name, told.kind, at, told.note.strip(), VIA, amounts),
     )
+
+
+def _amounts(chamber: Chamber, said: dict[str, float | None]) -> Amounts | None:
+    squeezes = said["squeezes"]
+    sprayed_g = said["into_air_g"] if squeezes is None else squeezes * chamber.squeeze_g
+    amounts = Amounts(sprayed_g, said["standing_g"], said["vent_minutes"])
+    return amounts if amounts.given() else None
 
 
 def number(text: str) -> float | None:
@@ -113,9 +143,10 @@ def _checked(field: Asked, deed: Deed) -> Asked:
         value = math.nan
     if value is None:
         return field
-    # Not “is there such an amount?”: the words name the deed that has it.
-    if field.only is not None and field.name not in AMOUNTS.get(deed, frozenset()):
+    if field.only not in (None, deed):
         error = f"Something {deed} has no such amount: empty this, or choose “{field.only}” above."
+    elif field.beyond and field.most < value < math.inf:
+        error = field.beyond
     elif not 0.0 <= value <= field.most:
         error = f"Write {field.unit} as a number from 0 to {field.most:g}, such as 2 or 2.5."
     elif field.only is Deed.VENTED and value == 0.0:

@@ -25,7 +25,7 @@ SAID: Final[dict[str, str]] = {
     "noted": "Noted.",
     "seen": "Noted: seen.",
     "later": "Put off. It will be asked again then if it is still so.",
-    "it-was": "Noted: it was one, and it goes on being learnt from.",
+    "it-was": "Noted. It counts from now on.",
     "it-was-not": "Noted: it was none. Nothing is learnt from it.",
     "twice": "That was noted already; it was not noted a second time.",
 }

@@ -15,10 +15,10 @@ from chamberwatch.web.pages import words
 from chamberwatch.web.pages.air_words import Derived, derived, reading_spread
 from chamberwatch.web.pages.buttons import LATER, Button, leads_back, once_field
 from chamberwatch.web.pages.counsel_words import WhatIf, what_if
-from chamberwatch.web.pages.done_words import by_itself, done
+from chamberwatch.web.pages.done_words import by_itself, lines
 from chamberwatch.web.pages.holding import Holding, holding
 from chamberwatch.web.pages.scene import Scene, doubt_words, heard_words, is_old, scene
-from chamberwatch.web.pages.was_it import Question, questions
+from chamberwatch.web.pages.was_it import Question, answered_yes, questions
 
 ROUND_TO: Final = 5 * 60
 
@@ -117,7 +117,12 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
         told=_told(shown, now),
         sources=tuple(sorted({j.band.source for j in shown.judgements if j.band.source})),
         deeds=tuple(_deed(chamber.name, deed, back, "did", main=False) for deed in ONE_TAP),
-        done=tuple(done(action, now, desk.zone) for action in shown.actions),
+        done=lines(
+            shown.actions,
+            answered_yes(desk, chamber.name) if chamber.stage else (),
+            now,
+            desk.zone,
+        ),
         questions=questions(desk, chamber.name, whole=whole) if chamber.stage else (),
         devices=by_itself(shown.devices),
         hold=holding(desk, shown),

@@ -1,5 +1,6 @@
 """Looks like a misting, was it? Two buttons, and what comes of them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Annotated, Final, Literal
@@ -7,7 +8,7 @@ from typing import Annotated, Final, Literal
 from fastapi import APIRouter, Form, Request, Response
 
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.watch.found import Kind
+from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.service.books import Span
 from chamberwatch.service.lookback import Shown
 from chamberwatch.web.desk import Desk, desk_of
@@ -20,6 +21,9 @@ router = APIRouter(include_in_schema=False)
 
 ASKED_FROM: Final = timedelta(hours=24)
 """Nobody remembers what is longer ago."""
+
+TOLD_FROM: Final = timedelta(days=2)
+"""An answer about yesterday evening still stands among what was done."""
 
 AT_MOST: Final = 3
 
@@ -41,6 +45,14 @@ def questions(desk: Desk, chamber: str, *, whole: bool) -> tuple[Question, ...]:
     span = Span(now - ASKED_FROM, now)
     asked = desk.lookback.questions(chamber, span, AT_MOST)
     return tuple(_question(desk, each, whole=whole) for each in asked)
+
+
+def answered_yes(desk: Desk, chamber: str) -> Sequence[Found]:
+    """Return what a chamber's grower said yes to lately, newest first."""
+    if desk.lookback is None:
+        return ()
+    now = desk.clock.now()
+    return desk.lookback.confirmed(chamber, Span(now - TOLD_FROM, now), AT_MOST)
 
 
 def _question(desk: Desk, shown: Shown, *, whole: bool) -> Question:

@@ -22,10 +22,8 @@ from chamberwatch.core.air.exchange import (
     Inlet,
     Refused,
     fit,
-    g_per_m3_ppm,
     source_figure,
     source_g_per_h,
-    two_point_per_h,
 )
 from chamberwatch.core.air.figure import Origin
 
@@ -61,22 +59,6 @@ def answered(points: Points, lag_s: float = 90.0, inlet: Inlet = INLET) -> Curve
     found = fit(points, lag_s=lag_s, accuracy=DIGITAL, inlet=inlet)
     assert isinstance(found, Curve), found
     return found
-
-
-@pytest.mark.parametrize(
-    ("start", "end", "inlet", "minutes", "expected"),
-    [
-        # ASTM E741 tracer decay, equation from memory; worked by hand: 6 ln(2050/550).
-        pytest.param(2500.0, 1000.0, 450.0, 10.0, 7.89, id="worked decay"),
-        pytest.param(2500.0, 1000.0, 420.0, 10.0, 7.66, id="inlet taken too low"),
-        pytest.param(2500.0, 1000.0, 600.0, 10.0, 9.35, id="inlet is really 600"),
-        pytest.param(450.0, 450.0 + 550.0, 1550.0, 10.0, 4.16, id="rising to 1550: 6 ln 2"),
-    ],
-)
-def test_two_readings(
-    start: float, end: float, inlet: float, minutes: float, expected: float
-) -> None:
-    assert two_point_per_h(start, end, inlet, minutes) == pytest.approx(expected, abs=0.005)
 
 
 @pytest.mark.parametrize("lag_s", [0.0, 0.5, 5.0])
@@ -185,13 +167,6 @@ def test_a_slow_exchange_is_found_if_the_record_is_long() -> None:
 
 
 CURVE: Final = Curve(2500.0, 750.0, 2.0, 1.8, 2.2, 0.99, 700, 720.0, 775.0, 5.0)
-
-
-def test_grams_for_each_ppm() -> None:
-    # Ideal gas, 44.0095 g/mol: 1.8295e-3 g/(m3 ppm) at 20 °C, 1.5267e-3 at 84 556 Pa.
-    assert g_per_m3_ppm(20.0, 101_325.0) == pytest.approx(1.8295e-3, rel=5e-5)
-    assert g_per_m3_ppm(25.0, 101_325.0) == pytest.approx(1.7988e-3, rel=5e-5)
-    assert g_per_m3_ppm(20.0, 84_556.0) == pytest.approx(1.5267e-3, rel=5e-5)
 
 
 @pytest.mark.parametrize(

@@ -296,3 +296,27 @@ def test_declared_leakage_stands_against_mistings() -> None:
         spray_shares=(),
     )
     assert known.leak_per_h == Figure.declared(2.0)
+
+
+@pytest.mark.parametrize(
+    ("taught", "expected"),
+    [
+        pytest.param(1.35, (1.35, 1.2, 1.6), id="inside"),
+        pytest.param(1.7, (1.6, 1.2, 1.6), id="just above: held to the end"),
+        pytest.param(0.3, (1.4, 1.2, 1.6), id="far off: the CO2 has the word"),
+    ],
+)
+def test_mistings_move_the_leak_only_within_what_the_co2_gave(
+    taught: float, expected: tuple[float, float, float]
+) -> None:
+    co2 = Figure(1.4, 1.2, 1.6, Origin.MEASURED, 7)
+    known = learnt(
+        assumed(0.5),
+        leak_per_h=co2,
+        vents_per_h=(),
+        source_g_per_h=None,
+        taught=[Taught(0.4, 0.9, taught, 0.1)],
+        spray_shares=(),
+    ).leak_per_h
+    assert (known.value, known.low, known.high) == pytest.approx(expected)
+    assert known.count == 7

@@ -292,3 +292,21 @@ def test_a_step_finds_the_air_changes_again(start: float, changes: float, volume
     hours = volumes / changes
     end = co2_after_ppm(start, 430.0, 0.0, changes, hours)
     assert changes_from_step(start, end, 430.0, hours * 60) == pytest.approx(changes, rel=1e-9)
+
+
+@given(
+    start=st.floats(700.0, 5000.0),
+    inlet=st.floats(400.0, 650.0),
+    rise=st.floats(0.0, 4000.0),
+    per_h=st.floats(1.0, 60.0),
+    minutes=st.floats(1.0, 30.0),
+)
+def test_air_changes_are_found_again_beside_a_source(
+    start: float, inlet: float, rise: float, per_h: float, minutes: float
+) -> None:
+    after = co2_after_ppm(start, inlet, rise, per_h, minutes / 60.0)
+    assume(inlet + 5.0 < after < start - 5.0)
+    found = changes_from_step(start, after, inlet, minutes, rise)
+    assert found is not None
+    led = co2_after_ppm(start, inlet, rise, found, minutes / 60.0)
+    assert led == pytest.approx(after, abs=0.01)

@@ -1,8 +1,10 @@
 """Chambers as they stand, ready to be reckoned with."""
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Final
+
+from hypothesis import strategies as st
 
 from chamberwatch.core.air.figure import Figure, Origin
 from chamberwatch.core.air.knowledge import assumed
@@ -56,3 +58,29 @@ def inlet(ppm: float) -> Figure:
 def today(hour: int, minute: int = 0) -> datetime:
     """Return a time of the day on which all this happens."""
     return NOON.replace(hour=hour, minute=minute)
+
+
+SITUATIONS: Final = st.builds(
+    situation,
+    humidity_pct=st.floats(40.0, 100.0),
+    co2_ppm=st.none() | st.floats(380.0, 9000.0),
+    standing_g=st.floats(0.0, 100.0),
+    leak_per_h=st.floats(0.01, 20.0),
+    source_g_per_h=st.none() | st.floats(0.0, 5.0),
+    volume_m3=st.floats(0.005, 4.0),
+)
+AIRS: Final = st.builds(air_state, st.floats(5.0, 30.0), st.floats(20.0, 100.0))
+INLETS: Final = st.just(OUTDOOR_PPM) | st.floats(400.0, 2500.0).map(inlet)
+BANDS: Final = st.sampled_from([(80.0, 95.0), (60.0, 80.0), (90.0, 100.0)])
+LATER: Final = st.floats(0.0, 48.0).map(lambda hours: NOON + timedelta(hours=hours))
+ANY: Final = st.builds(
+    lambda stood, inside, around, coming, band: replace(
+        stood, air=inside, room=around, inlet_ppm=coming, humidity=band
+    ),
+    SITUATIONS,
+    AIRS,
+    AIRS,
+    INLETS,
+    BANDS,
+)
+"""Whatever may come."""

@@ -279,7 +279,7 @@ def test_who_works_where_and_when() -> None:
 @pytest.mark.parametrize(
     ("device", "words"),
     [
-        pytest.param(FAN, "fan, 20 m3/h, 5 min in every 30 from 07:00 to 22:00", id="fan"),
+        pytest.param(FAN, "fan, 20 m3/h, 5 min in every 30 min from 07:00 to 22:00", id="fan"),
         pytest.param(MISTER, "humidifier, 150 g/h, from 22:00 to 06:00", id="humidifier"),
         pytest.param(MAT, "heater, 15 W, all the time", id="heater"),
         pytest.param(
@@ -289,7 +289,7 @@ def test_who_works_where_and_when() -> None:
         ),
         pytest.param(
             Device("d", "tent", Kind.FAN, Timetable((), MINUTE / 2, MINUTE * 3 / 2), 4.5),
-            "fan, 4.5 m3/h, 30 s in every 90, day and night",
+            "fan, 4.5 m3/h, 30 s in every 90 s, day and night",
             id="seconds",
         ),
         pytest.param(

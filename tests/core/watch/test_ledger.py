@@ -31,7 +31,6 @@ from tests.make import at
 
 ROOM: Final = RoomAir(20.0, 45.0, 430.0)
 ROOM_VAPOUR: Final = vapour_g_per_m3(20.0, 45.0)
-NOTHING: Final = Supply()
 MEASURED: Final = replace(
     assumed(0.5, 1.0),
     wet_area_m2=Figure(0.5, 0.4, 0.6, Origin.MEASURED, 3),
@@ -56,7 +55,7 @@ def booked(
     ledger: Ledger, humidities: list[float], known: Knowledge, low_pct: float | None = 80.0
 ) -> Ledger:
     for number, humidity in enumerate(humidities):
-        ledger = passed(ledger, minute(number, humidity), known, NOTHING, low_pct)
+        ledger = passed(ledger, minute(number, humidity), known, low_pct)
     return ledger
 
 
@@ -78,7 +77,7 @@ def test_standing_water_follows_the_film(film_g: float, leak_per_h: float, every
     state = state_of(20.0, 90.0, 430.0, film_g)
     ledger = Ledger(film_g)
     for number in range(0, 8 * 60, every_min):
-        ledger = passed(ledger, minute(number, state.humidity_pct), known, NOTHING, 80.0)
+        ledger = passed(ledger, minute(number, state.humidity_pct), known, 80.0)
         assert ledger.standing_g == pytest.approx(state.film_g, rel=0.25, abs=2.0), number
         state = live(state, SPEC, ROOM, leak_per_h, 6.0, 10 * every_min)
 
@@ -88,7 +87,7 @@ def test_an_overstated_misting_is_found_out() -> None:
     state: TentState = state_of(20.0, 90.0, 430.0, 10.0)
     ledger = Ledger(40.0)
     for number in range(6 * 60):
-        ledger = passed(ledger, minute(number, state.humidity_pct), MEASURED, NOTHING, 80.0)
+        ledger = passed(ledger, minute(number, state.humidity_pct), MEASURED, 80.0)
         state = live(state, SPEC, ROOM, 1.0, 6.0, 10)
     assert state.film_g < 1.0
     assert ledger.standing_g < 2.0
@@ -98,7 +97,7 @@ def test_an_overstated_misting_is_found_out() -> None:
 
 
 def test_put_counts_its_share_and_runs_off() -> None:
-    balance = balance_of(minute(0, 85.0), MEASURED, NOTHING)
+    balance = balance_of(minute(0, 85.0), MEASURED)
     half = replace(MEASURED, standing_share=Figure.declared(0.5))
     before = Ledger(5.0, (minute(0, 85.0),), ((1.0, 2.0),))
     assert put(before, 20.0, half, balance) == Ledger(15.0)
@@ -106,13 +105,25 @@ def test_put_counts_its_share_and_runs_off() -> None:
 
 
 def test_balance_counts_leakage_and_devices() -> None:
-    balance = balance_of(minute(0, 85.0), MEASURED, Supply(3.0, 12.0))
+    balance = balance_of(replace(minute(0, 85.0), supply=Supply(3.0, 12.0)), MEASURED)
     assert (balance.air_changes_per_h, balance.devices_g_per_h) == (4.0, 12.0)
     assert (balance.wet_area_m2, balance.room_vapour_g_per_m3) == (0.5, ROOM_VAPOUR)
 
 
+def test_a_fan_carries_off_only_in_the_minutes_it_runs() -> None:
+    """Ten minutes of 6 /h beyond 1 /h of leakage carry off seven times as much as without."""
+    calm, fanned, known = Ledger(40.0), Ledger(40.0), assumed(0.5, 1.0)
+    for number in range(20):
+        each = minute(number, 85.0)
+        calm = passed(calm, each, known, 60.0)
+        supply = Supply(6.0) if number >= 10 else Supply()
+        fanned = passed(fanned, replace(each, supply=supply), known, 60.0)
+    lost, calm_lost = 40.0 - fanned.standing_g, 40.0 - calm.standing_g
+    assert lost == pytest.approx(calm_lost * (9 + 10 * 7) / 19, rel=0.001)
+
+
 def test_the_first_minute_is_only_remembered() -> None:
-    assert passed(Ledger(10.0), minute(0, 85.0), MEASURED, NOTHING, 80.0) == Ledger(
+    assert passed(Ledger(10.0), minute(0, 85.0), MEASURED, 80.0) == Ledger(
         10.0, (minute(0, 85.0),)
     )
 
@@ -120,7 +131,7 @@ def test_the_first_minute_is_only_remembered() -> None:
 def test_fresh_air_goes_on_while_the_sensor_is_silent() -> None:
     """An hour at 85 % in a room at 45 %: 1 /h 0.5 m3 0.4 17.3 g/m3 = 3.5 g."""
     ledger = booked(Ledger(20.0), [85.0] * 3, MEASURED)
-    after = passed(ledger, minute(62, 85.0), MEASURED, NOTHING, 80.0)
+    after = passed(ledger, minute(62, 85.0), MEASURED, 80.0)
     assert ledger.standing_g - after.standing_g == pytest.approx(3.46, abs=0.03)
     assert (after.recent, after.given) == ((minute(62, 85.0),), ())
 
@@ -133,7 +144,7 @@ def test_a_wetter_room_books_nothing() -> None:
     ledger = Ledger(10.0)
     for number in range(30):
         wet = replace(minute(number, 85.0), room_vapour_g_per_m3=17.0)
-        ledger = passed(ledger, wet, MEASURED, NOTHING, 80.0)
+        ledger = passed(ledger, wet, MEASURED, 80.0)
     assert ledger.standing_g == 10.0
 
 
@@ -143,7 +154,7 @@ def test_a_vented_chamber_tells_nothing() -> None:
     ledger = calm
     for number in range(20, 30):
         falling = minute(number, 90.0 - 2.0 * (number - 19))
-        ledger = passed(ledger, falling, MEASURED, NOTHING, 80.0)
+        ledger = passed(ledger, falling, MEASURED, 80.0)
     assert ledger.given == ()
     assert 0 < len(ledger.recent) < SLOPE_OVER
     assert calm.standing_g - ledger.standing_g < 1.0
@@ -197,13 +208,13 @@ def test_saturated_air_tells_nothing() -> None:
 def test_standing_now(
     known: Knowledge, humidity_pct: float, per_h: float, least: float, most: float
 ) -> None:
-    balance = balance_of(minute(0, humidity_pct), known, NOTHING)
+    balance = balance_of(minute(0, humidity_pct), known)
     standing = standing_now_g(40.0, balance, known, (humidity_pct, per_h), 80.0)
     assert least <= standing <= most
 
 
 def test_times_of_minutes_need_not_be_whole() -> None:
     one, other = minute(0, 85.0), minute(0.5, 85.0)
-    ledger = passed(Ledger(10.0, (one,)), other, MEASURED, NOTHING, 80.0)
+    ledger = passed(Ledger(10.0, (one,)), other, MEASURED, 80.0)
     hours = timedelta(seconds=30) / timedelta(hours=1)
     assert 10.0 - ledger.standing_g == pytest.approx(3.46 * hours, rel=0.02)

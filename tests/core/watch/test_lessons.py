@@ -1,81 +1,42 @@
 """What the record of a chamber teaches: which minutes count, and what is made of them."""
 
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
 import pytest
 
-from chamberwatch.core.air.figure import Figure, Origin
+from chamberwatch.core.air.figure import Figure
 from chamberwatch.core.air.holding import Balance, course
 from chamberwatch.core.air.knowledge import Knowledge, Taught, assumed
 from chamberwatch.core.air.tent import vapour_g_per_m3
-from chamberwatch.core.watch.action import Action, Deed
-from chamberwatch.core.watch.device import Supply
-from chamberwatch.core.watch.found import Exchange, Found, Kind
-from chamberwatch.core.watch.ledger import Minute
+from chamberwatch.core.air.vent import co2_after_ppm, rise_ppm_per_h
+from chamberwatch.core.watch.action import Action
+from chamberwatch.core.watch.device import NO_DEVICES, Supply
+from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.lessons import (
-    FITS,
     MISTINGS,
-    Record,
-    Stood,
-    closed_leak,
     course_after,
     knowledge_from,
     lesson_of,
-    source,
     spray_shares,
-    vents_per_h,
+)
+from chamberwatch.core.watch.record import Stood
+from tests.core.watch.records import (
+    KNOWN,
+    ROOM_VAPOUR,
+    fit,
+    misted,
+    misting,
+    record,
+    stood,
+    venting,
 )
 from tests.make import NOON, at
 
-KNOWN: Final = assumed(0.5, 1.0)
-ROOM_VAPOUR: Final = vapour_g_per_m3(20.0, 45.0)
-NOTHING: Final = Supply()
-
-
-def stood(
-    number: float, humidity_pct: float, standing_g: float = 0.0, co2: float | None = None
-) -> Stood:
-    vapour = vapour_g_per_m3(20.0, humidity_pct)
-    return Stood(Minute(at(number), humidity_pct, 20.0, vapour, ROOM_VAPOUR, co2), standing_g)
-
-
-def misting(start: float, end: float, held_min: float | None = None, **more: object) -> Found:
-    held = None if held_min is None else timedelta(minutes=held_min)
-    found = Found(1, "tent", Kind.MISTING, at(start), at(end), held=held)
-    return replace(found, **more)  # type: ignore[arg-type]
-
-
-def venting(start: float, end: float, before: float, after: float) -> Found:
-    return Found(
-        2,
-        "tent",
-        Kind.VENTING,
-        at(start),
-        at(end),
-        co2_before_ppm=before,
-        co2_after_ppm=after,
-    )
-
-
-def record(
-    minutes: Sequence[Stood] = (),
-    found: Sequence[Found] = (),
-    exchanges: Sequence[Exchange] = (),
-    actions: Sequence[Action] = (),
-    supply: Supply = NOTHING,
-) -> Record:
-    return Record(minutes, found, exchanges, {a.id: a for a in actions}, supply)
-
-
-def misted(grams: float | None) -> Action:
-    return Action(9, "tent", Deed.MISTED, at(0), "", at(0), "page", grams)
-
 
 def drying(
-    known: Knowledge, minutes: int, every: int = 1, supply: Supply = NOTHING
+    known: Knowledge, minutes: int, every: int = 1, supply: Supply = NO_DEVICES
 ) -> list[Stood]:
     """Return how a misting that ended at noon goes on by the balance: 88 %, 20 g on the walls."""
     balance = Balance(
@@ -86,9 +47,10 @@ def drying(
         ROOM_VAPOUR,
         supply.water_g_per_h,
     )
-    points = [stood(0, 88.0, 20.0)]
+    points = [stood(0, 88.0, 20.0, supply=supply)]
     points += [
-        stood(m.minutes, m.humidity_pct, 20.0) for m in course(balance, 88.0, 20.0, minutes, 1.0)
+        stood(m.minutes, m.humidity_pct, 20.0, supply=supply)
+        for m in course(balance, 88.0, 20.0, minutes, 1.0)
     ]
     return points[::every]
 
@@ -133,9 +95,6 @@ def test_a_sensor_of_five_minutes_breaks_nothing_off() -> None:
 # ------------------------------------------------------------ one lesson
 
 
-WETTER: Final = replace(KNOWN, wet_area_m2=Figure.declared(1.0))
-
-
 @pytest.mark.parametrize("every", [1, 2, 5], ids=["each minute", "every other", "each fifth"])
 @pytest.mark.parametrize("minutes", [30, 400])
 def test_a_lesson_is_the_same_for_slow_sensors(every: int, minutes: int) -> None:
@@ -159,9 +118,58 @@ def test_a_gap_of_some_minutes_bends_nothing() -> None:
 def test_devices_explain_their_part() -> None:
     one, gives = misting(-3, 0), Supply(2.0, 5.0)
     points = drying(KNOWN, 300, supply=gives)
-    lesson = lesson_of(record(points, [one], supply=gives), one, KNOWN, at(300), None)
+    lesson = lesson_of(record(points, [one]), one, KNOWN, at(300), None)
     assert lesson is not None
     assert lesson.taught.leak_per_h == pytest.approx(1.0, rel=0.1)
+    unseen = [replace(s, minute=replace(s.minute, supply=NO_DEVICES)) for s in points]
+    other = lesson_of(record(unseen, [one]), one, KNOWN, at(300), None)
+    assert other is not None
+    assert other.taught != lesson.taught
+
+
+def test_a_fan_that_runs_half_the_time_counts_half() -> None:
+    """Five minutes on, five off, at 2 /h: as a fan that gives 1 /h all the time."""
+    one, always = misting(-3, 0), drying(KNOWN, 300, supply=Supply(1.0))
+    switched = [
+        replace(
+            s,
+            minute=replace(s.minute, supply=Supply(2.0) if k // 5 % 2 else NO_DEVICES),
+        )
+        for k, s in enumerate(always)
+    ]
+    steady = lesson_of(record(always, [one]), one, KNOWN, at(300), None)
+    by_turns = lesson_of(record(switched, [one]), one, KNOWN, at(300), None)
+    assert steady is not None
+    assert by_turns is not None
+    assert by_turns.taught.leak_per_h == pytest.approx(steady.taught.leak_per_h, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("standing_g", "all_wet"),
+    [
+        pytest.param(20.0, True, id="20 g: enough for half a square metre"),
+        pytest.param(2.0, False, id="2 g: not enough"),
+    ],
+)
+def test_a_lesson_says_whether_all_was_wet(standing_g: float, all_wet: bool) -> None:
+    one = misting(-3, 0)
+    balance = Balance(0.5, 1.0, KNOWN.wet_area_m2.value, 20.0, ROOM_VAPOUR)
+    points = [stood(0, 88.0, standing_g)]
+    points += [
+        stood(m.minutes, m.humidity_pct, standing_g)
+        for m in course(balance, 88.0, standing_g, 120, 1.0)
+    ]
+    lesson = lesson_of(record(points, [one]), one, KNOWN, at(120), None)
+    assert lesson is not None
+    assert lesson.taught.all_wet is all_wet
+
+
+def test_a_surface_that_was_not_all_wet_says_nothing_of_its_area() -> None:
+    part = Taught(9.0, 0.9, 1.2, 0.1, all_wet=False)
+    known = knowledge_from(record(), KNOWN, [Taught(0.4, 0.9, 1.2, 0.1), part, part])
+    assert known.wet_area_m2.value == pytest.approx(0.4)
+    assert known.wet_area_m2.count == 1
+    assert known.standing_share.count == 3
 
 
 @pytest.mark.parametrize(
@@ -197,136 +205,6 @@ def test_a_lesson_is_drawn_again_when_there_is_more_to_see() -> None:
     assert lesson_of(points, one, KNOWN, at(220), night) is night
     fell = replace(one, held=timedelta(minutes=180))
     assert lesson_of(replace(points, found=[fell]), fell, KNOWN, at(220), night) is not night
-
-
-# ------------------------------------------------------------ air changes and source
-
-
-def fit(
-    per_h: float | None,
-    low: float | None = None,
-    high: float | None = None,
-    *,
-    vented: bool = False,
-    source_g_per_h: float | None = None,
-) -> Exchange:
-    return Exchange(
-        1, "tent", at(0), at(60), vented, per_h, low, high, source_g_per_h=source_g_per_h
-    )
-
-
-@pytest.mark.parametrize(
-    ("fits", "fans_per_h", "value", "low", "high"),
-    [
-        pytest.param([fit(1.0, 0.8, 1.3)], 0.0, 1.0, 0.549, 1.822, id="one: 0.3 either way"),
-        pytest.param([fit(1.0, 0.8, 1.3)] * 8, 0.0, 1.0, 0.8, 1.3, id="no surer than each"),
-        pytest.param([fit(1.0)] * 8, 0.0, 1.0, 0.905, 1.105, id="no intervals: a tenth"),
-        pytest.param([fit(3.0, 2.5, 3.5)] * 8, 2.0, 1.0, 0.5, 1.5, id="less what fans give"),
-        pytest.param([fit(1.0, 0.5, 1.5)] * 8, 2.0, 0.02, 0.0181, 0.0221, id="fans overstated"),
-    ],
-)
-def test_closed_leak(
-    fits: list[Exchange], fans_per_h: float, value: float, low: float, high: float
-) -> None:
-    found = closed_leak(record(exchanges=fits, supply=Supply(fans_per_h)), KNOWN.leak_per_h)
-    assert found is not None
-    assert (found.value, found.low, found.high) == pytest.approx((value, low, high), abs=0.001)
-    assert found.origin is Origin.MEASURED
-
-
-def test_closed_leak_takes_only_late_closed_fits_that_held() -> None:
-    old = [fit(9.0, 8.0, 10.0)] * 3
-    late = [fit(1.0, 0.9, 1.1)] * FITS
-    taken = [*old, fit(30.0, vented=True), fit(None), *late]
-    found = closed_leak(record(exchanges=taken), KNOWN.leak_per_h)
-    assert found is not None
-    assert found.value == pytest.approx(1.0)
-    assert found.count == FITS
-    assert closed_leak(record(exchanges=[fit(None)]), KNOWN.leak_per_h) is None
-
-
-@pytest.mark.parametrize(
-    ("fits", "expected"),
-    [
-        pytest.param([], None, id="none"),
-        pytest.param([fit(1.0, source_g_per_h=0.0)], None, id="nothing given off"),
-        pytest.param([fit(9.0, vented=True, source_g_per_h=0.3)], None, id="while open"),
-        pytest.param([fit(1.0, source_g_per_h=0.3)], 0.3, id="one"),
-        pytest.param(
-            [fit(1.0, source_g_per_h=9.0)] * 4 + [fit(1.0, source_g_per_h=0.3)] * 4,
-            0.3,
-            id="the crop grows: the latest",
-        ),
-    ],
-)
-def test_source(fits: list[Exchange], expected: float | None) -> None:
-    found = source(record(exchanges=fits))
-    assert (found.value if found else None) == (
-        None if expected is None else pytest.approx(expected)
-    )
-
-
-def test_a_source_is_no_surer_than_the_air_changes_behind_it() -> None:
-    fits = [fit(1.0, 0.7, 1.5, source_g_per_h=0.3)] * 4
-    found = source(record(exchanges=fits))
-    assert found is not None
-    assert found.low <= 0.3 * 0.7 + 1e-9
-    assert found.high >= 0.3 * 1.5 - 1e-9
-    alone = source(record(exchanges=[fit(None, source_g_per_h=0.3)] * 4))
-    assert alone is not None
-    assert (alone.low, alone.high) == pytest.approx((0.3 / 1.105, 0.3 * 1.105), rel=1e-3)
-
-
-ROOM_AT_450: Final = [stood(number, 80.0, co2=450.0) for number in range(-5, 5)]
-
-
-@pytest.mark.parametrize(
-    ("vents", "minutes", "leak_per_h", "expected"),
-    [
-        pytest.param([venting(0, 10, 2500, 1000)], ROOM_AT_450, 1.0, [6.89], id="worked"),
-        pytest.param(
-            [replace(venting(0, 4, 2500, 1000), amount=10.0)],
-            ROOM_AT_450,
-            1.0,
-            [6.89],
-            id="as long as noted",
-        ),
-        pytest.param([venting(0, 10, 2500, 1000)], ROOM_AT_450, 9.0, [], id="less than leakage"),
-        pytest.param([venting(0, 0, 2500, 1000)], ROOM_AT_450, 1.0, [], id="no time"),
-        pytest.param([venting(0, 10, 1000, 2500)], ROOM_AT_450, 1.0, [], id="it rose"),
-        pytest.param([venting(0, 10, 2500, 1000)], [], 1.0, [], id="inlet not known"),
-        pytest.param(
-            [venting(90, 100, 2500, 1000)], ROOM_AT_450, 1.0, [], id="inlet not known by then"
-        ),
-        pytest.param([misting(0, 3)], ROOM_AT_450, 1.0, [], id="a misting"),
-        pytest.param(
-            [replace(venting(0, 10, 2500, 1000), co2_after_ppm=None)],
-            ROOM_AT_450,
-            1.0,
-            [],
-            id="CO2 not seen",
-        ),
-        pytest.param(
-            [replace(venting(0, 10, 2500, 1000), co2_before_ppm=None)],
-            ROOM_AT_450,
-            1.0,
-            [],
-            id="CO2 not seen before",
-        ),
-        pytest.param(
-            [venting(0, 10, 2500, 1000)] * (MISTINGS + 3),
-            ROOM_AT_450,
-            1.0,
-            [6.89] * MISTINGS,
-            id="the latest",
-        ),
-    ],
-)
-def test_vents(
-    vents: list[Found], minutes: list[Stood], leak_per_h: float, expected: list[float]
-) -> None:
-    """2500 to 1000 ppm in ten minutes, inlet 450: 7.89 /h (ASTM E741, equation from memory)."""
-    assert vents_per_h(record(minutes, vents), leak_per_h) == pytest.approx(expected, abs=0.01)
 
 
 # ------------------------------------------------------------ shares of sprays
@@ -381,7 +259,7 @@ def test_an_empty_record_knows_what_was_declared() -> None:
 
 def test_all_that_a_record_tells() -> None:
     taken = record(
-        [stood(number, 80.0, co2=450.0) for number in range(-5, 15)],
+        [stood(number, room_co2=450.0) for number in range(-5, 15)],
         [sprayed(1.6, 89.0), venting(5, 15, 2500, 1000)],
         [fit(1.0, 0.9, 1.1, source_g_per_h=0.3)],
         [misted(2.0)],
@@ -389,7 +267,10 @@ def test_all_that_a_record_tells() -> None:
     taught = [Taught(9.0, 9.0, 9.0, 0.1)] * 3 + [Taught(0.4, 0.9, 1.2, 0.3)] * MISTINGS
     known = knowledge_from(taken, assumed(0.5), taught)
     assert known.leak_per_h.value == pytest.approx(1.2)
-    assert known.vent_per_h.value == pytest.approx(6.89, abs=0.01)
+    # 2500 to 1000 ppm in ten minutes, against 0.3 g/h that raise 328 ppm/h.
+    rise = rise_ppm_per_h(0.3, 0.5)
+    after = co2_after_ppm(2500.0, 450.0, rise, known.vent_per_h.value + 1.2, 10 / 60)
+    assert after == pytest.approx(1000.0, abs=0.1)
     assert known.source_g_per_h is not None
     assert known.source_g_per_h.value == pytest.approx(0.3)
     assert (known.wet_area_m2.value, known.standing_share.value) == pytest.approx((0.4, 0.9))

@@ -1,0 +1,188 @@
+"""The reminders of a chamber in the words of this moment, in the order to see to them."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import tzinfo
+from typing import Final
+
+from chamberwatch.core import over_words, wording
+from chamberwatch.core.watch.advice import AIR_CALLS, evidence_of, judged
+from chamberwatch.core.watch.chamber import Chamber, House
+from chamberwatch.core.watch.doubt import Doubted
+from chamberwatch.core.watch.reading import Quantity, Reading
+from chamberwatch.core.watch.reminder import Call, Evidence, Reminder
+from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
+from chamberwatch.service.board import Board, Series
+from chamberwatch.service.condensing import coldest
+from chamberwatch.service.counselling import OLD_AFTER, Counselling, speakers
+from chamberwatch.service.ports import Clock
+from chamberwatch.service.views import ReminderNow
+
+VENT_THEN_MIST: Final = frozenset({Call.VENT, Call.MIST})
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What the live reminders of a chamber ask for together.
+
+    Attributes:
+        both: to vent and to mist.
+        spoken: which sensor speaks for each quantity.
+    """
+
+    both: bool
+    spoken: Mapping[Quantity, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Phrasing:
+    """Words reminders with what was heard last; changes nothing.
+
+    Attributes:
+        house: what the grower declared.
+        board: what was last heard.
+        clock: tells the time.
+        zone: for times of day.
+        counsel: reckons amounts; None: the words carry none.
+    """
+
+    house: House
+    board: Board
+    clock: Clock
+    zone: tzinfo
+    counsel: Counselling | None = None
+
+    def gravest_first(
+        self, reminders: Sequence[Reminder], newest: Mapping[Series, Reading]
+    ) -> tuple[ReminderNow, ...]:
+        """Return the reminders of one chamber with their words, in the order to see to them.
+
+        What closes by itself comes late and what is over last; dry and stale air is vented before
+        it is misted.
+        """
+        trends = self.board.trends()
+        live = [r for r in reminders if r.active and r.evidence]
+        spoken = speakers(r.evidence for r in live if r.evidence and r.call in AIR_CALLS)
+        pressing = [
+            r
+            for r in live
+            if r.evidence and not wording.inside(self._fresh(r.evidence, newest, trends))
+        ]
+        both = {r.call for r in pressing} >= VENT_THEN_MIST
+        # However much graver the dryness is: fresh air would carry the mist off.
+        graver = max((r.priority for r in pressing if r.call in VENT_THEN_MIST), default=None)
+
+        def rank(r: Reminder) -> tuple[bool, bool, int, bool, int]:
+            first = both and r.active and r.call is Call.VENT
+            grave = graver if first and graver else r.priority
+            closing = r in live and r not in pressing
+            return not r.active, closing, -grave, not first, r.id
+
+        asked = _Asked(both, spoken)
+        ordered = sorted(reminders, key=rank)
+        return tuple(self._worded(r, newest, trends, asked) for r in ordered)
+
+    def _worded(
+        self,
+        reminder: Reminder,
+        newest: Mapping[Series, Reading],
+        trends: Mapping[Series, float],
+        asked: _Asked,
+    ) -> ReminderNow:
+        chamber = self.house.chambers.get(reminder.chamber)
+        if chamber is None or reminder.evidence is None:
+            return ReminderNow(reminder, f"{reminder.chamber}: {reminder.call}", "")
+        if reminder.call is Call.CHECK_SENSOR:
+            words = self._of_sensor(chamber, reminder, reminder.evidence)
+        elif reminder.call is Call.DRY_OFF and reminder.subject == SURFACES:
+            words = self._of_surfaces(chamber, reminder.evidence, active=reminder.active)
+        else:
+            fresh = self._fresh(reminder.evidence, newest, trends)
+            words = self._of_air(chamber, reminder, (reminder.evidence, fresh), asked)
+        return ReminderNow(reminder, words.title, words.body)
+
+    def _of_air(
+        self,
+        chamber: Chamber,
+        reminder: Reminder,
+        said: tuple[Evidence, Evidence],
+        asked: _Asked,
+    ) -> wording.Message:
+        """Write a reminder about the air.
+
+        Args:
+            chamber: which.
+            reminder: which.
+            said: the reading that spoke for it, and the newest one of that sensor.
+            asked: what the live reminders ask for together.
+        """
+        was, fresh = said
+        if not reminder.active:
+            since = was.since or reminder.since
+            when = wording.clock_words(since, self.clock.now(), self.zone) if since else ""
+            return over_words.over(self.house, chamber, reminder.call, said, when)
+        then_mist = asked.both and reminder.call is Call.VENT
+        if asked.both and reminder.call is Call.MIST:
+            words = wording.mist_after(chamber)
+        else:
+            words = wording.message(
+                self.house,
+                chamber,
+                reminder.call,
+                fresh,
+                reminder.priority,
+                then_mist=then_mist,
+                amounts=self._amounts(reminder, fresh, asked.spoken, then_mist=then_mist),
+            )
+        return wording.with_doubt(words, fresh, self.board.doubts())
+
+    def _amounts(
+        self,
+        reminder: Reminder,
+        fresh: Evidence,
+        spoken: Mapping[Quantity, str],
+        *,
+        then_mist: bool,
+    ) -> str:
+        if self.counsel is None or wording.inside(fresh):
+            return ""
+        now = self.clock.now()
+        return self.counsel.told(
+            reminder.chamber, reminder.call, now, spoken, then_mist=then_mist
+        ).words
+
+    def _of_sensor(
+        self, chamber: Chamber, reminder: Reminder, evidence: Evidence
+    ) -> wording.Message:
+        sensor, now = reminder.subject, self.clock.now()
+        if not reminder.active and evidence.quantity is None:
+            return over_words.heard_again(chamber, sensor, evidence.since, now, self.zone)
+        doubt = self.board.doubts().get(sensor)
+        if doubt is not None and doubt.kind is not Doubted.SILENT:
+            return wording.doubt(chamber, doubt)
+        if evidence.quantity is not None:
+            return wording.believed(chamber, evidence, now, self.zone)
+        return wording.silence(chamber, sensor, evidence.since, now, self.zone)
+
+    def _of_surfaces(
+        self, chamber: Chamber, evidence: Evidence, *, active: bool
+    ) -> wording.Message:
+        now = self.clock.now()
+        if not active:
+            return wording.dried(chamber, evidence.since, now, self.zone)
+        margin = coldest(self.house, self.board, chamber.name, now, OLD_AFTER)
+        return wording.wet_surfaces(chamber, evidence.since, margin, now, self.zone)
+
+    def _fresh(
+        self,
+        evidence: Evidence,
+        newest: Mapping[Series, Reading],
+        trends: Mapping[Series, float],
+    ) -> Evidence:
+        """Return the evidence with the value of this moment."""
+        sensor = self.house.sensors.get(evidence.sensor)
+        if sensor is None or evidence.quantity is None:
+            return evidence
+        reading = newest.get((evidence.sensor, evidence.quantity))
+        judgement = judged(self.house, sensor, reading) if reading is not None else None
+        return evidence if judgement is None else evidence_of(judgement, trends)
