@@ -37,7 +37,7 @@ _MODEL_OFF_PCT: Final = 0.7
 _ROUNDS: Final = 16
 _SMALL_LOG: Final = 0.01
 
-_SPREAD_LOG: Final = {"area": 1.0, "share": 0.35}
+_SPREAD_LOG: Final = {"area": 1.0, "share": 0.35, "guess": 1.5}
 """How far the wet surface and the water that counts may be off, as logarithms, before learning."""
 
 
@@ -139,6 +139,7 @@ class Aftermath:
         room_vapour_g_per_m3: mean of the room. [g/m3]
         devices_g_per_h: what humidifiers gave. [g/h]
         devices_per_h: air changes of fans on timers. [1/h]
+        guessed: nobody said how much was put down, so `standing_g` is hardly known.
     """
 
     humidity_pct: tuple[float, ...]
@@ -148,6 +149,7 @@ class Aftermath:
     room_vapour_g_per_m3: float
     devices_g_per_h: float = 0.0
     devices_per_h: float = 0.0
+    guessed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,6 +162,7 @@ class Taught:
         leak_per_h: air changes while closed. [1/h]
         rms_pct: how far the course of the model is off. [%]
         all_wet: there was water enough to wet all of the surface; else its area did not show.
+        guessed: how much was put down was a guess, so the share of it says nothing.
     """
 
     wet_area_m2: float
@@ -167,6 +170,7 @@ class Taught:
     leak_per_h: float
     rms_pct: float
     all_wet: bool = True
+    guessed: bool = False
 
 
 def taught_by(aftermath: Aftermath, known: Knowledge) -> Taught:
@@ -182,7 +186,8 @@ def taught_by(aftermath: Aftermath, known: Knowledge) -> Taught:
     """
     leak, area = known.leak_per_h, known.wet_area_m2.value
     leak_spread = max(math.log(leak.high / leak.low) / 4.0, 0.05)
-    spreads = (_SPREAD_LOG["area"], _SPREAD_LOG["share"], leak_spread)
+    share_spread = _SPREAD_LOG["guess" if aftermath.guessed else "share"]
+    spreads = (_SPREAD_LOG["area"], share_spread, leak_spread)
 
     def at(logs: Column) -> tuple[float, float, float]:
         return area * math.exp(logs[0]), math.exp(logs[1]), leak.value * math.exp(logs[2])
@@ -203,6 +208,7 @@ def taught_by(aftermath: Aftermath, known: Knowledge) -> Taught:
         *found,
         rms_pct=math.sqrt(dot(off, off) / max(len(off), 1)),
         all_wet=aftermath.standing_g * found[1] >= found[0] * FILM_THIN_G_PER_M2,
+        guessed=aftermath.guessed,
     )
 
 
@@ -350,6 +356,8 @@ def learnt(
         vent_per_h=pooled(vents_per_h, known.vent_per_h),
         source_g_per_h=source_g_per_h,
         wet_area_m2=pooled([one.wet_area_m2 for one in taught if one.all_wet], known.wet_area_m2),
-        standing_share=pooled([one.standing_share for one in taught], known.standing_share),
+        standing_share=pooled(
+            [one.standing_share for one in taught if not one.guessed], known.standing_share
+        ),
         spray_share=pooled(spray_shares, known.spray_share),
     )

@@ -1,7 +1,7 @@
 """What the record of a chamber teaches: its ways, from mistings, ventings and calm stretches."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
@@ -81,8 +81,15 @@ def lesson_of(
     if before is not None and before.extent == extent:
         return before
     step = 5 if span >= _COARSE_FROM else 1
-    taught = taught_by(_aftermath(course, step), known)
+    aftermath = replace(_aftermath(course, step), guessed=_guessed(record, misting))
+    taught = taught_by(aftermath, known)
     return Lesson(taught, extent)
+
+
+def _guessed(record: Record, misting: Found) -> bool:
+    """Tell whether nobody said how much was put down."""
+    action = record.actions.get(misting.action) if misting.action is not None else None
+    return action is None or (action.amount is None and action.standing_g is None)
 
 
 def _aftermath(course: Sequence[Stood], step_min: int) -> Aftermath:

@@ -320,3 +320,17 @@ def test_mistings_move_the_leak_only_within_what_the_co2_gave(
     ).leak_per_h
     assert (known.value, known.low, known.high) == pytest.approx(expected)
     assert known.count == 7
+
+
+def test_the_share_of_a_guess_says_nothing() -> None:
+    known = learnt(
+        assumed(0.5),
+        leak_per_h=None,
+        vents_per_h=(),
+        source_g_per_h=None,
+        taught=[Taught(0.4, 2.5, 1.0, 0.1, guessed=True), Taught(0.4, 0.8, 1.0, 0.1)],
+        spray_shares=(),
+    )
+    assert known.standing_share.value == pytest.approx(0.8)
+    assert known.standing_share.count == 1
+    assert known.wet_area_m2.count == 2

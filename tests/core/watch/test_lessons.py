@@ -11,7 +11,7 @@ from chamberwatch.core.air.holding import Balance, course
 from chamberwatch.core.air.knowledge import Knowledge, Taught, assumed
 from chamberwatch.core.air.tent import vapour_g_per_m3
 from chamberwatch.core.air.vent import co2_after_ppm, rise_ppm_per_h
-from chamberwatch.core.watch.action import Action
+from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.device import NO_DEVICES, Supply
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.lessons import (
@@ -275,3 +275,26 @@ def test_all_that_a_record_tells() -> None:
     assert known.source_g_per_h.value == pytest.approx(0.3)
     assert (known.wet_area_m2.value, known.standing_share.value) == pytest.approx((0.4, 0.9))
     assert 0.4 < known.spray_share.value < 0.6
+
+
+@pytest.mark.parametrize(
+    ("action", "guessed"),
+    [
+        pytest.param(None, True, id="nobody told"),
+        pytest.param(
+            Action(9, "tent", Deed.MISTED, at(0), "", at(0), "page"), True, id="no amount"
+        ),
+        pytest.param(misted(2.0), False, id="into the air"),
+        pytest.param(
+            Action(9, "tent", Deed.MISTED, at(0), "", at(0), "page", standing_g=20.0),
+            False,
+            id="onto the walls",
+        ),
+    ],
+)
+def test_a_lesson_knows_whether_its_water_was_told(action: Action | None, guessed: bool) -> None:
+    one = replace(misting(-3, 0), action=None if action is None else action.id)
+    points = record(drying(KNOWN, 60), [one], actions=[] if action is None else [action])
+    lesson = lesson_of(points, one, KNOWN, at(60), None)
+    assert lesson is not None
+    assert lesson.taught.guessed is guessed
