@@ -36,6 +36,8 @@ _SETTLED: Final = timedelta(minutes=2)
 _AFTER_FALL: Final = timedelta(minutes=20)
 _COARSE_FROM: Final = timedelta(minutes=40)
 _SATURATED_PCT: Final = 97.0
+_FITS_WITHIN_PCT: Final = 2.5
+"""A course that the model follows no better was no calm drying: a front left open, a draught."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +175,7 @@ def knowledge_from(record: Record, declared: Knowledge, taught: Sequence[Taught]
         leak_per_h=leak,
         vents_per_h=(),
         source_g_per_h=None,
-        taught=taught[-MISTINGS:],
+        taught=[one for one in taught if one.rms_pct <= _FITS_WITHIN_PCT][-MISTINGS:],
         spray_shares=(),
     )
     given = source(record, known)

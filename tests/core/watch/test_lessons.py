@@ -264,7 +264,9 @@ def test_all_that_a_record_tells() -> None:
         [fit(1.0, 0.9, 1.1, source_g_per_h=0.3)],
         [misted(2.0)],
     )
-    taught = [Taught(9.0, 9.0, 9.0, 0.1)] * 3 + [Taught(0.4, 0.9, 1.2, 0.3)] * MISTINGS
+    old, calm = [Taught(9.0, 9.0, 9.0, 0.1)] * 3, [Taught(0.4, 0.9, 1.2, 0.3)] * MISTINGS
+    draught = [Taught(0.02, 3.0, 9.0, 4.0)] * 3
+    taught = [*old, *calm, *draught]
     known = knowledge_from(taken, assumed(0.5), taught)
     assert known.leak_per_h.value == pytest.approx(1.2)
     # 2500 to 1000 ppm in ten minutes, against 0.3 g/h that raise 328 ppm/h.
