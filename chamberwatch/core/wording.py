@@ -138,7 +138,7 @@ COOL_CORE: Final = (
 )
 
 VENT_THEN_MIST: Final = " Then mist, since the air is dry as well and fresh air dries it further."
-MIST_AFTER: Final = "Vent first, as the other reminder says; fresh air would carry the mist off."
+MIST_AFTER: Final = "See the other reminder first: it says whether to vent, and how much to mist."
 
 
 def inside(evidence: Evidence) -> bool:

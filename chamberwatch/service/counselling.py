@@ -251,8 +251,8 @@ class Counselling:
         amounts = {Call.VENT: Advised(now, vent_minutes=minutes, reachable=vent.by_hand)}
         aired = vent.reachable and vent.minutes > 0
         mist = vent.mist if aired else None
-        if then_mist and mist is None:
-            # Dry as well, and venting changes nothing of that.
+        if then_mist and mist is None and not aired:
+            # Dry as well, and nothing of that changes before it is misted.
             mist = mist_advice(situation, visit)
             said += f" It is dry as well. {self._mist_words(situation, mist)}" if mist else ""
         if mist is not None:

@@ -81,8 +81,7 @@ class Logbook:
             action = book.actions.add(self._measured(told, amounts))
             self._answer(book, action, now)
         self.board.did(action)
-        if action.advised:
-            self._taken(action)
+        self._taken(action)
         if self.knowing is not None:
             self.knowing.did(action)
         self.wake_delivery.set()
@@ -104,13 +103,15 @@ class Logbook:
         if advised is None or advised.taken or not _follows(action.at, advised.at):
             return action
         first = advised.vent_minutes if action.deed is Deed.VENTED else advised.into_air_g
+        if first is None and advised.standing_g is None:
+            return action
         return replace(action, amount=first, standing_g=advised.standing_g, advised=True)
 
     def _taken(self, action: Action) -> None:
         """Note that what was advised has been done: a second deed was another amount."""
-        call = ADVISED_AS[action.deed]
-        advised = self.board.advised(action.chamber, call)
-        if advised is not None:
+        call = ADVISED_AS.get(action.deed)
+        advised = self.board.advised(action.chamber, call) if call is not None else None
+        if call is not None and advised is not None and _follows(action.at, advised.at):
             self.board.advise(action.chamber, call, replace(advised, taken=True))
 
     @staticmethod

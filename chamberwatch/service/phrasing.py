@@ -6,7 +6,7 @@ from datetime import tzinfo
 from typing import Final
 
 from chamberwatch.core import over_words, wording
-from chamberwatch.core.watch.advice import AIR_CALLS, evidence_of, judged
+from chamberwatch.core.watch.advice import evidence_of, judged
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.doubt import Doubted
 from chamberwatch.core.watch.reading import Quantity, Reading
@@ -62,7 +62,9 @@ class Phrasing:
         """
         trends = self.board.trends()
         live = [r for r in reminders if r.active and r.evidence]
-        spoken = speakers(r.evidence for r in live if r.evidence and r.call in AIR_CALLS)
+        spoken = speakers(
+            r.evidence for r in live if r.evidence and r.call in (Call.MIST, Call.VENT)
+        )
         pressing = [
             r
             for r in live

@@ -195,7 +195,7 @@ class Teller:
     ) -> Mapping[Call, Advised]:
         """Write the message of a reminder; return the amounts that it names."""
         found, call = asked
-        need, spoken = found[call], speakers(n.evidence for n in found.values())
+        need, spoken = found[call], speakers(n.evidence for c, n in found.items() if c in PAIR)
         told = (
             self.counsel.told(reminder.chamber, call, now, spoken, then_mist=then_mist)
             if self.counsel

@@ -141,11 +141,10 @@ def test_the_demo_shows_a_reminder_and_leaves_nothing(
     def look() -> None:
         wait_until(lambda: bool(daemons), "the demo serves")
         wait_until(
-            lambda: fetch(web, "/api/v1/reminders?state=unacknowledged")["reminders"] != [],
-            "a reminder is raised",
+            lambda: any(r["told"] for r in fetch(web, "/api/v1/reminders")["reminders"]),
+            "a reminder is told",
             40,
         )
-        body = json.dumps({"chamber": "tent", "kind": "misted"}).encode()
         for kind in ("misted", "vented"):
             body = json.dumps({"chamber": "tent", "kind": kind}).encode()
             request = urllib.request.Request(
@@ -167,7 +166,8 @@ def test_the_demo_shows_a_reminder_and_leaves_nothing(
     thread.join(10)
     assert wrong == []
     told = capsys.readouterr()
-    assert "Tent: mist now" in told.out
+    # Towards the evening the room is stale, and then both may be asked for at once.
+    assert "Tent: mist now" in told.out or "Tent: vent, then mist" in told.out
     assert "The demo has ended" in told.out
     assert list(tmp_path.iterdir()) == []
     ours = {"intake", "rounds", "delivery", "simulated tent", "watch", "clock guard"}

@@ -122,5 +122,5 @@ def test_a_value_that_is_back_asks_for_nothing() -> None:
 def test_mist_after_venting() -> None:
     assert wording.mist_after(TENT) == wording.Message(
         "Tent: mist after venting",
-        "Vent first, as the other reminder says; fresh air would carry the mist off.",
+        "See the other reminder first: it says whether to vent, and how much to mist.",
     )

@@ -88,7 +88,7 @@ def test_reminders_speak_with_the_value_of_this_moment(bench: Bench) -> None:
     assert [(r.title, r.body) for r in shown.reminders][1:] == [
         (
             "Tent: mist after venting",
-            "Vent first, as the other reminder says; fresh air would carry the mist off.",
+            "See the other reminder first: it says whether to vent, and how much to mist.",
         )
     ]
     assert shown.reminders[0].title == "Tent: vent, then mist"

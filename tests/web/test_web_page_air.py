@@ -562,7 +562,8 @@ def test_squeezes_are_kept_as_grams() -> None:
     first = played.history.rooms["tent"].actions[0]
     assert (first.amount, first.standing_g) == (6.0, 20.0)
     assert "Misted: squeezes into the air (one is about 1.5 g)" in form
-    assert '<option value="misted" selected>' in form
+    # A free note without a look at the first field must not count as a misting.
+    assert '<option value="noted" selected>' in form
     assert "one squeeze is about 1.5 g." in flood.text
 
 

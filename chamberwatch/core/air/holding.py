@@ -23,6 +23,7 @@ FILM_THIN_G_PER_M2: Final = 24.0
 
 _STEP_MIN: Final = 1.0
 
+_HARDLY_ANY: Final = 1e-9
 _LONG_MIN: Final = 120.0
 
 _SURELY_PART: Final = 0.7
@@ -136,14 +137,7 @@ def course(
             deficit = max(deficit, 0.01)
             wetted = balance.wet_area_m2 * min(1.0, film / thin)
             pull = wetted * evaporation_g_per_m2_h(deficit) / deficit / volume
-        total = n + pull
-        if total <= 0.0:
-            after = mean = vapour + constant * hours
-        else:
-            end = (constant + pull * saturated) / total
-            # Written from the start, so that it holds where hardly anything pulls as well.
-            after = vapour - (end - vapour) * math.expm1(-total * hours)
-            mean = end + (vapour - after) / (total * hours)
+        after, mean = _relaxed(vapour, constant + pull * saturated, n + pull, hours)
         evaporated = pull * (saturated - mean) * hours * volume
         if evaporated > film:
             after -= (evaporated - film) / volume
@@ -154,6 +148,18 @@ def course(
             after = saturated
         vapour, film = after, min(film, most)
         yield Moment(number * step_min, balance.humidity_of(vapour), film)
+
+
+def _relaxed(start: float, gain_per_h: float, per_h: float, hours: float) -> tuple[float, float]:
+    """Solve dx/dt = gain - per_h x exactly; return x at the end, and its mean on the way."""
+    if per_h < _HARDLY_ANY:
+        # Nothing pulls: a straight line, where the exponential would divide by nought.
+        after = start + gain_per_h * hours
+        return after, (start + after) / 2
+    end = gain_per_h / per_h
+    # Written from the start, so that it holds where hardly anything pulls as well.
+    after = start - (end - start) * math.expm1(-per_h * hours)
+    return after, end + (start - after) / (per_h * hours)
 
 
 def standing_seen_g(balance: Balance, humidity_pct: float, given_g_per_h: float) -> float:

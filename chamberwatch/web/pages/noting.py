@@ -89,7 +89,7 @@ class NoteIn(BaseModel):
 def note(request: Request, name: str) -> Response:
     """Show the form."""
     chamber = desk_of(request).history.now(name).chamber
-    return _form(chamber, NoteIn(kind=Deed.MISTED, once=mark()), AGO, amount_fields(chamber))
+    return _form(chamber, NoteIn(kind=Deed.NOTED, once=mark()), AGO, amount_fields(chamber))
 
 
 @router.post("/chamber/{name}/note")
