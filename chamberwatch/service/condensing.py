@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
-from typing import Final
 
 from chamberwatch.core.air.condensation import Margin, inner_surface_c, margin
 from chamberwatch.core.air.figure import Origin
@@ -12,9 +11,6 @@ from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.service.board import Board, Series
 from chamberwatch.service.speaking import PAIR, air_of, air_sensors, in_doubt
-
-TOGETHER: Final = timedelta(minutes=10)
-"""A surface changes slowly; readings this far apart still belong together."""
 
 
 def coldest(

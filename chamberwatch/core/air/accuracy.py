@@ -45,5 +45,3 @@ CLASSES: Final[Mapping[str, Accuracy]] = {
     "digital": DIGITAL,
     "probe": Accuracy(0.1, 1.5, 2.0, 30.0, 0.03),
 }
-
-DEFAULT_CLASS: Final = "digital"

@@ -1,10 +1,9 @@
-"""Water for the air: into it now, and out of it with every change of air.
+"""Water for the air: how much it takes up on its way to a humidity.
 
 Grams are reckoned on the dry air that is there at the start, ideal gases throughout. How much of a
 spray ends up in the air rather than on the walls is another matter (common practice: 20 to 60 %).
 """
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
@@ -13,7 +12,6 @@ import psychrolib
 
 from chamberwatch.core.air.psychrometrics import (
     FREEZING_C,
-    LEAST_HUMIDITY_PCT,
     AirState,
     saturation_pressure_pa,
     usable_humidity_pct,
@@ -79,89 +77,6 @@ def likely_dose_g(dose: AirDose) -> float:
     return dose.adiabatic_g + HEAT_GIVEN_BACK * (dose.isothermal_g - dose.adiabatic_g)
 
 
-def carried_off_g_per_h(
-    inside: AirState, room: AirState, volume_m3: float, air_changes_per_h: float
-) -> float:
-    """Return the water that fresh air carries off; below 0 where the room is wetter. [g/h].
-
-    Args:
-        inside: air of the chamber.
-        room: air that comes in.
-        volume_m3: free air. [m3]
-        air_changes_per_h: fresh air in volumes an hour. [1/h]
-
-    Raises:
-        ValueError: there is no volume, or air changes are below 0.
-
-    Source: water balance, N V rho_da (W_inside - W_room), with the dry air of the room, as that
-    is what comes in.
-    """
-    _refuse_no_volume(volume_m3)
-    _refuse_below_zero(air_changes_per_h)
-    dry_air_g_per_h = 1000.0 * air_changes_per_h * volume_m3 * _dry_air_kg_per_m3(room)
-    return dry_air_g_per_h * (inside.humidity_ratio - room.humidity_ratio)
-
-
-def humidity_held_pct(
-    temperature_c: float,
-    room: AirState,
-    volume_m3: float,
-    air_changes_per_h: float,
-    give_g_per_h: Callable[[float], float],
-) -> float:
-    """Return the humidity at which a wet surface makes good what fresh air carries off. [%].
-
-    Args:
-        temperature_c: of the chamber, held. [°C]
-        room: air that comes in.
-        volume_m3: free air. [m3]
-        air_changes_per_h: fresh air in volumes an hour. [1/h]
-        give_g_per_h: water that the surface gives off at a humidity [%], less the wetter the air
-            is. [g/h]
-
-    Returns:
-        0.1 to 100; 100 where the surface gives more than even saturated air carries off.
-
-    Raises:
-        ValueError: there is no volume, or air changes are below 0.
-    """
-    _refuse_no_volume(volume_m3)
-    _refuse_below_zero(air_changes_per_h)
-    dry_air_g_per_h = 1000.0 * air_changes_per_h * volume_m3 * _dry_air_kg_per_m3(room)
-
-    def lacking_g_per_h(humidity_pct: float) -> float:
-        ratio = _humidity_ratio(temperature_c, humidity_pct, room.pressure_pa)
-        return dry_air_g_per_h * (ratio - room.humidity_ratio) - give_g_per_h(humidity_pct)
-
-    if lacking_g_per_h(100.0) <= 0.0:
-        return 100.0
-    return _where_it_turns(lacking_g_per_h, LEAST_HUMIDITY_PCT, 100.0)
-
-
-def minutes_to_fall(
-    from_pct: float, to_pct: float, towards_pct: float, per_h: float
-) -> float | None:
-    """Return how long the humidity takes to fall, the faster the further it has to go. [min].
-
-    Args:
-        from_pct: now. [%]
-        to_pct: asked about. [%]
-        towards_pct: where it would end: what the room's air has at the chamber's temperature, or
-            what wet surfaces hold. [%]
-        per_h: rate of the approach; with dry surfaces the air changes per hour. [1/h]
-
-    Returns:
-        0 where it is already there, None where it never gets there.
-
-    Source: exponential approach at constant temperature.
-    """
-    if from_pct <= to_pct:
-        return 0.0
-    if to_pct <= towards_pct or per_h <= 0.0:
-        return None
-    return 60.0 / per_h * math.log((from_pct - towards_pct) / (to_pct - towards_pct))
-
-
 def _end_of_cooling_c(air: AirState, target_pct: float) -> float:
     """Return where air reaches a humidity when it gives all the heat itself. [°C].
 
@@ -203,8 +118,3 @@ def _dry_air_kg_per_m3(air: AirState) -> float:
 def _refuse_no_volume(volume_m3: float) -> None:
     if not volume_m3 > 0.0:
         raise ValueError(f"A volume of {volume_m3:g} m3 holds no air; state the chamber's.")
-
-
-def _refuse_below_zero(air_changes_per_h: float) -> None:
-    if not air_changes_per_h >= 0.0:
-        raise ValueError(f"{air_changes_per_h:g} air changes per hour can't be; state 0 or more.")

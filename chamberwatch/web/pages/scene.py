@@ -27,7 +27,6 @@ RULER_HEIGHT: Final = 66.0
 LINE_HEIGHT: Final = 19.0
 BELOW_ROW: Final = 8.0
 FOOT: Final = 20.0
-RULER_X: Final = 66.0
 RULER_WIDTH: Final = 262.0
 LONGEST_NAME: Final = 22
 LONGEST_SENSOR: Final = 17

@@ -10,10 +10,7 @@ from hypothesis import strategies as st
 from chamberwatch.core.air.mist import (
     AirDose,
     air_dose,
-    carried_off_g_per_h,
-    humidity_held_pct,
     likely_dose_g,
-    minutes_to_fall,
 )
 from chamberwatch.core.air.mixing import mixed
 from chamberwatch.core.air.psychrometrics import AirState, air_state
@@ -94,10 +91,6 @@ def test_saturation_is_reached_at_the_wet_bulb() -> None:
 def test_no_volume_is_refused(volume_m3: float) -> None:
     with pytest.raises(ValueError, match="state the chamber's"):
         air_dose(CHAMBER, 95.0, volume_m3)
-    with pytest.raises(ValueError, match="state the chamber's"):
-        carried_off_g_per_h(CHAMBER, ROOM, volume_m3, 1.0)
-    with pytest.raises(ValueError, match="state the chamber's"):
-        humidity_held_pct(20.0, ROOM, volume_m3, 1.0, lambda _: 1.0)
 
 
 def test_a_target_that_is_not_a_number_is_refused() -> None:
@@ -197,126 +190,3 @@ def test_a_light_misting_takes_dry_air_to_where_growers_expect_it() -> None:
 
 def likely(start: AirState, target_pct: float) -> float:
     return likely_dose_g(air_dose(start, target_pct, 0.3))
-
-
-# ------------------------------------------------------------ out of it with the air
-
-
-@pytest.mark.parametrize(
-    ("changes", "g_per_h", "watts"),
-    [(0.5, 1.8, 1.2), (1, 3.5, 2.4), (2, 7.1, 4.8), (4, 14.1, 9.6), (8, 28.3, 19.3)],
-)
-def test_water_that_fresh_air_carries_off(changes: float, g_per_h: float, watts: float) -> None:
-    """0.5 m3, 20 °C, 90 % inside and 50 % in the room; worked with CoolProp to 0.1 g/h and W."""
-    got = carried_off_g_per_h(CHAMBER, ROOM, 0.5, changes)
-    assert got == pytest.approx(g_per_h, abs=0.05 + RATIO_PART * g_per_h)
-    heat_w = got * LATENT_J_PER_G / 3600
-    assert heat_w == pytest.approx(watts, abs=0.05 + RATIO_PART * watts)
-
-
-def test_water_that_a_winter_room_carries_off() -> None:
-    """Room at 30 %, 4 /h: 21 g/h, worked to 1 g/h."""
-    assert carried_off_g_per_h(CHAMBER, WINTER_ROOM, 0.5, 4.0) == pytest.approx(21.0, abs=0.5)
-
-
-def test_a_wetter_room_brings_water() -> None:
-    assert carried_off_g_per_h(ROOM, CHAMBER, 0.5, 4.0) < 0
-    assert carried_off_g_per_h(CHAMBER, CHAMBER, 0.5, 4.0) == 0
-    assert carried_off_g_per_h(CHAMBER, ROOM, 0.5, 0.0) == 0
-
-
-@pytest.mark.parametrize("changes", [-1.0, math.nan])
-def test_air_changes_below_nothing_are_refused(changes: float) -> None:
-    with pytest.raises(ValueError, match="state 0 or more"):
-        carried_off_g_per_h(CHAMBER, ROOM, 0.5, changes)
-    with pytest.raises(ValueError, match="state 0 or more"):
-        humidity_held_pct(20.0, ROOM, 0.5, changes, lambda _: 1.0)
-
-
-# ------------------------------------------------------------ where the two meet
-
-
-@pytest.mark.parametrize("changes", [0.5, 1.0, 4.0])
-def test_humidity_held_is_where_giving_and_taking_meet(changes: float) -> None:
-    def give(humidity_pct: float) -> float:
-        return 0.15 * (100.0 - humidity_pct)
-
-    held = humidity_held_pct(20.0, ROOM, 0.5, changes, give)
-    taken = carried_off_g_per_h(air_state(20.0, held), ROOM, 0.5, changes)
-    assert taken == pytest.approx(give(held), abs=1e-6)
-    assert 50.0 < held < 100.0
-
-
-def test_a_wet_tray_can_not_carry_four_changes() -> None:
-    """A tray of 0.1 m2 gives 0.87 g/h at 90 % and 7.4 at 50 % (Shah 2002, form from memory)."""
-    held = humidity_held_pct(20.0, ROOM, 0.5, 4.0, lambda pct: 0.87 + (90.0 - pct) * 6.53 / 40)
-    assert 55.0 < held < 70.0
-
-
-def test_without_wet_surfaces_the_room_is_what_is_held() -> None:
-    got = humidity_held_pct(20.0, ROOM, 0.5, 2.0, lambda _: 0.0)
-    assert got == pytest.approx(50.0, abs=1e-6)
-    # The same water in warmer air.
-    warmer = humidity_held_pct(23.0, ROOM, 0.5, 2.0, lambda _: 0.0)
-    assert warmer == pytest.approx(100 * ROOM.vapour_pressure_pa / 2810.4, abs=0.05)
-
-
-@pytest.mark.parametrize(
-    ("changes", "give_g_per_h", "held_pct"),
-    [
-        pytest.param(1.0, 50.0, 100.0, id="more than saturated air carries off"),
-        pytest.param(0.0, 0.1, 100.0, id="sealed"),
-        pytest.param(1.0, -50.0, 0.1, id="something dries it"),
-    ],
-)
-def test_humidity_held_has_two_ends(changes: float, give_g_per_h: float, held_pct: float) -> None:
-    got = humidity_held_pct(20.0, ROOM, 0.5, changes, lambda _: give_g_per_h)
-    assert got == pytest.approx(held_pct, abs=1e-6)
-
-
-@given(room=ROOMS, few=st.floats(0.1, 10.0), more=st.floats(0.1, 10.0))
-def test_more_air_never_holds_more_where_the_room_is_drier(
-    room: AirState, few: float, more: float
-) -> None:
-    few, more = sorted((few, more))
-
-    def held(changes: float) -> float:
-        return humidity_held_pct(20.0, room, 0.5, changes, lambda pct: 0.1 * (100.0 - pct))
-
-    dry = room.vapour_pressure_pa <= CHAMBER.saturation_pressure_pa
-    assert held(more) <= held(few) + 1e-6 or not dry
-
-
-# ------------------------------------------------------------ how fast it falls
-
-
-@pytest.mark.parametrize(("per_h", "minutes"), [(4.0, 2.0), (1.0, 8.0)])
-def test_worked_fall(per_h: float, minutes: float) -> None:
-    """90 to 85 % towards a room at 50 %, worked to 0.1 min."""
-    assert minutes_to_fall(90.0, 85.0, 50.0, per_h) == pytest.approx(minutes, abs=0.05)
-
-
-@pytest.mark.parametrize(
-    ("from_pct", "to_pct", "towards_pct", "per_h", "minutes"),
-    [
-        pytest.param(85.0, 85.0, 50.0, 4.0, 0.0, id="already there"),
-        pytest.param(80.0, 85.0, 90.0, 0.0, 0.0, id="already below"),
-        pytest.param(90.0, 85.0, 86.0, 4.0, None, id="held above"),
-        pytest.param(90.0, 85.0, 85.0, 4.0, None, id="only in the end"),
-        pytest.param(90.0, 85.0, 50.0, 0.0, None, id="sealed"),
-        pytest.param(90.0, 85.0, 50.0, -1.0, None, id="no such rate"),
-    ],
-)
-def test_falls_that_take_no_time_or_no_end(
-    from_pct: float, to_pct: float, towards_pct: float, per_h: float, minutes: float | None
-) -> None:
-    assert minutes_to_fall(from_pct, to_pct, towards_pct, per_h) == minutes
-
-
-@given(fall=st.floats(0.1, 40.0), left=st.floats(0.1, 40.0), per_h=st.floats(0.05, 60.0))
-def test_a_fall_lands_where_it_was_asked(fall: float, left: float, per_h: float) -> None:
-    towards, to_pct = 15.0, 15.0 + left
-    minutes = minutes_to_fall(to_pct + fall, to_pct, towards, per_h)
-    assert minutes is not None
-    reached = towards + (left + fall) * math.exp(-per_h * minutes / 60)
-    assert reached == pytest.approx(to_pct, rel=1e-9)
