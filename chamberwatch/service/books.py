@@ -269,6 +269,30 @@ class ExchangesBook(Protocol):
         ...
 
 
+class GrowingBook(Protocol):
+    """What was told of batches. Only ever added to: an entry that was wrong is corrected by one."""
+
+    def start(self, entry: Entry) -> Entry:
+        """Keep the first entry of a new batch; return it with its id and the batch's."""
+        ...
+
+    def add(self, entry: Entry) -> Entry:
+        """Keep it; return it with its id."""
+        ...
+
+    def of(self, batch: int) -> Sequence[Entry]:
+        """Return the entries of one batch, by id; none if there is no such batch."""
+        ...
+
+    def all(self) -> Sequence[Entry]:
+        """Return the entries of every batch, by id."""
+        ...
+
+    def newest_id(self) -> int:
+        """Return the id of the one told last, 0 if there is none; cheap enough for any round."""
+        ...
+
+
 class RejectsBook(Protocol):
     """The last 200 messages that could not be taken in, and how many there were."""
 
@@ -341,6 +365,8 @@ class Book(Protocol):
     def found(self) -> FoundBook: ...  # noqa: D102
     @property
     def exchanges(self) -> ExchangesBook: ...  # noqa: D102
+    @property
+    def growing(self) -> GrowingBook: ...  # noqa: D102
     @property
     def rejects(self) -> RejectsBook: ...  # noqa: D102
     @property

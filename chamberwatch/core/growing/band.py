@@ -8,10 +8,21 @@ from typing import Final
 
 
 class Stage(StrEnum):
-    """What the chamber is doing today."""
+    """What a crop is doing today; a chamber is stated to be in one of those of `HOME_BANDS`.
+
+    Colonisation, pinning, fruiting and resting (between flushes) are common to all; a species may
+    have case run, antler or conk as well. The last two end a batch.
+    """
 
     COLONISATION = "colonisation"
+    CASE_RUN = "case run"
+    PINNING = "pinning"
     FRUITING = "fruiting"
+    ANTLER = "antler"
+    CONK = "conk"
+    RESTING = "resting"
+    SPENT = "spent"
+    CONTAMINATED = "contaminated"
 
 
 @dataclass(frozen=True, slots=True)
