@@ -69,6 +69,8 @@ class Board:
         self._traces: dict[Series, Trace] = {}
         self._doubts: Mapping[str, Doubt] = {}
         self._shaken: set[str] = set()
+        self._settles: dict[str, datetime] = {}
+        self._rebanded: set[str] = set()
         self._pulse = 0
 
     def remember(self, newest: Mapping[Series, Reading], actions: Iterable[Action]) -> None:
@@ -209,6 +211,26 @@ class Board:
         """Return the amounts a person was last told; None since the start."""
         with self._lock:
             return self._advised.get((chamber, call))
+
+    def settle(self, chamber: str, until: datetime) -> None:
+        """Note that a chamber's band has changed, and until when it is left in peace for that."""
+        with self._lock:
+            self._settles[chamber] = until
+            self._rebanded.add(chamber)
+            self._pulse += 1
+
+    def settling(self, chamber: str, time: datetime) -> datetime | None:
+        """Return until when a chamber is left in peace, None where it isn't any more."""
+        with self._lock:
+            until = self._settles.get(chamber)
+        return until if until is not None and time < until else None
+
+    def take_rebanded(self, chamber: str) -> bool:
+        """Tell whether a chamber's band has changed, and forget that."""
+        with self._lock:
+            rebanded = chamber in self._rebanded
+            self._rebanded.discard(chamber)
+            return rebanded
 
     def stir(self) -> None:
         """Note that something to show has changed."""

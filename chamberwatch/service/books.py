@@ -12,6 +12,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Protocol
 
+from chamberwatch.core.growing.batch import Entry
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.calibrated import Calibration
 from chamberwatch.core.watch.found import Exchange, Found
@@ -270,7 +271,7 @@ class ExchangesBook(Protocol):
 
 
 class GrowingBook(Protocol):
-    """What was told of batches. Only ever added to: an entry that was wrong is corrected by one."""
+    """What was told of batches. Only ever added to: what was wrong is corrected by an entry."""
 
     def start(self, entry: Entry) -> Entry:
         """Keep the first entry of a new batch; return it with its id and the batch's."""

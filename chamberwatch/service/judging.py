@@ -9,11 +9,11 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.watch.advice import needs
-from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.doubt import stands_back
 from chamberwatch.core.watch.reading import Reading
 from chamberwatch.core.watch.reminder import Call
-from chamberwatch.core.watch.rule import LONGEST_GAP, Watched, rules, step
+from chamberwatch.core.watch.rule import LONGEST_GAP, Level, Rule, Watched, rules, step
 from chamberwatch.service.board import Advised, Board
 from chamberwatch.service.books import Book
 from chamberwatch.service.ports import Clock
@@ -71,11 +71,7 @@ class Judging:
 
     def _still_ruled(self, watched: Watched) -> bool:
         sensor = self._house.sensors.get(watched.sensor)
-        if sensor is None:
-            return False
-        band = self._house.chambers[sensor.chamber].band(watched.quantity, sensor.place)
-        made = rules(watched.quantity, band) if band is not None else ()
-        return any((r.side, r.level) == (watched.side, watched.level) for r in made)
+        return sensor is not None and self._rule_of(watched, sensor) is not None
 
     # -------------------------------------------------------------- one reading
 
@@ -100,24 +96,66 @@ class Judging:
         sensor = self._house.sensors.get(reading.sensor)
         if sensor is None:
             return
-        band = self._house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
-        turned = holds = False
-        gap = max(LONGEST_GAP, sensor.unheard_after)
-        for rule in rules(reading.quantity, band) if band is not None else ():
-            blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
-            before = self._watched.get(blank.key, blank)
-            after = step(before, rule, reading, previous.time if previous else None, gap)
-            holds |= after.active
-            if after != before:
-                self._watched[after.key] = after
-                self._changed[after.key] = after
-                turned |= after.active != before.active
+        turned = self._board.take_rebanded(sensor.chamber) and self._reband(sensor.chamber)
+        stepped, holds = self._step(sensor, reading, previous)
+        turned |= stepped
         # Only a reading that speaks for something can pay what is owed.
         if turned or (live and holds and self._board.owes(sensor.chamber, self._clock.now())):
             self._unsettled[sensor.chamber] = (reading.time, live)
         elif self._board.take_shaken(sensor.chamber):
             self._stand_back(sensor.chamber)
             self._unsettled[sensor.chamber] = (reading.time, live)
+
+    def _step(
+        self, sensor: Sensor, reading: Reading, previous: Reading | None
+    ) -> tuple[bool, bool]:
+        """Take a rule further for each limit; return whether one turned, and whether one holds."""
+        band = self._house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
+        settling = self._board.settling(sensor.chamber, reading.time) is not None
+        gap = max(LONGEST_GAP, sensor.unheard_after)
+        turned = holds = False
+        for rule in rules(reading.quantity, band) if band is not None else ():
+            blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
+            before = self._watched.get(blank.key, blank)
+            # While a chamber settles into its new band no delay runs; what is harmful goes on.
+            waits = settling and rule.level is Level.BAND and not before.active
+            after = (
+                replace(before, turning_since=None)
+                if waits
+                else step(before, rule, reading, previous.time if previous else None, gap)
+            )
+            holds |= after.active
+            if after != before:
+                self._watched[after.key] = after
+                self._changed[after.key] = after
+                turned |= after.active != before.active
+        return turned, holds
+
+    def _reband(self, chamber: str) -> bool:
+        """Begin anew with the rules of a chamber whose band has changed; return whether one ended.
+
+        What lies outside the new band as it did outside the old goes on. What lies inside it, or
+        is not judged any more, is over at once: there is nothing left to be sure of.
+        """
+        newest, turned = self._board.newest(), False
+        for watched in list(self._watched.values()):
+            sensor = self._house.sensors[watched.sensor]
+            if sensor.chamber != chamber:
+                continue
+            reading = newest.get((watched.sensor, watched.quantity))
+            rule = self._rule_of(watched, sensor)
+            goes_on = rule is not None and reading is not None and rule.outside(reading.value)
+            after = replace(watched, active=watched.active and goes_on, turning_since=None)
+            if after != watched:
+                self._watched[after.key] = self._changed[after.key] = after
+                turned |= watched.active
+        return turned
+
+    def _rule_of(self, watched: Watched, sensor: Sensor) -> Rule | None:
+        """Return the rule that the band of today makes of it, None where there is none."""
+        band = self._house.chambers[sensor.chamber].band(watched.quantity, sensor.place)
+        made = rules(watched.quantity, band) if band is not None else ()
+        return next((r for r in made if (r.side, r.level) == (watched.side, watched.level)), None)
 
     def _stand_back(self, chamber: str) -> None:
         """Let the rules of sensors that leave the word to another begin anew.

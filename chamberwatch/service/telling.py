@@ -46,6 +46,8 @@ CAUSES: Final[Mapping[Event, str]] = {
     Event.SEEN: "nobody had been told",
 }
 
+REBANDED: Final = "inside the band that follows what grows here now"
+
 
 LOOK_AGAIN: Final = timedelta(minutes=5)
 
@@ -89,7 +91,7 @@ class Teller:
         reminder = book.reminders.of(chamber, call, "")
         moves: list[Move] = []
         for event in events(reminder, need):
-            reminder, move = advance(reminder, event, time, self._cause(event, reminder))
+            reminder, move = advance(reminder, event, time, self._cause(event, reminder, time))
             moves.append(move)
         if not moves:
             self._ease(book, reminder, need)
@@ -99,7 +101,9 @@ class Teller:
         book.reminders.save(reminder, moves)
         return True
 
-    def _cause(self, event: Event, reminder: Reminder) -> str:
+    def _cause(self, event: Event, reminder: Reminder, time: datetime) -> str:
+        if event is Event.RETURNED and self.board.settling(reminder.chamber, time) is not None:
+            return REBANDED
         spoke = reminder.evidence.sensor if reminder.evidence else ""
         if event is Event.RETURNED and spoke in self.board.doubts():
             return f"{spoke} is in doubt, and another sensor says otherwise"
@@ -156,13 +160,15 @@ class Teller:
         now: datetime,
     ) -> datetime | None:
         """Return when to look again at what is not said yet; None: it may be said now."""
-        if in_grace(reminder.call, deeds, now):
-            return deeds[reminder.call] + GRACE
+        grave = reminder.priority is Priority.HIGH
+        settled = None if grave else self.board.settling(reminder.chamber, now)
+        if settled is not None or in_grace(reminder.call, deeds, now):
+            return settled or deeds[reminder.call] + GRACE
         if reminder.call not in found:
             return now
         if seen_to(self.house.devices, reminder, now, self.zone):
             return now + LOOK_AGAIN
-        if self.counsel is None or reminder.priority is Priority.HIGH:
+        if self.counsel is None or grave:
             return None
         return self.counsel.quiet_until(reminder.chamber, reminder.call, now)
 

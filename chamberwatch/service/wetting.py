@@ -50,12 +50,6 @@ class Wetting:
         self._house = house
         self._board = board
         self._teller = teller
-        # Sealed bags sweat, and that is well; only an open crop has caps that can blotch.
-        self._open = frozenset(
-            name
-            for name, chamber in house.chambers.items()
-            if chamber.band(Quantity.HUMIDITY, Place.AIR) is not None
-        )
         with books.read() as book:
             kept = _loads(book.kept.text(KEPT_AS))
         self._last = WetRound(kept, kept, moved=False)
@@ -65,9 +59,14 @@ class Wetting:
         before = self._last
         moved = False
         wet: dict[str, Wet] = {}
-        for chamber in sorted(self._open | before.wet.keys()):
+        open_ = self._open()
+        for chamber in sorted(open_ | before.wet.keys()):
             was = before.wet.get(chamber, DRY)
-            found, spoke = self._look(book, chamber, was, now)
+            if chamber in open_:
+                found, spoke = self._look(book, chamber, was, now)
+            else:
+                # Taken out of the settings, or nothing open stands there: nobody would end it.
+                found, spoke = DRY, self._teller.dry_surfaces(book, chamber, now)
             moved |= spoke
             if found != DRY:
                 wet[chamber] = found
@@ -77,10 +76,15 @@ class Wetting:
             kept = wet
         return WetRound(wet, kept, moved)
 
+    def _open(self) -> frozenset[str]:
+        """Return the chambers with an open crop: sealed bags sweat, and that is well."""
+        return frozenset(
+            name
+            for name, chamber in self._house.chambers.items()
+            if chamber.band(Quantity.HUMIDITY, Place.AIR) is not None
+        )
+
     def _look(self, book: Book, chamber: str, was: Wet, now: datetime) -> tuple[Wet, bool]:
-        if chamber not in self._open:
-            # Taken out of the settings or given another stage: nobody would ever end it.
-            return DRY, self._teller.dry_surfaces(book, chamber, now)
         margin = coldest(self._house, self._board, chamber, now, OLD_AFTER)
         wet = step(was, margin.margin_k if margin is not None else None, now)
         moved = False

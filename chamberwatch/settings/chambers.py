@@ -2,15 +2,24 @@
 
 from collections.abc import Iterator
 from datetime import time, timedelta
+from enum import StrEnum
 from itertools import pairwise
 from typing import Annotated, Self
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, StrictBool, field_validator, model_validator
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Place
-from chamberwatch.settings.values import Length, Name, Number, Part, TimeOfDay, between
+from chamberwatch.settings.values import Length, Name, Number, Part, TimeOfDay, Whole, between
+
+
+class StatedStage(StrEnum):
+    """What a chamber is stated to be for; what stands in it may be in any stage."""
+
+    COLONISATION = Stage.COLONISATION.value
+    FRUITING = Stage.FRUITING.value
+
 
 WetAtMost = Annotated[
     Length, between(timedelta(minutes=10), timedelta(days=3), "Give 10 min to 3 days.")
@@ -24,7 +33,7 @@ class ChamberSettings(Part):
     title: str = ""
     volume_l: Number | None = Field(default=None, gt=0.0, le=100_000.0)
     shelves: tuple[Name, ...] = Field(default=(), max_length=24)
-    stage: Stage | None = None
+    stage: StatedStage | None = None
     surrounding: str | None = None
     air_changes_per_h: Number | None = Field(default=None, gt=0.0, le=200.0)
     vent_air_changes_per_h: Number | None = Field(default=None, gt=0.0, le=1000.0)
@@ -35,6 +44,9 @@ class ChamberSettings(Part):
     visits: tuple[TimeOfDay, ...] = Field(
         default=(time(7, 30), time(18, 0), time(22, 0)), max_length=24
     )
+    living_space: StrictBool = False
+    shelf_holds: Whole | None = Field(default=None, ge=1, le=1000)
+    open_at_most: Whole | None = Field(default=None, ge=1, le=1000)
 
     @field_validator("visits")
     @classmethod
@@ -72,7 +84,7 @@ class ChamberSettings(Part):
         return Chamber(
             name=self.name,
             title=self.title or self.name,
-            stage=self.stage,
+            stage=Stage(self.stage.value) if self.stage is not None else None,
             volume_l=self.volume_l,
             shelves=self.shelves,
             surrounding=self.surrounding,
@@ -83,4 +95,7 @@ class ChamberSettings(Part):
             cover_u_w_per_m2k=self.cover_u_w_per_m2k,
             wet_at_most=self.wet_at_most,
             visits=self.visits,
+            living_space=self.living_space,
+            shelf_holds=self.shelf_holds,
+            open_at_most=self.open_at_most,
         )

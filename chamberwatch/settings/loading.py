@@ -40,7 +40,7 @@ def check(path: Path, environment: Mapping[str, str]) -> tuple[Fault, ...]:
 
 def _read(path: Path, environment: Mapping[str, str]) -> tuple[Settings | None, list[Fault]]:
     try:
-        raw = _parsed(path)
+        raw = parsed(path)
     except SettingsError as error:
         return None, list(error.faults)
     faults = list(_secrets_in_file(path, raw))
@@ -53,7 +53,12 @@ def _read(path: Path, environment: Mapping[str, str]) -> tuple[Settings | None, 
     return _resolved(settings, path) if settings else None, faults
 
 
-def _parsed(path: Path) -> dict[str, Any]:
+def parsed(path: Path) -> dict[str, Any]:
+    """Return what a TOML file holds.
+
+    Raises:
+        SettingsError: it can't be read, or is no TOML.
+    """
     try:
         # Some editors begin a file with a byte order mark, which TOML does not know.
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))

@@ -9,9 +9,9 @@ from typing import Any, Final, get_args
 from pydantic import BaseModel
 
 from chamberwatch.core.errors import Fault
-from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.device import Kind
 from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.settings.chambers import StatedStage
 from chamberwatch.settings.models import Settings, zones
 from chamberwatch.settings.salvage import Found
 
@@ -25,7 +25,7 @@ _IN_LISTS: Final = {
 }
 """Examples of what is a list of values."""
 
-_CURES: Final[dict[str, str]] = {
+CURES: Final[dict[str, str]] = {
     "missing": "Add it; it is needed.",
     "bool_type": "Write true or false.",
     "string_type": "Write a text in quotation marks.",
@@ -50,7 +50,7 @@ _SHAPES: Final = ("model_type", "dict_type", "tuple_type")
 def fault_of(path: Path, raw: Mapping[str, Any], found: Found) -> Fault:
     """Put a fault into words."""
     value = "" if _kept_back(found) else shown(found.given)
-    return Fault(str(path), _key_words(raw, found.where), value, one_line(_cure(found)))
+    return Fault(str(path), key_words(raw, found.where), value, one_line(_cure(found)))
 
 
 def one_line(cure: str) -> str:
@@ -81,17 +81,17 @@ def _cure(found: Found) -> str:
     where, kind = found.where, found.kind
     given = str(found.given)
     if kind == "extra_forbidden":
-        return "There is no such key; take it out." + _near(str(where[-1]), _keys_beside(where))
+        return "There is no such key; take it out." + near(str(where[-1]), _keys_beside(where))
     if kind == "enum":
         known = _choices(where)
-        return f"Write one of {', '.join(known)}." + _near(given, known)
+        return f"Write one of {', '.join(known)}." + near(given, known)
     if kind == "literal_error":
         return f"Write one of {found.context['expected']}.".replace("'", '"')
     if kind in _SHAPES:
         return _shape(where)
-    cure = _CURES[kind].format(**found.context) if kind in _CURES else found.message
+    cure = CURES[kind].format(**found.context) if kind in CURES else found.message
     if where[-1] == "timezone":
-        cure += _near(given, sorted(zones()))
+        cure += near(given, sorted(zones()))
     return cure
 
 
@@ -99,7 +99,7 @@ def _choices(where: Sequence[int | str]) -> tuple[str, ...]:
     """Return the words that one of must stand there."""
     if "reads" in where:
         return _QUANTITIES
-    return tuple(word.value for word in (Kind if where[-1] == "kind" else Stage))
+    return tuple(word.value for word in (Kind if where[-1] == "kind" else StatedStage))
 
 
 def _shape(where: Sequence[int | str]) -> str:
@@ -111,7 +111,7 @@ def _shape(where: Sequence[int | str]) -> str:
     return f"Write it as a section, [{'.'.join(p for p in where if isinstance(p, str))}]."
 
 
-def _key_words(raw: Any, where: Sequence[int | str]) -> str:  # noqa: ANN401 - any TOML value
+def key_words(raw: Any, where: Sequence[int | str]) -> str:  # noqa: ANN401 - any TOML value
     """Write a place in the file, naming entries of a list by their own name."""
     words, here = "", raw
     for part in where:
@@ -155,6 +155,7 @@ def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - a ty
     return next((model for model in found if model is not None), None)
 
 
-def _near(given: str, known: Sequence[str]) -> str:
+def near(given: str, known: Sequence[str]) -> str:
+    """Ask whether the known word that is most like it was meant; say nothing where none is."""
     close = difflib.get_close_matches(given, known, n=1, cutoff=0.6)
     return f" Did you mean {close[0]}?" if close else ""

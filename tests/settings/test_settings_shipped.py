@@ -24,7 +24,12 @@ from chamberwatch.settings import Settings, check, load
 CONFIG = Path(__file__).parents[2] / "config" / "chamberwatch.toml"
 DEMO = Path(str(files("chamberwatch") / "data" / "demo.toml"))
 SHELVES = ("top", "upper", "lower", "bottom")
-TENT = Chamber("tent", "Tent", Stage.FRUITING, 500.0, SHELVES, "room")
+TENT = replace(
+    Chamber("tent", "Tent", Stage.FRUITING, 500.0, SHELVES, "room"),
+    living_space=True,
+    shelf_holds=2,
+    open_at_most=2,
+)
 ROOM = Chamber("room", "Living room")
 T, RH, CO2 = Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.CO2
 

@@ -1,15 +1,18 @@
-"""The life of a batch, told in entries. Everything that moves one is in this file.
+"""The life of a batch, told in entries. What may follow what is the table `MOVES` in this file.
 
 Nothing is ever overwritten: an entry that was wrong is corrected by a newer one that names it,
 and both are kept. What a batch is today follows from its entries, in the order in which things
 happened; a sequence that can't have happened is refused, and then nothing is kept.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
+from itertools import product
 from typing import Final
 
+from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.band import Stage
 
 
@@ -233,3 +236,140 @@ class Batch:
 
 
 ENDS: Final = frozenset({Stage.SPENT, Stage.CONTAMINATED})
+LIVING: Final = tuple(stage for stage in Stage if stage not in ENDS)
+
+# A crop stands on the batch. Coming into one of these from outside of them begins a flush; the
+# antlers of reishi are its pins, and the caps that follow belong to the same flush.
+GROWS: Final = frozenset({Stage.FRUITING, Stage.ANTLER, Stage.CONK})
+
+# A flush can't have begun before the end of these.
+BEFORE_PINS: Final = frozenset({Stage.COLONISATION, Stage.CASE_RUN})
+
+# Pins come out of these by themselves; a bag or jar has to be opened first.
+NEVER_SEALED: Final = frozenset({Container.BUCKET, Container.TRAY, Container.LOG})
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Where an entry leads.
+
+    Attributes:
+        to: the first of these that the species has; empty: the stage stays.
+        only: in which containers; None: in all.
+    """
+
+    to: tuple[Stage, ...] = ()
+    only: frozenset[Container] | None = None
+
+
+_S, _K = Stage, EntryKind
+_STAYS: Final = Step()
+_FRESH_AIR: Final = Step((_S.PINNING, _S.ANTLER, _S.FRUITING, _S.CONK))
+_PINS: Final = (_S.FRUITING, _S.ANTLER, _S.CONK)
+_RESTS: Final = Step((_S.RESTING,))
+_LOG: Final = Step(only=frozenset({Container.LOG}))
+
+# (stage, what was told) -> where that leads. What is missing can't have happened.
+MOVES: Final[Mapping[tuple[Stage, EntryKind], Step]] = {
+    **dict.fromkeys(product(LIVING, (_K.MOVED, _K.SPLIT, _K.RAINED)), _STAYS),
+    **dict.fromkeys(product(Stage, (_K.LOOKED, _K.NOTED)), _STAYS),
+    **{(stage, _K.CONTAMINATED): Step((_S.CONTAMINATED,)) for stage in LIVING},
+    **{(stage, _K.SPENT): Step((_S.SPENT,)) for stage in LIVING},
+    # The one of these that the entry names.
+    **{(stage, _K.STAGED): Step(LIVING) for stage in LIVING},
+    (_S.COLONISATION, _K.WHITE): _STAYS,
+    (_S.COLONISATION, _K.CASED): Step((_S.CASE_RUN,)),
+    (_S.COLONISATION, _K.OPENED): _FRESH_AIR,
+    (_S.COLONISATION, _K.PINNED): Step(_PINS, NEVER_SEALED),
+    (_S.COLONISATION, _K.HARVESTED): Step((_S.RESTING,), NEVER_SEALED),
+    (_S.COLONISATION, _K.SOAKED): _LOG,
+    (_S.CASE_RUN, _K.OPENED): _FRESH_AIR,
+    (_S.PINNING, _K.PINNED): Step(_PINS),
+    (_S.PINNING, _K.HARVESTED): _RESTS,
+    (_S.PINNING, _K.RESTED): _RESTS,
+    (_S.PINNING, _K.SOAKED): _STAYS,
+    (_S.FRUITING, _K.HARVESTED): _RESTS,
+    (_S.FRUITING, _K.RESTED): _RESTS,
+    (_S.FRUITING, _K.SOAKED): _LOG,
+    (_S.ANTLER, _K.PINNED): _STAYS,
+    (_S.ANTLER, _K.OPENED): Step((_S.CONK,)),
+    (_S.ANTLER, _K.HARVESTED): _RESTS,
+    (_S.ANTLER, _K.RESTED): _RESTS,
+    (_S.ANTLER, _K.SOAKED): _LOG,
+    (_S.CONK, _K.HARVESTED): _RESTS,
+    (_S.CONK, _K.RESTED): _RESTS,
+    (_S.CONK, _K.SOAKED): _LOG,
+    (_S.RESTING, _K.PINNED): Step(_PINS),
+    (_S.RESTING, _K.HARVESTED): _RESTS,
+    (_S.RESTING, _K.SOAKED): _FRESH_AIR,
+}
+
+
+def harvested_g(batch: Batch) -> float:
+    """Return the fresh weight of all that was picked. [g]."""
+    return sum(harvest.weight_g for harvest in batch.harvests)
+
+
+def flush_g(batch: Batch) -> Mapping[int, float]:
+    """Return the fresh weight of each flush that was weighed. [g]."""
+    sums: dict[int, float] = {}
+    for harvest in batch.harvests:
+        sums[harvest.flush] = sums.get(harvest.flush, 0.0) + harvest.weight_g
+    return dict(sorted(sums.items()))
+
+
+def dry_g(batch: Batch) -> float | None:
+    """Return the dry substrate of what is left in it after splits. [g]."""
+    return _share(batch.start.substrate_dry_g, batch.count, batch.start.count)
+
+
+def split_start(batch: Batch, count: int) -> Start:
+    """Return how the batch starts that so many out of this one become.
+
+    Weights go by the count; parent and strain stay, so it is of the same generation.
+
+    Args:
+        batch: before the split.
+        count: how many are taken out.
+
+    Raises:
+        RefusedError: none, or none left behind.
+    """
+    check_split(batch, count)
+    start = batch.start
+    return replace(
+        start,
+        count=count,
+        wet_g=_share(start.wet_g, count, start.count),
+        dry_g=_share(start.dry_g, count, start.count),
+        split_from=batch.id,
+    )
+
+
+def split_stage(batch: Batch) -> tuple[Stage, int | None] | None:
+    """Return stage and flush to set by hand in what is taken out; None: it colonises anyway."""
+    if batch.stage is Stage.COLONISATION:
+        return None
+    # The flush that is told with pinning is the one to come.
+    flush = batch.flush + (batch.stage is Stage.PINNING)
+    return batch.stage, flush or None
+
+
+def check_split(batch: Batch, count: int) -> None:
+    """Refuse to take out none, or all.
+
+    Raises:
+        RefusedError: the text says how many there are.
+    """
+    if 0 < count < batch.count:
+        return
+    cure = (
+        "Nothing can be taken out of one; move it instead."
+        if batch.count == 1
+        else f"Take out 1 to {batch.count - 1}, or move all of it."
+    )
+    raise RefusedError(f"Batch {batch.id} had {batch.count} left, so {count} can't go. {cure}")
+
+
+def _share(weight_g: float | None, count: int, of: int) -> float | None:
+    return None if weight_g is None else weight_g * count / of

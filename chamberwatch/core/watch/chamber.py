@@ -7,6 +7,7 @@ from datetime import time, timedelta
 from chamberwatch.core.air.accuracy import DIGITAL, Accuracy
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.growing.band import CORE_BAND, HOME_BANDS, Band, Stage
+from chamberwatch.core.growing.wants import Following
 from chamberwatch.core.watch.device import Device
 from chamberwatch.core.watch.reading import Place, Quantity
 
@@ -29,6 +30,11 @@ class Chamber:
         cover_u_w_per_m2k: of the cover (ISO 6946); thin film by default. [W/(m2 K)]
         wet_at_most: surfaces wet for longer call for drying off.
         visits: local times at which the grower usually comes by.
+        living_space: it stands where people live, without a duct to the outside: spores matter.
+        shelf_holds: how many batches a shelf takes; None: not checked.
+        open_at_most: how many open batches at once; None: as many as there is room for.
+        following: what the batches that stand in it make of its band; None: none was ever
+            recorded here, and a general band for the stated stage holds.
     """
 
     name: str
@@ -44,6 +50,10 @@ class Chamber:
     cover_u_w_per_m2k: float = 3.8
     wet_at_most: timedelta = timedelta(hours=6)
     visits: tuple[time, ...] = (time(7, 30), time(18, 0), time(22, 0))
+    living_space: bool = False
+    shelf_holds: int | None = None
+    open_at_most: int | None = None
+    following: Following | None = None
 
     def band(self, quantity: Quantity, place: Place) -> Band | None:
         """Return the band that holds for a quantity at a place, None where nothing is judged."""
@@ -51,6 +61,8 @@ class Chamber:
             return None
         if place is Place.CORE:
             return CORE_BAND if quantity is Quantity.TEMPERATURE else None
+        if self.following is not None:
+            return self.following.band(quantity.value)
         return HOME_BANDS[self.stage].get(quantity.value)
 
 
@@ -94,7 +106,8 @@ class House:
     """Everything the grower declared: chambers, sensors and the air pressure of the place.
 
     Attributes:
-        chambers: by name, in the order of the settings file.
+        chambers: by name, in the order of the settings file. In the daemon a live view: what
+            each one follows changes with what stands in it.
         sensors: by name, in the order of the settings file.
         pressure_pa: of the site's altitude, used where no sensor reports pressure. [Pa]
         devices: what runs on timers of its own, in the order of the settings file.

@@ -1,0 +1,398 @@
+"""What a batch is today, folded from its entries along the table `MOVES`.
+
+Entries may come in any order: they are put in the order in which things happened. A correction
+stands in the place of what it corrects. What can't have happened is refused, with the reason and
+what would work; then nothing has changed.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from functools import reduce
+from typing import Final, TypeVar
+
+from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import (
+    BEFORE_PINS,
+    ENDS,
+    GROWS,
+    MOVES,
+    Batch,
+    Container,
+    Entry,
+    EntryKind,
+    Harvest,
+    Passed,
+    Step,
+    check_split,
+)
+from chamberwatch.core.growing.species import Species
+
+T = TypeVar("T")
+
+# A flush ripens over a few days; what is picked later, with no pins told in between, is the next
+# flush (common practice).
+SAME_FLUSH_WITHIN: Final = timedelta(days=4)
+MOST_FLUSHES: Final = 20
+
+_S, _K = Stage, EntryKind
+
+# What an entry would have told, said of a batch in which it can't have happened.
+CANNOT: Final[Mapping[EntryKind, str]] = {
+    _K.STARTED: "it can't be started again",
+    _K.MOVED: "it can't be moved",
+    _K.SPLIT: "nothing can be taken out of it",
+    _K.WHITE: "it can't turn white through",
+    _K.CASED: "it can't be cased",
+    _K.OPENED: "it can't be opened",
+    _K.PINNED: "it can't set new pins",
+    _K.HARVESTED: "nothing can be harvested from it",
+    _K.RESTED: "it can't go to rest",
+    _K.SOAKED: "it can't be soaked",
+    _K.RAINED: "it can't be rained on",
+    _K.STAGED: "its stage can't be set",
+    _K.CONTAMINATED: "it can't end again",
+    _K.SPENT: "it can't end again",
+}
+
+_OPEN_FIRST: Final = (
+    "Tell first that it was opened; pins inside a sealed bag mean that it wants opening now."
+)
+_AIR_FIRST: Final = "Tell first that it was opened to fresh air."
+_AFTER_PINS: Final = "Rest comes after pins or a flush."
+_GROWING: Final = "Its flush is under way; tell the harvest or that it rests, then new pins."
+
+# What would work, by stage and entry or else by entry alone.
+CURES: Final[Mapping[tuple[Stage | None, EntryKind], str]] = {
+    (None, _K.STARTED): "Correct its first start instead.",
+    (None, _K.WHITE): "That is told while it colonises.",
+    (None, _K.CASED): "Casing comes at the end of colonisation.",
+    (None, _K.OPENED): "It is open already.",
+    (_S.COLONISATION, _K.PINNED): _OPEN_FIRST,
+    (_S.COLONISATION, _K.HARVESTED): _OPEN_FIRST,
+    (_S.CASE_RUN, _K.PINNED): _AIR_FIRST,
+    (_S.CASE_RUN, _K.HARVESTED): _AIR_FIRST,
+    (None, _K.PINNED): _GROWING,
+    (_S.RESTING, _K.RESTED): "It rests already.",
+    (None, _K.RESTED): _AFTER_PINS,
+    (None, _K.SOAKED): "It is soaked while it rests, or to bring on pins.",
+}
+
+LACKS: Final[Mapping[EntryKind, str]] = {
+    _K.STARTED: "what was started",
+    _K.SPLIT: "how many were taken out, and the number of the batch that they became",
+    _K.HARVESTED: "the weight",
+    _K.STAGED: "the stage",
+    _K.LOOKED: "the sign that was seen",
+}
+
+
+def fold(entries: Sequence[Entry], species: Species) -> Batch:
+    """Return what a batch is after its entries.
+
+    Args:
+        entries: all that was told of one batch, in any order.
+        species: of its start.
+
+    Raises:
+        RefusedError: this can't have happened; the text says why and what would work.
+    """
+    told = effective(entries)
+    if not told:
+        raise RefusedError("Nothing is told of this batch. Start it first.")
+    return reduce(lambda batch, entry: _after(batch, entry, species), told[1:], _begun(told))
+
+
+def effective(entries: Sequence[Entry]) -> tuple[Entry, ...]:
+    """Return the entries that hold after corrections, in the order in which things happened.
+
+    A correction has its own time, but of two entries with the same time it stands where the
+    entry that it corrects stood.
+
+    Raises:
+        RefusedError: a correction that corrects nothing it could.
+    """
+    known = {entry.id: entry for entry in entries}
+    place: dict[int, int] = {}
+    holding: dict[int, Entry] = {}
+    for entry in sorted(entries, key=lambda each: each.id):
+        if entry.corrects is None and entry.kind is not _K.WITHDRAWN:
+            place[entry.id] = entry.id
+        else:
+            old = _corrected(entry, known, holding)
+            place[entry.id] = place[old.id]
+            del holding[old.id]
+        if entry.kind is not _K.WITHDRAWN:
+            holding[entry.id] = entry
+    return tuple(sorted(holding.values(), key=lambda each: (each.at, place[each.id])))
+
+
+def _corrected(entry: Entry, known: Mapping[int, Entry], holding: Mapping[int, Entry]) -> Entry:
+    """Return what an entry corrects, if it can."""
+    if entry.corrects is None:
+        raise RefusedError("Tell which entry did not happen: give its number.")
+    old = known.get(entry.corrects)
+    if old is None or old.batch != entry.batch or old.id >= entry.id:
+        raise RefusedError(
+            f"Entry {entry.corrects} is none of the earlier entries of batch {entry.batch}. "
+            "Give the number of one of those."
+        )
+    if old.kind is _K.WITHDRAWN:
+        raise RefusedError(
+            f"Entry {old.id} withdrew another. Tell that one again, as a new entry."
+        )
+    if old.id not in holding:
+        raise RefusedError(
+            f"Entry {old.id} was corrected already. Correct the newest of its line."
+        )
+    if entry.kind is _K.WITHDRAWN and old.kind is _K.STARTED:
+        raise RefusedError(
+            "A start can't be withdrawn. Correct it, or tell that the batch was spent."
+        )
+    if entry.kind not in (_K.WITHDRAWN, old.kind):
+        raise RefusedError(
+            f"Entry {old.id} told “{old.kind}” and can't become “{entry.kind}”. "
+            "Withdraw it and tell the other as a new entry."
+        )
+    return old
+
+
+def _begun(told: Sequence[Entry]) -> Batch:
+    first = told[0]
+    if any(entry.batch != first.batch for entry in told):
+        raise RefusedError("These entries are of more than one batch. Give those of one.")
+    if first.kind is not _K.STARTED:
+        raise RefusedError(_too_early(told))
+    start = _need(first.start, first)
+    return Batch(
+        id=first.batch,
+        start=start,
+        started=first.at,
+        stages=(Passed(_S.COLONISATION, 0, first.at),),
+        count=start.count,
+        chamber=first.chamber,
+        shelf=first.shelf,
+        placed=first.at,
+        chambers=_stood((), first.chamber),
+        seen=first.at,
+    )
+
+
+def _too_early(told: Sequence[Entry]) -> str:
+    first = told[0]
+    starts = [entry.at for entry in told if entry.kind is _K.STARTED]
+    if not starts:
+        return f"Batch {first.batch} was never started. Start it first."
+    return (
+        f"Batch {first.batch} was started on {day(starts[0])}, so “{first.kind}” can't have "
+        f"been on {day(first.at)}. Correct the time of the one or the other."
+    )
+
+
+def _after(batch: Batch, entry: Entry, species: Species) -> Batch:
+    """Return the batch after one more entry."""
+    step = MOVES.get((batch.stage, entry.kind))
+    if step is None or (step.only is not None and batch.start.container not in step.only):
+        raise RefusedError(_out_of_place(batch, entry))
+    stage, flush = _next(batch, entry, step, species)
+    facts = FACTS.get(entry.kind)
+    changed = batch if facts is None else facts(batch, entry)
+    return replace(_enter(changed, stage, flush, entry.at), seen=entry.at)
+
+
+def _next(batch: Batch, entry: Entry, step: Step, species: Species) -> tuple[Stage, int]:
+    """Return stage and flush after an entry."""
+    if entry.kind is _K.HARVESTED:
+        return _after_picking(batch, _flush_of(batch, entry))
+    if entry.kind is _K.STAGED:
+        return _by_hand(batch, entry, step, species)
+    if not step.to:
+        return batch.stage, batch.flush
+    for stage in step.to:
+        if _has(species, stage):
+            return stage, _reckoned(batch, stage)
+    raise RefusedError(_no_stage(batch, CANNOT[entry.kind], step.to, species))
+
+
+def _after_picking(batch: Batch, flush: int) -> tuple[Stage, int]:
+    """Rest after a picking, unless it was a late one of a flush that is over."""
+    standing = batch.stage in GROWS and flush == batch.flush
+    return (_S.RESTING, flush) if flush > batch.flush or standing else (batch.stage, batch.flush)
+
+
+def _flush_of(batch: Batch, entry: Entry) -> int:
+    """Return of which flush a picking is."""
+    if entry.flush is not None:
+        return _in_range(entry.flush)
+    if batch.stage in GROWS:
+        return batch.flush
+    picked = [harvest.at for harvest in batch.harvests if harvest.flush == batch.flush]
+    last = picked[-1] if picked else batch.since
+    late = batch.stage is _S.RESTING and entry.at - last <= SAME_FLUSH_WITHIN
+    return batch.flush if batch.flush and late else batch.flush + 1
+
+
+def _by_hand(batch: Batch, entry: Entry, step: Step, species: Species) -> tuple[Stage, int]:
+    """Return stage and flush as told."""
+    stage = _need(entry.stage, entry)
+    if stage not in step.to:
+        raise RefusedError(f"A batch ends by being told “{stage}”, not by its stage. Tell that.")
+    if not _has(species, stage):
+        raise RefusedError(_no_stage(batch, "it can't be in that", (stage,), species))
+    if stage in BEFORE_PINS:
+        return stage, _none_yet(batch, entry, stage)
+    if entry.flush is None:
+        return stage, _reckoned(batch, stage)
+    # With pinning the grower means the flush to come; ours is the last until pins are seen.
+    flush = _in_range(entry.flush) - (stage is _S.PINNING)
+    if flush < _last_weighed(batch):
+        raise RefusedError(
+            f"Flush {_last_weighed(batch)} of batch {batch.id} was weighed already. "
+            "Give a later flush, or correct the weighing first."
+        )
+    return stage, flush
+
+
+def _none_yet(batch: Batch, entry: Entry, stage: Stage) -> int:
+    if batch.harvests or entry.flush is not None:
+        raise RefusedError(
+            f"There is no flush before the end of {stage}, but one was told of batch {batch.id}. "
+            "Leave out the flush, and withdraw harvests that were not."
+        )
+    return 0
+
+
+def _reckoned(batch: Batch, stage: Stage) -> int:
+    """Return the flush that a stage belongs to where none was told."""
+    if stage in GROWS:
+        return batch.flush + (batch.stage not in GROWS)
+    # Set back by hand: what was taken for fruiting is still pins.
+    unpicked = batch.stage in GROWS and batch.flush > _last_weighed(batch)
+    return batch.flush - (stage is _S.PINNING and unpicked)
+
+
+def _last_weighed(batch: Batch) -> int:
+    return max((harvest.flush for harvest in batch.harvests), default=0)
+
+
+def _enter(batch: Batch, stage: Stage, flush: int, at: datetime) -> Batch:
+    """Begin a stage, if it is another or of another flush."""
+    if (stage, flush) == (batch.stage, batch.flush):
+        return batch
+    left = replace(batch.stages[-1], until=at)
+    stages = (*batch.stages[:-1], left, Passed(stage, flush, at))
+    if stage in ENDS:
+        # It stands nowhere any more; where it stood stays in `chambers`.
+        return replace(batch, stages=stages, chamber=None, shelf=None, placed=at)
+    opened = None if stage is _S.COLONISATION else batch.opened_at or at
+    return replace(batch, stages=stages, opened_at=opened)
+
+
+def _moved(batch: Batch, entry: Entry) -> Batch:
+    stood = _stood(batch.chambers, entry.chamber)
+    return replace(
+        batch, chamber=entry.chamber, shelf=entry.shelf, placed=entry.at, chambers=stood
+    )
+
+
+def _stood(chambers: tuple[str, ...], chamber: str | None) -> tuple[str, ...]:
+    return chambers if chamber is None or chamber in chambers else (*chambers, chamber)
+
+
+def _split(batch: Batch, entry: Entry) -> Batch:
+    count = _need(entry.count, entry)
+    if _need(entry.other, entry) == batch.id:
+        raise RefusedError(f"Batch {batch.id} can't be split into itself. Give a new number.")
+    check_split(batch, count)
+    return replace(batch, count=batch.count - count)
+
+
+def _white(batch: Batch, entry: Entry) -> Batch:
+    return replace(batch, white_at=batch.white_at or entry.at)
+
+
+def _harvested(batch: Batch, entry: Entry) -> Batch:
+    weight_g = _need(entry.weight_g, entry)
+    if not weight_g > 0.0:
+        raise RefusedError(
+            f"A harvest weighs more than nothing, not {weight_g:g} g. Weigh again, "
+            "or tell that it rests where nothing was picked."
+        )
+    harvest = Harvest(entry.id, entry.at, _flush_of(batch, entry), weight_g)
+    return replace(batch, harvests=(*batch.harvests, harvest))
+
+
+def _soaked(batch: Batch, entry: Entry) -> Batch:
+    return replace(batch, soaked_at=entry.at, wetted_at=entry.at)
+
+
+def _rained(batch: Batch, entry: Entry) -> Batch:
+    if batch.chamber is not None and batch.start.container is not Container.LOG:
+        raise RefusedError(
+            f"Batch {batch.id} stood in {batch.chamber} on {day(entry.at)}, where no rain comes. "
+            "Tell first that it was moved outdoors."
+        )
+    return replace(batch, wetted_at=entry.at)
+
+
+def _looked(batch: Batch, entry: Entry) -> Batch:
+    _need(entry.sign or None, entry)
+    return batch
+
+
+# What an entry changes besides the stage.
+FACTS: Final[Mapping[EntryKind, Callable[[Batch, Entry], Batch]]] = {
+    _K.MOVED: _moved,
+    _K.SPLIT: _split,
+    _K.WHITE: _white,
+    _K.HARVESTED: _harvested,
+    _K.SOAKED: _soaked,
+    _K.RAINED: _rained,
+    _K.LOOKED: _looked,
+}
+
+
+def day(time: datetime) -> str:
+    """Name a day as in a refusal."""
+    return f"{time:%-d %B}"
+
+
+def _has(species: Species, stage: Stage) -> bool:
+    return stage in species.stages or stage is _S.RESTING or stage in ENDS
+
+
+def _need(value: T | None, entry: Entry) -> T:
+    if value is None:
+        raise RefusedError(f"“{entry.kind}” needs {LACKS[entry.kind]}. Tell that too.")
+    return value
+
+
+def _in_range(flush: int) -> int:
+    if not 1 <= flush <= MOST_FLUSHES:
+        raise RefusedError(f"A flush is numbered 1 to {MOST_FLUSHES}, not {flush}. Mend it.")
+    return flush
+
+
+def _no_stage(batch: Batch, cannot: str, wanted: Sequence[Stage], species: Species) -> str:
+    missing = " or ".join(wanted)
+    has = ", ".join(species.stages)
+    return (
+        f"{species.title} has no {missing}, so {cannot} (batch {batch.id}). "
+        f"Its stages are {has}; tell which of them began instead."
+    )
+
+
+def _out_of_place(batch: Batch, entry: Entry) -> str:
+    cannot = CANNOT[entry.kind]
+    if batch.stage in ENDS:
+        ended = "spent" if batch.stage is _S.SPENT else "told to be contaminated"
+        return (
+            f"Batch {batch.id} was {ended} on {day(batch.since)}; {cannot}. "
+            "Correct that entry first if it was wrong."
+        )
+    cure = CURES.get((batch.stage, entry.kind)) or CURES[None, entry.kind]
+    return (
+        f"Batch {batch.id} was in {batch.stage} on {day(entry.at)}; {cannot} then. {cure} "
+        "If it was in another stage, correct the entries before or set the stage by hand first."
+    )

@@ -1,0 +1,318 @@
+"""The band of a chamber: what stands in it today wants this air, and who of them says so.
+
+A sealed batch keeps its own air, so it speaks for temperature alone. Of the open ones the
+neediest sets the low humidity (pins die first), the most tolerant the high one (every misting
+overshoots), the strictest the carbon dioxide; temperature is what suits all. Where no air suits
+all, the nearest compromise holds and the disagreement is named.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import Final
+
+from chamberwatch.core.growing.band import COMMON_PRACTICE, HOME_BANDS, Band, Stage
+from chamberwatch.core.growing.species import Mark, Species, Stated, Wants
+
+HOME_LOW_PCT: Final = 90.0
+"""No low humidity limit above this: what a book asks of a grow room (95 % and more while pins
+form) can't be held by hand in a tent, and is not needed near wet walls (common practice). [%]"""
+
+HOME_REASON: Final = "home limit, common practice: a book's higher figure can't be held by hand"
+
+NARROWEST_K: Final = 2.0
+"""A temperature band is at least so wide; finer can't be held at home (common practice). [K]"""
+
+HIGH_HUMIDITY_AFTER: Final = timedelta(minutes=60)
+"""Every misting overshoots, so only so long above the high limit calls for drying off."""
+
+TEMPERATURE, HUMIDITY, CO2 = "temperature", "humidity", "co2"
+"""Values of core.watch.reading.Quantity: growing lies below watching and does not know it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Grown:
+    """A batch that stands in a chamber, as far as its air goes."""
+
+    batch: int
+    species: Species
+    stage: Stage
+    sealed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Voice:
+    """What one batch wants of one quantity, in its unit.
+
+    Attributes:
+        batch: its number.
+        species: common name of what grows.
+        stage: what it is doing.
+        sealed: it keeps its own air, so its wish weighs less than that of an open one.
+        low: below this something should be done.
+        high: above this something should be done.
+        harm_low: below this it is hurt.
+        harm_high: above this it is hurt.
+        source: who says so of low and high.
+        note: how the limit differs from what the source says; empty where it doesn't.
+    """
+
+    batch: int
+    species: str
+    stage: Stage
+    sealed: bool
+    low: float | None
+    high: float | None
+    harm_low: float | None
+    harm_high: float | None
+    source: str
+    note: str = ""
+
+    @property
+    def words(self) -> str:
+        """Name it, such as “pinning, grey oyster, batch 14”."""
+        return f"{self.stage.value}, {self.species[:1].lower()}{self.species[1:]}, {self.number}"
+
+    @property
+    def number(self) -> str:
+        """Name the batch."""
+        return f"batch {self.batch}"
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The band of one quantity, and whose wish each limit is.
+
+    Attributes:
+        band: the limits.
+        low: whose wish the low limit is; None without such a limit.
+        high: likewise.
+        harm_low: likewise.
+        harm_high: likewise.
+        against: those for whom this is too low, too high, or who are not asked.
+    """
+
+    band: Band
+    low: Voice | None = None
+    high: Voice | None = None
+    harm_low: Voice | None = None
+    harm_high: Voice | None = None
+    against: tuple[Voice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Following:
+    """What the batches in a chamber make of its band.
+
+    Attributes:
+        limits: by quantity; one that is missing is not judged.
+        grown: the batches, open ones first.
+    """
+
+    limits: Mapping[str, Limits]
+    grown: tuple[Grown, ...] = ()
+
+    def band(self, quantity: str) -> Band | None:
+        """Return the band of a quantity, None where it is not judged."""
+        limits = self.limits.get(quantity)
+        return limits.band if limits is not None else None
+
+    @property
+    def disagreements(self) -> Mapping[str, Limits]:
+        """Return the quantities in which no air suits all."""
+        return {name: limits for name, limits in self.limits.items() if limits.against}
+
+
+def follow(grown: Iterable[Grown], sources: Mapping[str, str]) -> Following:
+    """Return the band that follows from what stands in a chamber.
+
+    Args:
+        grown: the living batches in it.
+        sources: full titles of sources by their key.
+    """
+    here = tuple(sorted(grown, key=lambda each: (each.sealed, each.batch)))
+    made = {
+        TEMPERATURE: _temperature(_voices(here, TEMPERATURE, sources)),
+        HUMIDITY: _humidity(_voices(here, HUMIDITY, sources)),
+        CO2: _co2(_voices(here, CO2, sources)),
+    }
+    return Following({name: limits for name, limits in made.items() if limits is not None}, here)
+
+
+# ------------------------------------------------------------------ what each one wants
+
+
+def _voices(
+    grown: Sequence[Grown], quantity: str, sources: Mapping[str, str]
+) -> tuple[Voice, ...]:
+    return tuple(v for each in grown if (v := voice(each, quantity, sources)) is not None)
+
+
+def voice(grown: Grown, quantity: str, sources: Mapping[str, str]) -> Voice | None:
+    """Return what one batch wants of one quantity; None where it is not asked.
+
+    Args:
+        grown: the batch.
+        quantity: temperature, humidity or co2.
+        sources: full titles of sources by their key.
+    """
+    if grown.sealed and quantity != TEMPERATURE:
+        return None
+    # Between flushes an open block dries like a fruiting one, but bears no pins that stale air
+    # could draw out of shape (common practice).
+    if grown.stage is Stage.RESTING and quantity == CO2:
+        return None
+    stated, harm = _figures(_wants(grown), quantity)
+    home = HOME_BANDS[Stage.COLONISATION if grown.sealed else Stage.FRUITING].get(quantity, Band())
+    said = Voice(
+        batch=grown.batch,
+        species=grown.species.title,
+        stage=grown.stage,
+        sealed=grown.sealed,
+        low=stated.low if stated else home.low,
+        high=stated.high if stated else home.high,
+        harm_low=harm.low if harm else home.harm_low,
+        harm_high=harm.high if harm else home.harm_high,
+        source=_source(stated, sources) if stated else COMMON_PRACTICE,
+    )
+    if quantity == HUMIDITY and said.low is not None and said.low > HOME_LOW_PCT:
+        return replace(said, low=HOME_LOW_PCT, note=f"{HOME_REASON} ({said.low:g} %)")
+    return said
+
+
+def _wants(grown: Grown) -> Wants | None:
+    """Return the wants of its stage; a resting batch is kept like a fruiting one."""
+    stages = grown.species.stages
+    if grown.stage is not Stage.RESTING:
+        return stages.get(grown.stage)
+    return stages.get(Stage.FRUITING) or stages.get(Stage.CONK)
+
+
+def _figures(wants: Wants | None, quantity: str) -> tuple[Stated | None, Stated | None]:
+    if wants is None:
+        return None, None
+    return {
+        TEMPERATURE: (wants.temperature_c, wants.temperature_harm_c),
+        HUMIDITY: (wants.humidity_pct, wants.humidity_harm_pct),
+        CO2: (wants.co2_ppm, wants.co2_harm_ppm),
+    }[quantity]
+
+
+def _source(stated: Stated, sources: Mapping[str, str]) -> str:
+    view = stated.used
+    title = sources.get(view.source, view.source)
+    parts = (
+        title,
+        view.mark.value if view.mark is not Mark.COMMON or not title else "",
+        view.note,
+    )
+    return "; ".join(part for part in parts if part)
+
+
+# ------------------------------------------------------------------ what they make of it
+
+
+def _temperature(voices: Sequence[Voice]) -> Limits | None:
+    """Return what suits all; sealed ones give way where it does not suit them."""
+    open_ = [v for v in voices if not v.sealed]
+    chosen = open_ or list(voices)
+    made = _overlap(chosen)
+    if made is None:
+        return None
+    yielding = [] if chosen is not open_ else [v for v in voices if v.sealed]
+    for sealed in yielding:
+        narrower = _overlap([*chosen, sealed])
+        if narrower is not None and not narrower.against:
+            chosen, made = [*chosen, sealed], narrower
+        else:
+            made = replace(made, against=(*made.against, sealed))
+    return _with_harm(made, voices)
+
+
+def _overlap(voices: Sequence[Voice]) -> Limits | None:
+    """Return what suits all, or what is nearest to all of them, with those it does not suit."""
+    low = max((v for v in voices if v.low is not None), key=_low, default=None)
+    high = min((v for v in voices if v.high is not None), key=_high, default=None)
+    if low is None and high is None:
+        return None
+    source = _sources_of(low, high)
+    band = Band(low.low if low else None, high.high if high else None, source=source)
+    if band.low is None or band.high is None or band.high - band.low >= NARROWEST_K:
+        return Limits(band, low, high)
+    middle, half = (band.low + band.high) / 2.0, NARROWEST_K / 2.0
+    against = (low, high) if low and high and band.low > band.high else ()
+    widened = Band(middle - half, middle + half, source=source)
+    return Limits(widened, low, high, against=tuple(sorted(against, key=lambda v: v.batch)))
+
+
+def _humidity(voices: Sequence[Voice]) -> Limits | None:
+    """Return the low limit of the neediest and the high limit of the most tolerant."""
+    low = max((v for v in voices if v.low is not None), key=_low, default=None)
+    high = max((v for v in voices if v.high is not None), key=_high, default=None)
+    if low is None and high is None:
+        return None
+    # One who bears any humidity is the most tolerant of all.
+    high = high if all(v.high is not None for v in voices) else None
+    band = Band(
+        low.low if low else None,
+        high.high if high else None,
+        high_after=HIGH_HUMIDITY_AFTER,
+        source=_sources_of(low, high),
+    )
+    against = tuple(v for v in voices if _below(v.high, band.low))
+    return _with_harm(Limits(band, low, high, against=against), voices)
+
+
+def _co2(voices: Sequence[Voice]) -> Limits | None:
+    """Return the limit of the strictest. A low one is never judged: no deed of a person's adds it.
+
+    Who wants more than that, for long stems, can't have it in the same air.
+    """
+    high = min((v for v in voices if v.high is not None), key=_high, default=None)
+    if high is None:
+        return None
+    band = Band(None, high.high, source=high.source)
+    against = tuple(v for v in voices if _below(high.high, v.low))
+    return _with_harm(Limits(band, None, high, against=against), voices)
+
+
+def _with_harm(made: Limits, voices: Sequence[Voice]) -> Limits:
+    """Add the strictest harm limits, never inside the band that was agreed on."""
+    low = max((v for v in voices if v.harm_low is not None), key=_harm_low, default=None)
+    high = min((v for v in voices if v.harm_high is not None), key=_harm_high, default=None)
+    band = made.band
+    floor = low.harm_low if low else None
+    ceiling = high.harm_high if high else None
+    if floor is not None and band.low is not None:
+        floor = min(floor, band.low)
+    if ceiling is not None and band.high is not None:
+        ceiling = max(ceiling, band.high)
+    return replace(
+        made, band=replace(band, harm_low=floor, harm_high=ceiling), harm_low=low, harm_high=high
+    )
+
+
+def _below(one: float | None, other: float | None) -> bool:
+    return one is not None and other is not None and one < other
+
+
+def _sources_of(*voices: Voice | None) -> str:
+    said: Iterator[str] = (f"{v.words}: {v.source}" for v in voices if v is not None)
+    return "; ".join(dict.fromkeys(said))
+
+
+# Ties go to the batch that was started first; max and min keep the first they see.
+def _low(voice: Voice) -> float:
+    return voice.low if voice.low is not None else 0.0
+
+
+def _high(voice: Voice) -> float:
+    return voice.high if voice.high is not None else 0.0
+
+
+def _harm_low(voice: Voice) -> float:
+    return voice.harm_low if voice.harm_low is not None else 0.0
+
+
+def _harm_high(voice: Voice) -> float:
+    return voice.harm_high if voice.harm_high is not None else 0.0

@@ -1,0 +1,114 @@
+"""What stands in each chamber, and the band that follows: kept ready for every thread.
+
+A `House` is what the grower declared. The one that `Standing.house` gives is the same with one
+difference: its chambers are looked up afresh each time, so that who asks for a band gets the one
+that holds now, whichever thread told of a batch a moment ago.
+"""
+
+import threading
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.growing.batch import Batch
+from chamberwatch.core.growing.species import SpeciesTable
+from chamberwatch.core.growing.wants import Following, Grown, follow
+from chamberwatch.core.watch.chamber import Chamber, House
+from chamberwatch.service.board import Board
+
+SETTLING: Final = timedelta(minutes=15)
+"""After a change of its band a chamber is left in peace for so long: whoever opened the bag stands
+in front of it and has been told the new band (common practice, as long as after a misting)."""
+
+
+class LiveChambers(Mapping[str, Chamber]):
+    """Chambers by name. Renewed as a whole, so that a reader never sees half a change."""
+
+    def __init__(self, chambers: Mapping[str, Chamber]) -> None:
+        """Begin with these."""
+        self._chambers = dict(chambers)
+
+    def renew(self, chambers: Mapping[str, Chamber]) -> None:
+        """Put these in place of all."""
+        self._chambers = dict(chambers)
+
+    def __getitem__(self, name: str) -> Chamber:
+        return self._chambers[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._chambers)
+
+    def __len__(self) -> int:
+        return len(self._chambers)
+
+
+class Standing:
+    """Which batches stand where, and what follows. Safe to ask from any thread."""
+
+    def __init__(self, declared: House, table: SpeciesTable, board: Board) -> None:
+        """Begin with nothing recorded: each chamber has the general band of its stated stage."""
+        self._declared = declared
+        self._table = table
+        self._board = board
+        self._chambers = LiveChambers(declared.chambers)
+        self._turn = threading.Lock()
+        self.house: Final = replace(declared, chambers=self._chambers)
+
+    def renew(self, batches: Mapping[int, Batch], now: datetime | None) -> frozenset[str]:
+        """Let the bands follow the batches as they are now.
+
+        Args:
+            batches: all of them, ended ones too.
+            now: when this was told; those whose band changes settle from then on. None at the
+                start, when nothing has changed.
+
+        Returns:
+            Names of the chambers whose band is another one now.
+        """
+        with self._turn:
+            before = dict(self._chambers)
+            after = {
+                name: replace(chamber, following=following_of(chamber, batches, self._table))
+                for name, chamber in self._declared.chambers.items()
+            }
+            self._chambers.renew(after)
+        changed = frozenset(
+            name for name, chamber in after.items() if _bands(chamber) != _bands(before[name])
+        )
+        if now is not None:
+            for name in changed:
+                self._board.settle(name, now + SETTLING)
+        if after != before:
+            self._board.stir()
+        return changed
+
+
+def following_of(
+    chamber: Chamber, batches: Mapping[int, Batch], table: SpeciesTable
+) -> Following | None:
+    """Return what a chamber's band follows.
+
+    None for a room, and while no batch was ever recorded in the chamber: the general band of its
+    stated stage holds then. A chamber that has become empty follows nothing and is not judged.
+    """
+    ever = any(chamber.name in batch.chambers for batch in batches.values())
+    if chamber.stage is None or not ever:
+        return None
+    here = [b for b in batches.values() if b.chamber == chamber.name and b.ended is None]
+    return follow((grown(batch, table) for batch in here), table.sources)
+
+
+def grown(batch: Batch, table: SpeciesTable) -> Grown:
+    """Return a batch as far as its air goes."""
+    return Grown(batch.id, table.known(batch.start.species), batch.stage, batch.sealed)
+
+
+def _bands(chamber: Chamber) -> object:
+    """Return what decides how the chamber's air is judged; words alone are no change."""
+    if chamber.following is None:
+        return chamber.stage
+    return {
+        quantity: replace(limits.band, source="")
+        for quantity, limits in chamber.following.limits.items()
+    }
