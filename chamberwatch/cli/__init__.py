@@ -10,6 +10,7 @@ from chamberwatch import __version__
 from chamberwatch.cli.holding import hold
 from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
+from chamberwatch.cli.species import species
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 
 app = typer.Typer(
@@ -98,6 +99,7 @@ app.command()(replay)
 app.command()(hold)
 app.command()(calibrate)
 app.command()(recalibrate)
+app.command()(species)
 
 
 def main() -> None:

@@ -3,6 +3,7 @@
 import logging
 import os
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -17,7 +18,7 @@ from chamberwatch.core.watch.device import in_words
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.daemon import Daemon, heed_signals, listen
 from chamberwatch.notify.push import Push
-from chamberwatch.settings import Settings, load
+from chamberwatch.settings import Settings, load, load_species, species_faults
 from chamberwatch.settings import check as faults_of
 from chamberwatch.storage.alone import alone_with
 from chamberwatch.storage.engine import path_of, prepare
@@ -85,10 +86,12 @@ def check_settings(config: Path) -> int:
     faults = list(faults_of(config, os.environ))
     if not faults:
         faults += _addresses(load(config, os.environ), config)
+    faults += species_faults(config)
     for fault in faults:
         print(fault, file=sys.stderr)
+    for file, number in Counter(fault.file for fault in faults).items():
+        print(f"{_count(number, 'fault')} in {file}.", file=sys.stderr)
     if faults:
-        print(f"{_count(len(faults), 'fault')} in {config}.", file=sys.stderr)
         return BAD_SETTINGS
     settings = load(config, os.environ)
     counts = (
@@ -98,6 +101,8 @@ def check_settings(config: Path) -> int:
         _count(len(settings.notify), "address", "addresses"),
     )
     print(f"{config} is fine: {', '.join(counts)}.")
+    if own_species := load_species(config).own:
+        print(f"species.toml: {len(own_species)} of your own.")
     for line in _worth_knowing(settings.house()):
         print(line)
     return 0

@@ -18,6 +18,7 @@ from chamberwatch.settings.sensors import (
     SensorSettings,
     TimeSettings,
 )
+from chamberwatch.settings.species import load_species, shipped_species, species_faults
 
 __all__ = [
     "AccuracySettings",
@@ -35,4 +36,7 @@ __all__ = [
     "check",
     "duration",
     "load",
+    "load_species",
+    "shipped_species",
+    "species_faults",
 ]

@@ -72,6 +72,7 @@ def cross_faults(content: Mapping[str, Any]) -> Found:
         if address.name == TERMINAL:
             cure = "The terminal has this name already; choose another."
             yield f"{address.key}.name", address.name, cure
+    yield from _wanted_twice(content.get("rotation"))
     mqtt = content.get("mqtt")
     if isinstance(mqtt, dict):
         yield from _broker(mqtt)
@@ -89,6 +90,14 @@ def _doubles(kind: str, names: Iterable[str]) -> Found:
     for name, count in Counter(names).items():
         if count > 1:
             yield f"{kind}.name", name, "Two have this name; give each its own."
+
+
+def _wanted_twice(wishes: object) -> Found:
+    entries = wishes if isinstance(wishes, list) else []
+    named = [wish.get("species") for wish in entries if isinstance(wish, dict)]
+    for name, count in Counter(name for name in named if isinstance(name, str)).items():
+        if count > 1:
+            yield "rotation.species", name, "Two want this species; make them one."
 
 
 def _surrounding(chamber: _Entry, chambers: Mapping[str, _Entry], *, whole: bool) -> Found:

@@ -29,12 +29,16 @@ _STAND_INS: Final[dict[str, Any]] = {
     "topic": "x",
     "at": "/x",
     "reads": {"temperature": {"at": "/x"}},
+    "species": "x",
+    "kg_per_week": 1.0,
+    "batch_dry_g": 100.0,
 }
 _WHOLE: Final[dict[str, tuple[str, ...]]] = {
     "chamber": ("name",),
     "sensor": ("name", "chamber", "topic", "reads"),
     "notify": ("name", "to"),
     "device": ("name", "chamber", "kind"),
+    "rotation": ("species", "kg_per_week", "batch_dry_g"),
 }
 # A sensor's payload, reads and time are judged together: a fault in one makes others look wrong.
 _TOGETHER: Final = ("payload", "reads", "time")

@@ -17,7 +17,7 @@ from chamberwatch.settings.salvage import Found
 
 LONGEST: Final = 60
 _QUANTITIES: Final = tuple(q.value for q in Quantity)
-_LISTS: Final = ("chamber", "sensor", "notify", "device")
+_LISTS: Final = ("chamber", "sensor", "notify", "device", "rotation")
 _IN_LISTS: Final = {
     "shelves": '["top", "bottom"]',
     "visits": '["07:30", "18:00"]',

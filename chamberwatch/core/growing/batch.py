@@ -264,7 +264,7 @@ class Step:
 
 _S, _K = Stage, EntryKind
 _STAYS: Final = Step()
-_FRESH_AIR: Final = Step((_S.PINNING, _S.ANTLER, _S.FRUITING, _S.CONK))
+_TO_PINS: Final = Step((_S.PINNING, _S.ANTLER, _S.FRUITING, _S.CONK))
 _PINS: Final = (_S.FRUITING, _S.ANTLER, _S.CONK)
 _RESTS: Final = Step((_S.RESTING,))
 _LOG: Final = Step(only=frozenset({Container.LOG}))
@@ -279,11 +279,11 @@ MOVES: Final[Mapping[tuple[Stage, EntryKind], Step]] = {
     **{(stage, _K.STAGED): Step(LIVING) for stage in LIVING},
     (_S.COLONISATION, _K.WHITE): _STAYS,
     (_S.COLONISATION, _K.CASED): Step((_S.CASE_RUN,)),
-    (_S.COLONISATION, _K.OPENED): _FRESH_AIR,
+    (_S.COLONISATION, _K.OPENED): _TO_PINS,
     (_S.COLONISATION, _K.PINNED): Step(_PINS, NEVER_SEALED),
     (_S.COLONISATION, _K.HARVESTED): Step((_S.RESTING,), NEVER_SEALED),
     (_S.COLONISATION, _K.SOAKED): _LOG,
-    (_S.CASE_RUN, _K.OPENED): _FRESH_AIR,
+    (_S.CASE_RUN, _K.OPENED): _TO_PINS,
     (_S.PINNING, _K.PINNED): Step(_PINS),
     (_S.PINNING, _K.HARVESTED): _RESTS,
     (_S.PINNING, _K.RESTED): _RESTS,
@@ -301,7 +301,7 @@ MOVES: Final[Mapping[tuple[Stage, EntryKind], Step]] = {
     (_S.CONK, _K.SOAKED): _LOG,
     (_S.RESTING, _K.PINNED): Step(_PINS),
     (_S.RESTING, _K.HARVESTED): _RESTS,
-    (_S.RESTING, _K.SOAKED): _FRESH_AIR,
+    (_S.RESTING, _K.SOAKED): _TO_PINS,
 }
 
 

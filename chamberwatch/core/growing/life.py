@@ -27,6 +27,15 @@ from chamberwatch.core.growing.batch import (
     Step,
     check_split,
 )
+from chamberwatch.core.growing.corrections import effective
+from chamberwatch.core.growing.life_words import (
+    CANNOT,
+    LACKS,
+    day,
+    no_stage,
+    out_of_place,
+    too_early,
+)
 from chamberwatch.core.growing.species import Species
 
 T = TypeVar("T")
@@ -37,55 +46,6 @@ SAME_FLUSH_WITHIN: Final = timedelta(days=4)
 MOST_FLUSHES: Final = 20
 
 _S, _K = Stage, EntryKind
-
-# What an entry would have told, said of a batch in which it can't have happened.
-CANNOT: Final[Mapping[EntryKind, str]] = {
-    _K.STARTED: "it can't be started again",
-    _K.MOVED: "it can't be moved",
-    _K.SPLIT: "nothing can be taken out of it",
-    _K.WHITE: "it can't turn white through",
-    _K.CASED: "it can't be cased",
-    _K.OPENED: "it can't be opened",
-    _K.PINNED: "it can't set new pins",
-    _K.HARVESTED: "nothing can be harvested from it",
-    _K.RESTED: "it can't go to rest",
-    _K.SOAKED: "it can't be soaked",
-    _K.RAINED: "it can't be rained on",
-    _K.STAGED: "its stage can't be set",
-    _K.CONTAMINATED: "it can't end again",
-    _K.SPENT: "it can't end again",
-}
-
-_OPEN_FIRST: Final = (
-    "Tell first that it was opened; pins inside a sealed bag mean that it wants opening now."
-)
-_AIR_FIRST: Final = "Tell first that it was opened to fresh air."
-_AFTER_PINS: Final = "Rest comes after pins or a flush."
-_GROWING: Final = "Its flush is under way; tell the harvest or that it rests, then new pins."
-
-# What would work, by stage and entry or else by entry alone.
-CURES: Final[Mapping[tuple[Stage | None, EntryKind], str]] = {
-    (None, _K.STARTED): "Correct its first start instead.",
-    (None, _K.WHITE): "That is told while it colonises.",
-    (None, _K.CASED): "Casing comes at the end of colonisation.",
-    (None, _K.OPENED): "It is open already.",
-    (_S.COLONISATION, _K.PINNED): _OPEN_FIRST,
-    (_S.COLONISATION, _K.HARVESTED): _OPEN_FIRST,
-    (_S.CASE_RUN, _K.PINNED): _AIR_FIRST,
-    (_S.CASE_RUN, _K.HARVESTED): _AIR_FIRST,
-    (None, _K.PINNED): _GROWING,
-    (_S.RESTING, _K.RESTED): "It rests already.",
-    (None, _K.RESTED): _AFTER_PINS,
-    (None, _K.SOAKED): "It is soaked while it rests, or to bring on pins.",
-}
-
-LACKS: Final[Mapping[EntryKind, str]] = {
-    _K.STARTED: "what was started",
-    _K.SPLIT: "how many were taken out, and the number of the batch that they became",
-    _K.HARVESTED: "the weight",
-    _K.STAGED: "the stage",
-    _K.LOOKED: "the sign that was seen",
-}
 
 
 def fold(entries: Sequence[Entry], species: Species) -> Batch:
@@ -104,66 +64,12 @@ def fold(entries: Sequence[Entry], species: Species) -> Batch:
     return reduce(lambda batch, entry: _after(batch, entry, species), told[1:], _begun(told))
 
 
-def effective(entries: Sequence[Entry]) -> tuple[Entry, ...]:
-    """Return the entries that hold after corrections, in the order in which things happened.
-
-    A correction has its own time, but of two entries with the same time it stands where the
-    entry that it corrects stood.
-
-    Raises:
-        RefusedError: a correction that corrects nothing it could.
-    """
-    known = {entry.id: entry for entry in entries}
-    place: dict[int, int] = {}
-    holding: dict[int, Entry] = {}
-    for entry in sorted(entries, key=lambda each: each.id):
-        if entry.corrects is None and entry.kind is not _K.WITHDRAWN:
-            place[entry.id] = entry.id
-        else:
-            old = _corrected(entry, known, holding)
-            place[entry.id] = place[old.id]
-            del holding[old.id]
-        if entry.kind is not _K.WITHDRAWN:
-            holding[entry.id] = entry
-    return tuple(sorted(holding.values(), key=lambda each: (each.at, place[each.id])))
-
-
-def _corrected(entry: Entry, known: Mapping[int, Entry], holding: Mapping[int, Entry]) -> Entry:
-    """Return what an entry corrects, if it can."""
-    if entry.corrects is None:
-        raise RefusedError("Tell which entry did not happen: give its number.")
-    old = known.get(entry.corrects)
-    if old is None or old.batch != entry.batch or old.id >= entry.id:
-        raise RefusedError(
-            f"Entry {entry.corrects} is none of the earlier entries of batch {entry.batch}. "
-            "Give the number of one of those."
-        )
-    if old.kind is _K.WITHDRAWN:
-        raise RefusedError(
-            f"Entry {old.id} withdrew another. Tell that one again, as a new entry."
-        )
-    if old.id not in holding:
-        raise RefusedError(
-            f"Entry {old.id} was corrected already. Correct the newest of its line."
-        )
-    if entry.kind is _K.WITHDRAWN and old.kind is _K.STARTED:
-        raise RefusedError(
-            "A start can't be withdrawn. Correct it, or tell that the batch was spent."
-        )
-    if entry.kind not in (_K.WITHDRAWN, old.kind):
-        raise RefusedError(
-            f"Entry {old.id} told “{old.kind}” and can't become “{entry.kind}”. "
-            "Withdraw it and tell the other as a new entry."
-        )
-    return old
-
-
 def _begun(told: Sequence[Entry]) -> Batch:
     first = told[0]
     if any(entry.batch != first.batch for entry in told):
         raise RefusedError("These entries are of more than one batch. Give those of one.")
     if first.kind is not _K.STARTED:
-        raise RefusedError(_too_early(told))
+        raise RefusedError(too_early(told))
     start = _need(first.start, first)
     return Batch(
         id=first.batch,
@@ -179,22 +85,11 @@ def _begun(told: Sequence[Entry]) -> Batch:
     )
 
 
-def _too_early(told: Sequence[Entry]) -> str:
-    first = told[0]
-    starts = [entry.at for entry in told if entry.kind is _K.STARTED]
-    if not starts:
-        return f"Batch {first.batch} was never started. Start it first."
-    return (
-        f"Batch {first.batch} was started on {day(starts[0])}, so “{first.kind}” can't have "
-        f"been on {day(first.at)}. Correct the time of the one or the other."
-    )
-
-
 def _after(batch: Batch, entry: Entry, species: Species) -> Batch:
     """Return the batch after one more entry."""
     step = MOVES.get((batch.stage, entry.kind))
     if step is None or (step.only is not None and batch.start.container not in step.only):
-        raise RefusedError(_out_of_place(batch, entry))
+        raise RefusedError(out_of_place(batch, entry))
     stage, flush = _next(batch, entry, step, species)
     facts = FACTS.get(entry.kind)
     changed = batch if facts is None else facts(batch, entry)
@@ -212,7 +107,7 @@ def _next(batch: Batch, entry: Entry, step: Step, species: Species) -> tuple[Sta
     for stage in step.to:
         if _has(species, stage):
             return stage, _reckoned(batch, stage)
-    raise RefusedError(_no_stage(batch, CANNOT[entry.kind], step.to, species))
+    raise RefusedError(no_stage(batch, step.to, species, CANNOT[entry.kind]))
 
 
 def _after_picking(batch: Batch, flush: int) -> tuple[Stage, int]:
@@ -239,7 +134,7 @@ def _by_hand(batch: Batch, entry: Entry, step: Step, species: Species) -> tuple[
     if stage not in step.to:
         raise RefusedError(f"A batch ends by being told “{stage}”, not by its stage. Tell that.")
     if not _has(species, stage):
-        raise RefusedError(_no_stage(batch, "it can't be in that", (stage,), species))
+        raise RefusedError(no_stage(batch, (stage,), species, "it can't be in that"))
     if stage in BEFORE_PINS:
         return stage, _none_yet(batch, entry, stage)
     if entry.flush is None:
@@ -353,11 +248,6 @@ FACTS: Final[Mapping[EntryKind, Callable[[Batch, Entry], Batch]]] = {
 }
 
 
-def day(time: datetime) -> str:
-    """Name a day as in a refusal."""
-    return f"{time:%-d %B}"
-
-
 def _has(species: Species, stage: Stage) -> bool:
     return stage in species.stages or stage is _S.RESTING or stage in ENDS
 
@@ -372,27 +262,3 @@ def _in_range(flush: int) -> int:
     if not 1 <= flush <= MOST_FLUSHES:
         raise RefusedError(f"A flush is numbered 1 to {MOST_FLUSHES}, not {flush}. Mend it.")
     return flush
-
-
-def _no_stage(batch: Batch, cannot: str, wanted: Sequence[Stage], species: Species) -> str:
-    missing = " or ".join(wanted)
-    has = ", ".join(species.stages)
-    return (
-        f"{species.title} has no {missing}, so {cannot} (batch {batch.id}). "
-        f"Its stages are {has}; tell which of them began instead."
-    )
-
-
-def _out_of_place(batch: Batch, entry: Entry) -> str:
-    cannot = CANNOT[entry.kind]
-    if batch.stage in ENDS:
-        ended = "spent" if batch.stage is _S.SPENT else "told to be contaminated"
-        return (
-            f"Batch {batch.id} was {ended} on {day(batch.since)}; {cannot}. "
-            "Correct that entry first if it was wrong."
-        )
-    cure = CURES.get((batch.stage, entry.kind)) or CURES[None, entry.kind]
-    return (
-        f"Batch {batch.id} was in {batch.stage} on {day(entry.at)}; {cannot} then. {cure} "
-        "If it was in another stage, correct the entries before or set the stage by hand first."
-    )

@@ -1,0 +1,409 @@
+"""What came of a batch: fresh weight against dry substrate, per flush and per day.
+
+Biological efficiency is the fresh weight of all flushes divided by the dry substrate; the dry
+substrate is without added water, spawn and casing. What was picked before a split is shared out
+among the parts by their count, so that each part has its own weight against its own substrate and
+no gram is lost or counted twice.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+from statistics import fmean, stdev
+from typing import Final
+
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Harvest, dry_g
+from chamberwatch.core.growing.life import effective
+from chamberwatch.core.growing.species import Species, Stated, View
+
+RECKONED_ON: Final = (
+    "fresh weight of all flushes / dry substrate, without added water, spawn and casing"
+)
+
+DRY_UNKNOWN: Final = (
+    "Record the weight of the filled substrate and its moisture, or the dry weight; correct its "
+    "start with them."
+)
+
+# A dried crop weighs about a tenth of the fresh one where a species says nothing of its own.
+USUAL_WATER: Final = Stated((View(90.0, 90.0),))
+
+SPREAD_FROM: Final = 3
+"""A standard error needs so many: of two it says next to nothing."""
+
+NOT_SAID: Final = "not said"
+
+
+@dataclass(frozen=True, slots=True)
+class Picked:
+    """One flush.
+
+    Attributes:
+        flush: its number.
+        fresh_g: picked, as far as it counts for this batch. [g]
+        share_pct: of all that was picked. [%]
+        efficiency_pct: fresh / dry substrate; None without its dry weight. [%]
+    """
+
+    flush: int
+    fresh_g: float
+    share_pct: float
+    efficiency_pct: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Crop:
+    """What came of one batch so far.
+
+    Attributes:
+        batch: its number.
+        species: its name in the species table.
+        substrate: as it was said; empty: not said.
+        line: number of the first batch of its line.
+        shelf: where it fruited, or stood last, such as “tent, top”; empty: in no chamber.
+        started: when the spawn went in, before any split.
+        last_picked: when it was last picked; None: not yet.
+        finished: it was spent or lost, so nothing more will come.
+        lost: it ended contaminated.
+        weighed_g: all that was weighed under its number. [g]
+        fresh_g: the same where it was never split; else its part of what was picked before. [g]
+        dry_g: dry substrate; None: not known. [g]
+        wet_g: filled substrate; None: not known. [g]
+        dried_least_g: what drying leaves at least. [g]
+        dried_most_g: what drying leaves at most. [g]
+        flushes: in order.
+        missing: what to record so that the efficiency can be told; empty where it is.
+    """
+
+    batch: int
+    species: str
+    substrate: str
+    line: int
+    shelf: str
+    started: datetime
+    last_picked: datetime | None
+    finished: bool
+    lost: bool
+    weighed_g: float
+    fresh_g: float
+    dry_g: float | None
+    wet_g: float | None
+    dried_least_g: float
+    dried_most_g: float
+    flushes: tuple[Picked, ...]
+    missing: str = ""
+
+    @property
+    def efficiency_pct(self) -> float | None:
+        """Return the biological efficiency over all flushes. [%]."""
+        return _percent(self.fresh_g, self.dry_g)
+
+    @property
+    def wet_yield_pct(self) -> float | None:
+        """Return the fresh weight on the filled substrate. [%]."""
+        return _percent(self.fresh_g, self.wet_g)
+
+    @property
+    def days(self) -> float | None:
+        """Return the days from spawning to the last picking; None before the first. [d]."""
+        if self.last_picked is None:
+            return None
+        return (self.last_picked - self.started) / timedelta(days=1)
+
+    @property
+    def per_day_pct(self) -> float | None:
+        """Return the production rate: efficiency / days from spawning. [%/d]."""
+        efficiency, days = self.efficiency_pct, self.days
+        return efficiency / days if efficiency is not None and days else None
+
+
+def crops(
+    batches: Mapping[int, Batch],
+    species: Callable[[str], Species],
+    shelves: Mapping[int, str] | None = None,
+) -> tuple[Crop, ...]:
+    """Return what came of every batch, in the order of their numbers.
+
+    Args:
+        batches: all there are, by number, ended ones too.
+        species: gives a species by its name.
+        shelves: where each one fruited, as `fruited_on` tells it; of a batch that is missing
+            there the chamber counts in which it stood last.
+    """
+    parts = _parts(batches)
+    return tuple(
+        _crop(batches[number], batches, parts, species, shelves or {})
+        for number in sorted(batches)
+    )
+
+
+def _crop(
+    batch: Batch,
+    batches: Mapping[int, Batch],
+    parts: Mapping[int, Sequence[Batch]],
+    species: Callable[[str], Species],
+    shelves: Mapping[int, str],
+) -> Crop:
+    counted = _counted(batch, batches, parts)
+    fresh = math.fsum(harvest.weight_g for harvest in counted)
+    dry = dry_g(batch)
+    least, most = dried_g(fresh, species(batch.start.species))
+    return Crop(
+        batch=batch.id,
+        species=batch.start.species,
+        substrate=batch.start.substrate,
+        line=line_of(batch, batches),
+        shelf=shelves.get(batch.id, ", ".join(batch.chambers[-1:])),
+        started=_spawned(batch, batches),
+        last_picked=max((harvest.at for harvest in counted), default=None),
+        finished=batch.ended is not None,
+        lost=batch.stage is Stage.CONTAMINATED,
+        weighed_g=math.fsum(harvest.weight_g for harvest in batch.harvests),
+        fresh_g=fresh,
+        dry_g=dry,
+        wet_g=_wet_g(batch),
+        dried_least_g=least,
+        dried_most_g=most,
+        flushes=_flushes(counted, dry),
+        missing=DRY_UNKNOWN if dry is None else "",
+    )
+
+
+def dried_g(fresh_g: float, species: Species) -> tuple[float, float]:
+    """Return what drying leaves of a fresh weight, at least and at most. [g]."""
+    water = species.water_pct or USUAL_WATER
+    usual = USUAL_WATER.views[0].high or 0.0
+    wettest = usual if water.high is None else water.high
+    driest = wettest if water.low is None else water.low
+    return fresh_g * (1.0 - wettest / 100.0), fresh_g * (1.0 - driest / 100.0)
+
+
+def _wet_g(batch: Batch) -> float | None:
+    """Return the filled substrate of what is left in it after splits. [g]."""
+    wet = batch.start.wet_g
+    return None if wet is None else wet * batch.count / batch.start.count
+
+
+def _percent(part: float, whole: float | None) -> float | None:
+    return part / whole * 100.0 if whole else None
+
+
+def _flushes(counted: Iterable[Harvest], dry: float | None) -> tuple[Picked, ...]:
+    weights: dict[int, list[float]] = {}
+    for harvest in counted:
+        weights.setdefault(harvest.flush, []).append(harvest.weight_g)
+    sums = {flush: math.fsum(each) for flush, each in sorted(weights.items())}
+    total = math.fsum(sums.values())
+    return tuple(
+        Picked(flush, fresh, fresh / total * 100.0, _percent(fresh, dry))
+        for flush, fresh in sums.items()
+    )
+
+
+# ------------------------------------------------------------------ splits and lines
+
+
+def _parts(batches: Mapping[int, Batch]) -> Mapping[int, Sequence[Batch]]:
+    """Return what was taken out of each batch."""
+    parts: dict[int, list[Batch]] = {}
+    for batch in batches.values():
+        if batch.start.split_from is not None:
+            parts.setdefault(batch.start.split_from, []).append(batch)
+    return parts
+
+
+def _counted(
+    batch: Batch, batches: Mapping[int, Batch], parts: Mapping[int, Sequence[Batch]]
+) -> list[Harvest]:
+    """Return what counts for a batch: its part of what was picked from it, or before it split.
+
+    Goes up the line once and hands each picking down, so that a part of a part is right as well.
+    """
+    family = [batch]
+    for whole in _above(batch, batches, lambda each: each.start.split_from):
+        family.append(whole)
+    handed: list[Harvest] = []
+    for one, below in zip(reversed(family), [*reversed(family[:-1]), None], strict=True):
+        handed = [
+            _scaled(harvest, share)
+            for harvest in (*handed, *one.harvests)
+            if (share := _share(one, below, harvest.at, parts.get(one.id, ())))
+        ]
+    return handed
+
+
+def _share(one: Batch, below: Batch | None, at: datetime, parts: Sequence[Batch]) -> float:
+    """Return which share of a picking stays in a batch, or goes to the part `below` of it."""
+    later = [part for part in parts if part.started >= at]
+    then = one.count + sum(part.start.count for part in later)
+    if below is None:
+        return one.count / then
+    return below.start.count / then if below in later else 0.0
+
+
+def _scaled(harvest: Harvest, share: float) -> Harvest:
+    return Harvest(harvest.entry, harvest.at, harvest.flush, harvest.weight_g * share)
+
+
+def line_of(batch: Batch, batches: Mapping[int, Batch]) -> int:
+    """Return the number of the first batch of a line: that of the kit or the first spawn."""
+    first = batch.id
+    for ancestor in _above(batch, batches, _came_from):
+        first = ancestor.id
+    return first
+
+
+def _came_from(batch: Batch) -> int | None:
+    """Return the batch it was taken out of, else the one its spawn came from."""
+    start = batch.start
+    return start.split_from if start.split_from is not None else start.parent
+
+
+def _above(
+    batch: Batch, batches: Mapping[int, Batch], up: Callable[[Batch], int | None]
+) -> Iterator[Batch]:
+    """Yield the ancestors of a batch, nearest first; a line that bites its tail ends there."""
+    seen = {batch.id}
+    above = up(batch)
+    while above is not None and above in batches and above not in seen:
+        seen.add(above)
+        yield batches[above]
+        above = up(batches[above])
+
+
+def _spawned(batch: Batch, batches: Mapping[int, Batch]) -> datetime:
+    """Return when the spawn went in: a part is as old as what it was taken out of."""
+    wholes = _above(batch, batches, lambda each: each.start.split_from)
+    return min([batch.started, *(whole.started for whole in wholes)])
+
+
+def fruited_on(entries: Iterable[Entry]) -> str:
+    """Return where a batch stood when it was last picked, else where it stood last.
+
+    Args:
+        entries: all that was told of one batch, in any order.
+    """
+    fruited, stood = None, ""
+    for entry in effective(tuple(entries)):
+        if entry.kind in (EntryKind.STARTED, EntryKind.MOVED):
+            stood = ", ".join(part for part in (entry.chamber, entry.shelf) if part)
+        if entry.kind is EntryKind.HARVESTED:
+            fruited = stood
+    return stood if fruited is None else fruited
+
+
+# ------------------------------------------------------------------ by species, by shelf ...
+
+
+class By(StrEnum):
+    """What finished batches are put together by."""
+
+    SPECIES = "species"
+    SUBSTRATE = "substrate"
+    LINE = "line"
+    SHELF = "shelf"
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Figures of several batches.
+
+    Attributes:
+        count: how many.
+        mean: of them.
+        least: of them.
+        most: of them.
+        standard_error: of the mean; None for fewer than three.
+    """
+
+    count: int
+    mean: float
+    least: float
+    most: float
+    standard_error: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Finished batches that have something in common. Lost ones count with what they gave.
+
+    Attributes:
+        by: what.
+        key: the name, number or words that they share.
+        species: names of what grew, in order.
+        count: how many batches.
+        lost: how many of them ended contaminated.
+        fresh_g: all that was picked. [g]
+        dry_g: all dry substrate that is known. [g]
+        efficiency_pct: of those whose dry substrate is known; None: of none. [%]
+        per_day_pct: production rate of those that were picked as well. [%/d]
+        together_pct: all their fresh weight on all their dry substrate. [%]
+    """
+
+    by: By
+    key: str
+    species: tuple[str, ...]
+    count: int
+    lost: int
+    fresh_g: float
+    dry_g: float
+    efficiency_pct: Spread | None
+    per_day_pct: Spread | None
+    together_pct: float | None
+
+    @property
+    def lost_pct(self) -> float:
+        """Return the share that was lost. [%]."""
+        return self.lost / self.count * 100.0
+
+
+_KEYS: Final[Mapping[By, Callable[[Crop], str]]] = {
+    By.SPECIES: lambda crop: crop.species,
+    By.SUBSTRATE: lambda crop: " ".join(crop.substrate.split()).casefold() or NOT_SAID,
+    By.LINE: lambda crop: str(crop.line),
+    By.SHELF: lambda crop: crop.shelf or "in no chamber",
+}
+
+
+def rows(grown: Iterable[Crop], by: By) -> tuple[Row, ...]:
+    """Return finished batches put together, those with most of them first.
+
+    Args:
+        grown: all batches; those still under way are left out.
+        by: what they are put together by.
+    """
+    groups: dict[str, list[Crop]] = {}
+    for crop in grown:
+        if crop.finished:
+            groups.setdefault(_KEYS[by](crop), []).append(crop)
+    made = (_row(by, key, group) for key, group in groups.items())
+    return tuple(sorted(made, key=lambda row: (-row.count, row.key)))
+
+
+def _row(by: By, key: str, group: Sequence[Crop]) -> Row:
+    known = [crop for crop in group if crop.dry_g]
+    dry = math.fsum(crop.dry_g or 0.0 for crop in known)
+    return Row(
+        by=by,
+        key=key,
+        species=tuple(dict.fromkeys(crop.species for crop in group)),
+        count=len(group),
+        lost=sum(crop.lost for crop in group),
+        fresh_g=math.fsum(crop.fresh_g for crop in group),
+        dry_g=dry,
+        efficiency_pct=_spread(crop.efficiency_pct for crop in known),
+        per_day_pct=_spread(crop.per_day_pct for crop in known),
+        together_pct=_percent(math.fsum(crop.fresh_g for crop in known), dry),
+    )
+
+
+def _spread(values: Iterable[float | None]) -> Spread | None:
+    known = [value for value in values if value is not None]
+    if not known:
+        return None
+    n = len(known)
+    error = stdev(known) / math.sqrt(n) if n >= SPREAD_FROM else None
+    return Spread(n, fmean(known), min(known), max(known), error)
