@@ -1,7 +1,7 @@
 """`species`: what each species wants of its air, and who says so."""
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -27,7 +27,8 @@ _WHOLE: Final = (
     ("efficiency", "efficiency_pct", " %"),
     ("water", "water_pct", " %"),
 )
-_LABEL, _VALUE = 14, 17
+_LABEL: Final = 12
+_VALUE: Final = 17
 
 Row = tuple[str, str, str]
 
@@ -143,17 +144,18 @@ def _show(console: "Console", table: "SpeciesTable", one: "Species") -> None:
     _print_sources(console, table, one)
 
 
-def _grid(rows: "Iterator[tuple[str, ...]] | list[tuple[str, ...]]") -> "Table":
+def _grid(rows: Iterable[tuple[str, ...]], label: int = _LABEL) -> "Table":
+    """Return rows of a label, of values where there are three columns, and of words that wrap."""
     from rich.table import Table
 
+    lines = list(rows)
     grid = Table.grid(padding=(0, 1, 0, 0))
-    for number, row in enumerate(rows):
-        if number == 0:
-            grid.add_column(width=_LABEL, no_wrap=True)
-            for _ in row[1:-1]:
-                grid.add_column(width=_VALUE)
-            grid.add_column()
-        grid.add_row(f"  {row[0]}", *row[1:])
+    grid.add_column(width=label + 2, no_wrap=True)
+    if lines and len(lines[0]) == len(("label", "value", "words")):
+        grid.add_column(width=_VALUE)
+    grid.add_column()
+    for first, *others in lines:
+        grid.add_row(f"  {first}", *others)
     return grid
 
 
@@ -218,15 +220,11 @@ def _crop(one: "Species") -> Iterator[Row]:
 
 
 def _print_sources(console: "Console", table: "SpeciesTable", one: "Species") -> None:
-    used = {
-        key: title
-        for key, title in table.sources.items()
-        if key in set(_sources(one, table.sources))
-    }
-    if not used:
-        return
-    console.print("\nSources", style="bold")
-    console.print(_grid(list(used.items()), label=2 + max(map(len, used))))
+    keys = set(_sources(one, table.sources))
+    used = [(key, title) for key, title in table.sources.items() if key in keys]
+    if used:
+        console.print("\nSources", style="bold")
+        console.print(_grid(used, max(len(key) for key, _ in used)))
 
 
 def _sources(one: "Species", known: Mapping[str, str]) -> Iterator[str]:

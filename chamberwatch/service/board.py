@@ -69,7 +69,7 @@ class Board:
         self._traces: dict[Series, Trace] = {}
         self._doubts: Mapping[str, Doubt] = {}
         self._shaken: set[str] = set()
-        self._settles: dict[str, datetime] = {}
+        self._settles: dict[str, tuple[datetime, datetime]] = {}
         self._rebanded: set[str] = set()
         self._pulse = 0
 
@@ -212,18 +212,18 @@ class Board:
         with self._lock:
             return self._advised.get((chamber, call))
 
-    def settle(self, chamber: str, until: datetime) -> None:
-        """Note that a chamber's band has changed, and until when it is left in peace for that."""
+    def settle(self, chamber: str, since: datetime, until: datetime) -> None:
+        """Note when a chamber's band changed, and until when it is left in peace for that."""
         with self._lock:
-            self._settles[chamber] = until
+            self._settles[chamber] = since, until
             self._rebanded.add(chamber)
             self._pulse += 1
 
     def settling(self, chamber: str, time: datetime) -> datetime | None:
-        """Return until when a chamber is left in peace, None where it isn't any more."""
+        """Return until when a chamber is left in peace, None where at that time it isn't."""
         with self._lock:
-            until = self._settles.get(chamber)
-        return until if until is not None and time < until else None
+            settles = self._settles.get(chamber)
+        return settles[1] if settles is not None and settles[0] <= time < settles[1] else None
 
     def take_rebanded(self, chamber: str) -> bool:
         """Tell whether a chamber's band has changed, and forget that."""

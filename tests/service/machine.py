@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import Sensor
 from chamberwatch.core.watch.device import Device
 from chamberwatch.core.watch.reminder import Call, Reminder
@@ -13,6 +14,7 @@ from chamberwatch.service.books import OutRow, OutState
 from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.doubting import Doubting
+from chamberwatch.service.growing.standing import Standing
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
@@ -41,6 +43,7 @@ class Bench:
     devices: tuple[Device, ...] = ()
     counselled: bool = False
     """Whether messages carry amounts and deeds are learnt from."""
+    table: SpeciesTable = field(default_factory=lambda: SpeciesTable({}, {}))
 
     def __post_init__(self) -> None:
         self._mid = 0
@@ -58,6 +61,8 @@ class Bench:
         )
         self.wake = threading.Event()
         self.board = Board(self.clock.monotonic())
+        self.standing = Standing(self.house, self.table, self.board)
+        self.house = self.standing.house
         self.knowing = Knowing(self.house, UTC, self.commit_every)
         self.counsel = Counselling(self.house, self.board, self.knowing, UTC)
         self.teller = Teller(

@@ -78,7 +78,7 @@ class Standing:
         )
         if now is not None:
             for name in changed:
-                self._board.settle(name, now + SETTLING)
+                self._board.settle(name, now, now + SETTLING)
         if after != before:
             self._board.stir()
         return changed
