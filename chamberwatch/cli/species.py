@@ -1,7 +1,9 @@
 """`species`: what each species wants of its air, and who says so."""
 
+import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -10,6 +12,8 @@ import typer
 from chamberwatch.core.errors import UnknownNameError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from rich.console import Console
     from rich.table import Table
 
@@ -27,6 +31,7 @@ _WHOLE: Final = (
     ("efficiency", "efficiency_pct", " %"),
     ("water", "water_pct", " %"),
 )
+_SEALED: Final = "  sealed bags keep their own humidity and CO2: neither is judged"
 _LABEL: Final = 12
 _VALUE: Final = 17
 
@@ -68,8 +73,6 @@ def _named(table: "SpeciesTable", name: str) -> "Species":
     Raises:
         UnknownNameError: there is none of that name.
     """
-    import difflib
-
     close = difflib.get_close_matches(name, table.species, n=1, cutoff=0.6)
     if name not in table.species and close:
         raise UnknownNameError(f"There is no species “{name}”. Did you mean {close[0]}?")
@@ -129,10 +132,14 @@ def _words(view: "View", unit: str = "") -> str:
 
 
 def _show(console: "Console", table: "SpeciesTable", one: "Species") -> None:
+    from chamberwatch.core.growing.band import Stage
+
     console.print(f"{one.title} ({one.name}), {one.latin}", style="bold")
     for wants in one.stages.values():
         console.print(f"\n{wants.stage.capitalize()}", style="bold")
         console.print(_grid(_judged(wants)))
+        if wants.stage is Stage.COLONISATION:
+            console.print(_SEALED)
         beside = list(_beside(wants))
         if beside:
             console.print("  shown, never alarmed on:")
@@ -182,20 +189,28 @@ def _home_limit(wants: "Wants") -> Iterator[Row]:
         )
 
 
-def _harm(stated: "Stated | None", unit: str) -> Iterator[Row]:
-    for view in stated.views if stated else ():
-        ends = (("below", view.low), ("above", view.high))
-        limits = " or ".join(f"{word} {end:g}" for word, end in ends if end is not None)
-        yield ("  harm" if view is stated.used else "  or", f"{limits}{unit}", _said(view))
-    if stated and stated.reason:
-        yield "", "", f"first because: {stated.reason}"
-
-
 def _views(label: str, stated: "Stated | None", unit: str) -> Iterator[Row]:
-    for view in stated.views if stated else ():
-        yield (label if view is stated.used else "  or", _words(view, unit), _said(view))
-    if stated and stated.reason:
+    return _lines(label, stated, lambda view: _words(view, unit))
+
+
+def _harm(stated: "Stated | None", unit: str) -> Iterator[Row]:
+    return _lines("  harm", stated, lambda view: f"{_beyond(view)}{unit}")
+
+
+def _lines(label: str, stated: "Stated | None", words: "Callable[[View], str]") -> Iterator[Row]:
+    """Yield a row for each view, the one that is used first, and why it is that one."""
+    if stated is None:
+        return
+    for number, view in enumerate(stated.views):
+        yield label if number == 0 else "  or", words(view), _said(view)
+    if stated.reason:
         yield "", "", f"first because: {stated.reason}"
+
+
+def _beyond(view: "View") -> str:
+    if view.low is None:
+        return f"above {view.high:g}"
+    return f"below {view.low:g}" if view.high is None else f"outside {view.low:g}-{view.high:g}"
 
 
 def _said(view: "View") -> str:
@@ -229,8 +244,9 @@ def _print_sources(console: "Console", table: "SpeciesTable", one: "Species") ->
 
 def _sources(one: "Species", known: Mapping[str, str]) -> Iterator[str]:
     """Yield the keys of the sources of a species: of its figures, and named in its notes."""
-    for holder in (one, *one.stages.values()):
-        for key in holder.__dataclass_fields__:
-            yield from (view.source for view in getattr(getattr(holder, key), "views", ()))
+    holders: list[Species | Wants] = [one, *one.stages.values()]
+    for holder in holders:
+        for part in fields(holder):
+            yield from (view.source for view in getattr(getattr(holder, part.name), "views", ()))
     said = " ".join((*one.notes, *(wants.light_note for wants in one.stages.values())))
     yield from (key for key in known if re.search(rf"(?<!\w){re.escape(key)}(?!\w)", said))

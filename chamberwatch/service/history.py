@@ -19,6 +19,7 @@ from chamberwatch.service.board import Board, Series
 from chamberwatch.service.books import Books, OutState, Span
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER, Counselling
+from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.phrasing import Phrasing
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.series import Query, answer
@@ -64,6 +65,7 @@ class History:
     started: datetime
     version: str
     counsel: Counselling | None = None
+    duties: Duties | None = None
 
     def chambers(self) -> Sequence[Chamber]:
         """Return all chambers in the order of the settings file."""
@@ -166,7 +168,7 @@ class History:
         return tuple(j for j in found if j is not None)
 
     def _phrasing(self) -> Phrasing:
-        return Phrasing(self.house, self.board, self.clock, self.zone, self.counsel)
+        return Phrasing(self.house, self.board, self.clock, self.zone, self.counsel, self.duties)
 
     def series(
         self, chamber: str, quantity: str, span: Span, step: timedelta | None, limit: int

@@ -10,13 +10,17 @@ from chamberwatch.core.watch.advice import evidence_of, judged
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.doubt import Doubted
 from chamberwatch.core.watch.reading import Quantity, Reading
-from chamberwatch.core.watch.reminder import Call, Evidence, Reminder
+from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Evidence, Reminder
 from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
 from chamberwatch.service.board import Board, Series
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER, Counselling, speakers
+from chamberwatch.service.growing.duties import Duties, TaskNow
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.views import ReminderNow
+
+DONE: Final = ("Done, or no longer due", "Nothing is left to do here; it closes by itself.")
+"""What is said of a task that was put off and has been done since."""
 
 VENT_THEN_MIST: Final = frozenset({Call.VENT, Call.MIST})
 
@@ -28,10 +32,12 @@ class _Asked:
     Attributes:
         both: to vent and to mist.
         spoken: which sensor speaks for each quantity.
+        tasks: what can be done of what grows, by its key.
     """
 
     both: bool
     spoken: Mapping[Quantity, str]
+    tasks: Mapping[str, TaskNow]
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +50,7 @@ class Phrasing:
         clock: tells the time.
         zone: for times of day.
         counsel: reckons amounts; None: the words carry none.
+        duties: what can be done of what grows; None: nothing is recorded.
     """
 
     house: House
@@ -51,6 +58,7 @@ class Phrasing:
     clock: Clock
     zone: tzinfo
     counsel: Counselling | None = None
+    duties: Duties | None = None
 
     def gravest_first(
         self, reminders: Sequence[Reminder], newest: Mapping[Series, Reading]
@@ -80,7 +88,9 @@ class Phrasing:
             closing = r in live and r not in pressing
             return not r.active, closing, -grave, not first, r.id
 
-        asked = _Asked(both, spoken)
+        of_tasks = any(r.call in TASK_CALLS for r in reminders)
+        tasks = self.duties.tasks() if self.duties is not None and of_tasks else ()
+        asked = _Asked(both, spoken, {shown.task.key: shown for shown in tasks})
         ordered = sorted(reminders, key=rank)
         return tuple(self._worded(r, newest, trends, asked) for r in ordered)
 
@@ -91,6 +101,10 @@ class Phrasing:
         trends: Mapping[Series, float],
         asked: _Asked,
     ) -> ReminderNow:
+        if reminder.call in TASK_CALLS:
+            task = asked.tasks.get(reminder.subject)
+            said = (task.title, task.body) if task is not None else DONE
+            return ReminderNow(reminder, *said)
         chamber = self.house.chambers.get(reminder.chamber)
         if chamber is None or reminder.evidence is None:
             return ReminderNow(reminder, f"{reminder.chamber}: {reminder.call}", "")

@@ -12,6 +12,7 @@ from chamberwatch.service.board import Board
 from chamberwatch.service.books import Books
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
+from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.telling import Teller
@@ -40,6 +41,7 @@ class RoundsParts:
     finding: Finding | None = None
     knowing: Knowing | None = None
     wetting: Wetting | None = None
+    tending: Tending | None = None
 
 
 class Rounds:
@@ -107,8 +109,12 @@ class Rounds:
             for name in self._told - quiet
             if name not in self._p.house.sensors or self._p.board.has_heard(name)
         )
+        tending = self._p.tending
+        tasks = tending.look() if tending is not None else ()
         with self._p.books.write() as book:
             changed = self._p.teller.end_shelves(book, now)
+            if tending is not None:
+                changed |= tending.write(book, tasks, now)
             found = self._p.doubting.look(book, (self._told | gone) - back, now)
             changed |= self._p.doubting.write(book, found, now)
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None

@@ -217,12 +217,13 @@ class Teller:
             amounts=told.words,
         )
         words = wording.with_doubt(words, need.evidence, self.board.doubts())
-        book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+        book.outbox.add(self.rows(reminder, words, reminder.priority, now))
         return told.amounts
 
-    def _rows(
+    def rows(
         self, reminder: Reminder, words: wording.Message, priority: Priority, now: datetime
     ) -> Sequence[OutRow]:
+        """Return the message of a reminder as a row for each address."""
         return [
             OutRow(
                 id=0,
@@ -259,7 +260,7 @@ class Teller:
         if untold([reminder]):
             chamber = self.house.chambers[declared.chamber]
             words = wording.silence(chamber, sensor, last, now, self.zone)
-            book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+            book.outbox.add(self.rows(reminder, words, reminder.priority, now))
             reminder = replace(reminder, told=now)
         elif not moves:
             return False
@@ -287,7 +288,7 @@ class Teller:
         )
         if untold([reminder]):
             words = wording.doubt(self.house.chambers[declared.chamber], doubt)
-            book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+            book.outbox.add(self.rows(reminder, words, reminder.priority, now))
             reminder = replace(reminder, told=now)
         book.reminders.save(reminder, moves)
         return True
@@ -341,7 +342,7 @@ class Teller:
         if tell:
             declared = self.house.chambers[chamber]
             words = wording.wet_surfaces(declared, since, margin, now, self.zone)
-            book.outbox.add(self._rows(reminder, words, reminder.priority, now))
+            book.outbox.add(self.rows(reminder, words, reminder.priority, now))
             reminder = replace(reminder, told=now)
         if tell or moves:
             book.reminders.save(reminder, moves)

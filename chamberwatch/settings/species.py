@@ -157,7 +157,7 @@ class _Assembly:
         elif before is None:
             self._must_be_whole(where, entry)
         started = before or Species(name, name, "", {})
-        stages = self._stages(where, entry.stage, started, keep_views=kept)
+        stages = self._stages(where, entry.stage, started, keep=kept)
         given = {
             key: value
             for key in ("title", "latin", "soaked", "pick_when", "notes")
@@ -194,7 +194,7 @@ class _Assembly:
     # ------------------------------------------------------------------ its stages
 
     def _stages(
-        self, where: Where, entries: tuple[StageShape, ...], before: Species, *, keep_views: bool
+        self, where: Where, entries: tuple[StageShape, ...], before: Species, *, keep: bool
     ) -> dict[Stage, Wants]:
         stages = dict(before.stages)
         named: set[Stage] = set()
@@ -208,7 +208,7 @@ class _Assembly:
                 self._wrong((*here, "name"), "Two are this stage; make them one.", stage.value)
                 continue
             named.add(stage)
-            stages[stage] = self._wants(here, entry, stages.get(stage, Wants(stage)), keep=keep_views)
+            stages[stage] = self._wants(here, entry, stages.get(stage, Wants(stage)), keep=keep)
         return {stage: stages[stage] for stage in Stage if stage in stages}
 
     def _wants(self, where: Where, entry: StageShape, before: Wants, *, keep: bool) -> Wants:
@@ -252,7 +252,7 @@ class _Assembly:
             self._wrong(where, "Give low, high or both.")
         for end, value in (("low", view.low), ("high", view.high)):
             if value is not None and not least <= value <= most:
-                self._wrong((*where, end), f"Give {least:g} to {most:g}.", value)
+                self._wrong((*where, end), f"Give {least:g} to {most:g}.", _plain(value))
         if view.low is not None and view.high is not None and view.low > view.high:
             self._wrong(where, f"low {view.low:g} is above high {view.high:g}; swap them.")
         if view.source is not None and view.source not in self.sources:
@@ -263,6 +263,11 @@ class _Assembly:
         unsourced = view.source is None and (view.mark or Mark.COMMON) not in _UNSOURCED
         if unsourced and self.base is None:
             self._wrong((*where, "source"), "Name the source, or mark it common practice.")
+
+
+def _plain(number: float) -> float:
+    """Return a number as it was written, as far as that can be told."""
+    return int(number) if number.is_integer() else number
 
 
 def _within(inner: Where, outer: Where) -> bool:

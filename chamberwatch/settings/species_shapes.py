@@ -118,7 +118,7 @@ def shaped(path: Path, raw: Mapping[str, Any]) -> tuple[SpeciesFile, dict[Where,
             found = error.errors()
         for detail in found:
             where = tuple(detail["loc"])
-            faults[where] = fault_at(path, raw, where, _cure(detail), shown(detail["input"]))
+            faults[where] = fault_at(path, raw, where, _cure(detail), _value(detail["input"]))
             _take_out(rest, where)
     return SpeciesFile(), faults
 
@@ -177,6 +177,12 @@ def _take_out(rest: dict[str, Any], where: Where) -> None:
         parent[int(last)] = "" if path[-1] == "notes" else {}
     else:
         parent.pop(last, None)
+
+
+def _value(given: object) -> str:
+    """Write a value on one line; what holds sections is not shown."""
+    sections = isinstance(given, list) and any(isinstance(part, dict) for part in given)
+    return "" if sections else shown(given)
 
 
 def _cure(detail: ErrorDetails) -> str:

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import BaseModel, Field
 
-from chamberwatch.core.growing.band import HOME_BANDS, Band, Stage
+from chamberwatch.core.growing.band import HOME_BANDS, Stage
 from chamberwatch.core.growing.band_words import disagreement_words, limit_words, stated_words
 from chamberwatch.core.growing.wants import Following, Grown, Limits, Voice
 from chamberwatch.core.watch.chamber import Chamber

@@ -14,7 +14,7 @@ from typing import Final
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Harvest, dry_g
-from chamberwatch.core.growing.life import effective
+from chamberwatch.core.growing.corrections import effective
 from chamberwatch.core.growing.species import Species, Stated, View
 
 RECKONED_ON: Final = (

@@ -21,11 +21,15 @@ STAMETS: Final = (
 )
 BOWMAN: Final = "Bowman 1989, Mushroom Science XII"
 MYCOLOGIA: Final = "Mycologia 2023, 115(2):153"
+KINUGAWA: Final = (
+    "Kinugawa et al. 1994, as cited in Jung & Son 2021, Journal of Bio-Environment Control 30:140"
+)
 TRADE: Final = "Technical notes of suppliers, names withheld"
 
 DRIES_TOO_FAST_PA: Final = 333.0
 DRIES_TOO_SLOWLY_PA: Final = 67.0
 NO_CAPS_PPM: Final = 10_000.0
+SHUT_CAPS_PPM: Final = 3000.0
 MOST_CO2_PPM: Final = 1000.0
 CORAL_FROM_PPM: Final = 1000.0
 
@@ -170,6 +174,16 @@ _SIGNS: Final = (
                 Clue(Gauge.CO2, _A, NO_CAPS_PPM, speaks_from=FEW_HOURS),
                 MYCOLOGIA,
                 Mark.READ,
+                frozenset({"grey-oyster", "phoenix-oyster", "pink-oyster", "golden-oyster"}),
+            ),
+            Cause(
+                "Air in which caps don't spread",
+                "Between 3000 and 9000 ppm the caps of king oyster stay shut.",
+                "Let in more fresh air from when caps are to spread.",
+                Clue(Gauge.CO2, _A, SHUT_CAPS_PPM),
+                KINUGAWA,
+                Mark.READ,
+                frozenset({"king-oyster"}),
             ),
             _DRY,
             _TIRED,
@@ -306,7 +320,7 @@ _SIGNS: Final = (
                 "Let in more fresh air if you want caps.",
                 Clue(Gauge.CO2, _A, Limit.HIGH, days=7.0, stage=Stage.CONK, otherwise=2000.0),
                 STAMETS,
-                Mark.MEMORY,
+                Mark.COPY,
             ),
             _DIM,
         ),

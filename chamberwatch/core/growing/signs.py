@@ -191,11 +191,13 @@ class Finding:
         cause: which.
         speaks: for it, against it, or nothing.
         heard: the figures; None where no sensor could tell.
+        words: the figures in a sentence, once they are said.
     """
 
     cause: Cause
     speaks: Speaks
     heard: Heard | None = None
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)

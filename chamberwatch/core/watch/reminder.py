@@ -27,6 +27,29 @@ class Call(StrEnum):
     COOL = "cool"
     DRY_OFF = "dry off"
     CHECK_SENSOR = "check the sensor"
+    OPEN = "open"
+    CASE = "case"
+    AIR = "give more air"
+    HARVEST = "harvest"
+    SOAK = "soak"
+    WATER = "water"
+    START = "start the next"
+    CLEAR_OUT = "clear out"
+
+
+TASK_CALLS: Final = frozenset(
+    {
+        Call.OPEN,
+        Call.CASE,
+        Call.AIR,
+        Call.HARVEST,
+        Call.SOAK,
+        Call.WATER,
+        Call.START,
+        Call.CLEAR_OUT,
+    }
+)
+"""What is asked for by the growing record and not by the air; their subject is the task's key."""
 
 
 class Priority(IntEnum):
@@ -143,7 +166,7 @@ class Reminder:
 
     Attributes:
         id: given by the book; 0 before it is stored.
-        chamber: name of the chamber.
+        chamber: name of the chamber; empty for what grows outdoors.
         call: what it asks for.
         subject: the sensor to look at; “surfaces” where it is they that are to dry off and not
             the air; empty for every other call.

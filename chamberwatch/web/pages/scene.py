@@ -16,6 +16,7 @@ from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.service.views import ChamberNow, SensorNow
 from chamberwatch.web.pages import words
+from chamberwatch.web.pages.grows import drawn_as
 from chamberwatch.web.pages.ruler import Ruler, ruler
 
 WIDTH: Final = 360.0
@@ -120,7 +121,7 @@ def scene(shown: ChamberNow, around: ChamberNow | None, now: datetime) -> Scene:
     return Scene(
         title=f"{chamber.title}, drawn",
         description=describe(shown, now),
-        stage=chamber.stage.value if chamber.stage else "room",
+        stage=drawn_as(chamber),
         body=body,
         around=_around(around, now) if around else None,
         rows=tuple(rows),

@@ -16,6 +16,7 @@ from chamberwatch.web.pages.air_words import Derived, derived, reading_spread
 from chamberwatch.web.pages.buttons import LATER, Button, leads_back, once_field
 from chamberwatch.web.pages.counsel_words import WhatIf, what_if
 from chamberwatch.web.pages.done_words import by_itself, lines
+from chamberwatch.web.pages.grows import EMPTY, Grows, grows, stage_words
 from chamberwatch.web.pages.holding import Holding, holding
 from chamberwatch.web.pages.scene import Scene, doubt_words, heard_words, is_old, scene
 from chamberwatch.web.pages.was_it import Question, answered_yes, questions
@@ -64,6 +65,7 @@ class Sheet:
 
     name: str
     title: str
+    room: bool
     stage: str
     as_of: str
     scene: Scene
@@ -77,6 +79,7 @@ class Sheet:
     deeds: tuple[Button, ...]
     done: tuple[str, ...]
     questions: tuple[Question, ...]
+    grows: Grows | None
     devices: tuple[str, ...]
     hold: Holding | None
     what_if: tuple[WhatIf, ...]
@@ -106,7 +109,8 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
     return Sheet(
         name=chamber.name,
         title=chamber.title,
-        stage=chamber.stage.value if chamber.stage else "room",
+        room=chamber.stage is None,
+        stage=stage_words(chamber),
         as_of=words.moment(shown.time, now, desk.zone) if shown.time else "",
         scene=scene(shown, around, now),
         asked=asked,
@@ -124,6 +128,7 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
             desk.zone,
         ),
         questions=questions(desk, chamber.name, whole=whole) if chamber.stage else (),
+        grows=grows(chamber),
         devices=by_itself(shown.devices),
         hold=holding(desk, shown),
         what_if=() if loud or shown.stale else what_if(shown.counsel),
@@ -224,7 +229,9 @@ def _calm_when_fresh(
     desk: Desk, shown: ChamberNow, fresh: Sequence[Judgement], now: datetime
 ) -> str:
     if not fresh:
-        return "Nothing to do. Nothing here has a band, so nothing is judged."
+        following = shown.chamber.following
+        why = "Nothing here has a band, so nothing is judged."
+        return f"Nothing to do. {EMPTY if following and not following.grown else why}"
     out = [judgement for judgement in fresh if judgement.standing is not Standing.WITHIN]
     if out or shown.reminders:
         what = " and ".join(sorted({words.NAMES[each.reading.quantity] for each in out}))

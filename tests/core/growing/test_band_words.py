@@ -58,8 +58,8 @@ GOLD = (17, GOLDEN, Stage.FRUITING)
             [PINNING],
             "humidity",
             "%",
-            "humidity 90 to 100 %: pinning, grey oyster, batch 14; A book, 2000; read; home limit, "
-            "common practice: a book's higher figure can't be held by hand (95 %). "
+            "humidity 90 to 100 %: pinning, grey oyster, batch 14; A book, 2000; read; home "
+            "limit, common practice: a book's higher figure can't be held by hand (95 %). "
             "Hurt below 70 % (batch 14)",
             id="one, cut to what can be held",
         ),
@@ -75,8 +75,8 @@ GOLD = (17, GOLDEN, Stage.FRUITING)
             [PINNING, GOLD],
             "humidity",
             "%",
-            "humidity 90 to 100 %: pinning, grey oyster, batch 14; A book, 2000; read; home limit, "
-            "common practice: a book's higher figure can't be held by hand (95 %). "
+            "humidity 90 to 100 %: pinning, grey oyster, batch 14; A book, 2000; read; home "
+            "limit, common practice: a book's higher figure can't be held by hand (95 %). "
             "Hurt below 70 % (batch 14)",
             id="the first of equals",
         ),

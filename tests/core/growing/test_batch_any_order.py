@@ -170,7 +170,7 @@ def test_splits_lose_neither_substrate_nor_harvest(
         other = 14 + len(house)
         told = {"count": taken, "other": other} if splits else {"weight_g": weight_g}
         kind = K.SPLIT if splits else K.HARVESTED
-        new = Entry(0, number, kind, on(day), on(day), "page", **told)  # type: ignore[arg-type]
+        new = Entry(0, number, kind, on(day), on(day), "page", **told)
         was = fold(house[number], OYSTER)
         try:
             check_next(house[number], new, OYSTER, LATER)

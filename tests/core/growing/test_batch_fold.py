@@ -297,7 +297,7 @@ TENT = numbered(begin(count=2), tell(K.OPENED, 10), tell(K.PINNED, 14), picked(2
 
 def again(old: Entry, number: int, day: float | None = None, **changed: Unpack[Told]) -> Entry:
     at = old.at if day is None else on(day)
-    return replace(old, id=number, corrects=old.id, at=at, **changed)
+    return replace(replace(old, **changed), id=number, corrects=old.id, at=at)
 
 
 @pytest.mark.parametrize(
@@ -420,6 +420,9 @@ OPEN = (begin(count=3), tell(K.OPENED, 10))
             "Batch 14 had 3 left, so 3 can't go. Take out 1 to 2, or move all of it.",
             id="all of it",
         ),
+        pytest.param(
+            OYSTER, [*OPEN, tell(K.SPLIT, 12, count=0, other=15)], "so 0 can't", id="none"
+        ),
         pytest.param(OYSTER, [begin(), tell(K.SPLIT, 1, count=1, other=15)], "of one", id="one"),
         pytest.param(OYSTER, [*OPEN, tell(K.SPLIT, 12, count=1, other=14)], "itself", id="itself"),
         pytest.param(OYSTER, [tell(K.STARTED, 0)], "needs what was started", id="no facts"),
@@ -523,7 +526,8 @@ def test_what_can_have_happened_is_taken(first: Entry | None, new: Entry) -> Non
 
 
 def shared(**told: Unpack[Facts]) -> Batch:
-    return live(OYSTER, begin(count=4, **told), tell(K.SPLIT, 3, count=1, other=15))
+    told.setdefault("count", 4)
+    return live(OYSTER, begin(**told), tell(K.SPLIT, 3, count=1, other=15))
 
 
 def test_a_split_shares_weights_and_line() -> None:

@@ -1,0 +1,236 @@
+"""What is due and what can be done today, in the words of a person who stands before a shelf."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta, tzinfo
+from typing import Final
+
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import GROWS, Batch, Container
+from chamberwatch.core.growing.due import Due, DueKind, Window
+from chamberwatch.core.growing.own_times import OWN
+from chamberwatch.core.growing.species import Mark, Species
+from chamberwatch.core.growing.task import Task, TaskKind, overdue
+
+_YEAR_SHOWS: Final = timedelta(days=300)
+"""Further away than this a date needs its year."""
+
+
+@dataclass(frozen=True, slots=True)
+class TaskWords:
+    """What is said of a task: a first line, and the rest."""
+
+    title: str
+    body: str
+
+
+def task_words(
+    task: Task, batch: Batch | None, species: Species, now: datetime, zone: tzinfo
+) -> TaskWords:
+    """Write what to do, how, and why now.
+
+    Args:
+        task: what can be done.
+        batch: with which; None with a start.
+        species: of it.
+        now: the time.
+        zone: for dates.
+    """
+    name = lower_first(species.title)
+    if batch is None:
+        return TaskWords(f"Start the next {name}", f"{_START} {_best(task, now, zone)}")
+    do, how = _DO[task.kind](_Case(batch, species, now, zone))
+    parts = (how, _best(task, now, zone), _where(task), _caution(task))
+    return TaskWords(f"Batch {batch.id} ({name}): {do}", " ".join(part for part in parts if part))
+
+
+def due_words(due: Due, now: datetime, zone: tzinfo) -> str:
+    """Write in one line what is due and when, such as for a list or a calendar."""
+    of = f" of flush {due.flush}" if due.flush and due.kind in _OF_FLUSH else ""
+    what = "harvest" if due.kind is DueKind.FLUSH else due.kind.value
+    verb = "was most likely" if now > due.window.high else "most likely"
+    span = window_words(due.window, now, zone)
+    return f"Batch {due.batch}: {what}{of}, {verb} {span}{_from(due.count, due.source)}."
+
+
+_OF_FLUSH: Final = frozenset({DueKind.PINS, DueKind.HARVEST, DueKind.FLUSH})
+
+
+# ------------------------------------------------------------------ dates
+
+
+def window_words(window: Window, now: datetime, zone: tzinfo) -> str:
+    """Write a window in dates, such as “between 3 and 8 December”."""
+    low, high = window.low.astimezone(zone), window.high.astimezone(zone)
+    far = abs(window.high - now) > _YEAR_SHOWS or abs(window.low - now) > _YEAR_SHOWS
+    if low.date() == high.date():
+        return f"around {day_words(high, far)}"
+    if (low.year, low.month) == (high.year, high.month):
+        return f"between {low.day} and {day_words(high, far)}"
+    # One year is said once.
+    first = day_words(low, far and low.year != high.year)
+    return f"between {first} and {day_words(high, far)}"
+
+
+def day_words(day: datetime, with_year: bool = False) -> str:
+    """Write a date, such as “3 December”."""
+    return f"{day:%-d %B %Y}" if with_year else f"{day:%-d %B}"
+
+
+def lower_first(title: str) -> str:
+    """Write the common name of a species within a sentence."""
+    return f"{title[:1].lower()}{title[1:]}"
+
+
+def _from(count: int, source: str) -> str:
+    times = "time" if count == 1 else "times"
+    if source == OWN:
+        return f"; from {count} {times} of your own"
+    # Where there is no source, it is said how the figure is known.
+    base = source if source in {mark.value for mark in Mark} else "from the sources"
+    return f"; {base}, narrowed by {count} {times} of your own" if count else f"; {base}"
+
+
+def _best(task: Task, now: datetime, zone: tzinfo) -> str:
+    most = "Most likely ripe" if task.kind is TaskKind.HARVEST else "Best done"
+    source = "" if task.kind is TaskKind.START else _from(task.count, task.source)
+    late = " That is past, so look today." if overdue(task, now) else ""
+    return f"{most} {window_words(task.window, now, zone)}{source}.{late}"
+
+
+def _where(task: Task) -> str:
+    if task.chamber is None:
+        return ""
+    shelf = f", shelf “{task.shelf}”" if task.shelf else ""
+    return f"It stands in “{task.chamber}”{shelf}."
+
+
+# ------------------------------------------------------------------ what to do
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    batch: Batch
+    species: Species
+    now: datetime
+    zone: tzinfo
+
+
+_START: Final = (
+    "The rotation wants it now, so that there is no gap in the harvest. Have substrate and spawn "
+    "ready, clean the bench and your hands, and tell the start when it is done."
+)
+_CLEAN: Final = "Use clean hands and a clean knife."
+_MOULD: Final = (
+    "If you see green or black, don't open it: put it in a bag, take it outdoors, and tell that "
+    "it is contaminated."
+)
+
+
+def _pick(case: _Case) -> tuple[str, str]:
+    when = case.species.pick_when or "while the caps are young"
+    how = (
+        f"Pick {when}. Twist or cut the whole cluster off at its base, don't shake it, "
+        "weigh it and tell the weight."
+    )
+    if case.batch.stage in GROWS:
+        return "pick it", how
+    return (
+        "look whether it can be picked",
+        f"No pins of this flush were told, so look first. {how}",
+    )
+
+
+def _open(case: _Case) -> tuple[str, str]:
+    if case.batch.stage is Stage.CASE_RUN:
+        return "give it fresh air", (
+            "The casing should be grown through. Where threads show on top of it, let fresh air "
+            "in and a little coolness, and tell that it was opened."
+        )
+    how = "Open or cut it where it is to fruit, and put it where the air is fresh and damp."
+    if case.batch.white_at is None:
+        return "look whether it is white through", (
+            "It may be by now. Look at the corners and the bottom too; what is not white yet "
+            f"gets more days. If it is: {lower_first(how)} {_CLEAN} {_MOULD}"
+        )
+    return "open it", f"It is white through. {how} {_CLEAN} {_browning(case)}{_MOULD}"
+
+
+def _browning(case: _Case) -> str:
+    """Warn where it turned white sooner than usual: it may want to brown first."""
+    wants = case.species.stages.get(Stage.COLONISATION)
+    low = wants.days.low if wants and wants.days else None
+    if low is None or case.now >= case.batch.started + timedelta(days=low):
+        return ""
+    return (
+        "That is sooner than usual: of kinds that brown their skin first, such as shiitake, wait "
+        "till most of it is brown. "
+    )
+
+
+def _case(case: _Case) -> tuple[str, str]:
+    white = "It is white through." if case.batch.white_at else "Look whether it is white through."
+    return "case it", (
+        f"{white} Then cover it with 3 to 5 cm of damp casing soil (common practice), keep it "
+        f"warm and dark, and tell that it was cased. {_CLEAN} {_MOULD}"
+    )
+
+
+def _air(_: _Case) -> tuple[str, str]:
+    return "give it more air", (
+        "Its antlers are old enough for caps, which want fresh air and light. Tell then that it "
+        "was opened. If you want antlers, leave it as it is and pick those."
+    )
+
+
+def _soak(case: _Case) -> tuple[str, str]:
+    it = "them" if case.batch.start.container is Container.LOG else "it"
+    return f"soak {it}", (
+        f"Lay {it} in cold, clean water for 6 to 24 hours, weighed down to stay under, let {it} "
+        "drain, and tell that you did (common practice)."
+    )
+
+
+def _water(case: _Case) -> tuple[str, str]:
+    wet = case.batch.wetted_at or case.batch.started
+    return "water the logs", (
+        f"No rain and no soaking was told since {day_words(wet.astimezone(case.zone))}. "
+        "Water them through, or soak them for 6 to 24 hours, and tell it; if it rained well, tell that."
+    )
+
+
+def _clear_out(case: _Case) -> tuple[str, str]:
+    flushes = case.species.flushes
+    given = flushes is not None and flushes.high is not None and case.batch.flush >= flushes.high
+    why = (
+        "It has given as many flushes as can be expected."
+        if given
+        else "Its next flush is later than flushes ever are apart. If it is still heavy, firm and "
+        "clean you may keep it; else let it go."
+    )
+    return "clear it out", (
+        f"{why} Put it in a bag before you carry it, so that spores and mould stay inside, take "
+        "it outdoors, wipe its place, and tell that it is spent."
+    )
+
+
+_DO: Final[Mapping[TaskKind, Callable[[_Case], tuple[str, str]]]] = {
+    TaskKind.HARVEST: _pick,
+    TaskKind.OPEN: _open,
+    TaskKind.CASE: _case,
+    TaskKind.AIR: _air,
+    TaskKind.SOAK: _soak,
+    TaskKind.WATER: _water,
+    TaskKind.CLEAR_OUT: _clear_out,
+}
+
+_SPORES: Final = (
+    "Spores hurt lungs over time: wear a close-fitting particle mask (FFP2, N95 or better) when "
+    "you open a loaded chamber, and don't air it into a room that is lived in."
+)
+
+
+def _caution(task: Task) -> str:
+    """Warn of spores where ripe caps share a closed air."""
+    loaded = task.kind in (TaskKind.HARVEST, TaskKind.CLEAR_OUT) and task.chamber is not None
+    return _SPORES if loaded else ""

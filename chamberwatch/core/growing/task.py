@@ -1,0 +1,155 @@
+"""What can be done today: the list of a day, made from what is due."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from enum import StrEnum
+from typing import Final, Protocol
+
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import Batch, Container
+from chamberwatch.core.growing.due import Due, DueKind, Window, dues
+from chamberwatch.core.growing.own_times import OwnTimes
+from chamberwatch.core.growing.species import SpeciesTable
+
+
+class TaskKind(StrEnum):
+    """What a person can do, what spoils soonest first."""
+
+    HARVEST = "harvest"
+    OPEN = "open"
+    CASE = "case"
+    AIR = "give more air"
+    SOAK = "soak"
+    WATER = "water"
+    START = "start the next"
+    CLEAR_OUT = "clear out"
+
+
+START_WITHIN: Final = timedelta(days=3)
+"""A start may be so late before it leaves a gap in the harvest (our choice)."""
+
+_TASK_OF: Final[Mapping[DueKind, TaskKind]] = {
+    DueKind.CASE: TaskKind.CASE,
+    DueKind.OPEN: TaskKind.OPEN,
+    DueKind.AIR: TaskKind.AIR,
+    DueKind.HARVEST: TaskKind.HARVEST,
+    DueKind.FLUSH: TaskKind.HARVEST,
+    DueKind.SOAK: TaskKind.SOAK,
+    DueKind.WATER: TaskKind.WATER,
+    DueKind.SPENT: TaskKind.CLEAR_OUT,
+}
+
+
+class PlannedStart(Protocol):
+    """A start that the rotation asks for and that has not been made yet."""
+
+    @property
+    def species(self) -> str:
+        """Return the name of the species."""
+
+    @property
+    def on(self) -> date:
+        """Return the day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One thing that can be done today.
+
+    Attributes:
+        key: stays the same while it waits, such as harvest-14-2 (batch and flush).
+        kind: what to do.
+        batch: number of the batch; None with a start.
+        species: its name.
+        chamber: where it stands; None: in no chamber.
+        shelf: the shelf there.
+        window: when it is best done.
+        count: own figures in the window.
+        source: of the window.
+    """
+
+    key: str
+    kind: TaskKind
+    batch: int | None
+    species: str
+    chamber: str | None
+    shelf: str | None
+    window: Window
+    count: int = 0
+    source: str = ""
+
+
+def tasks(
+    batches: Iterable[Batch],
+    table: SpeciesTable,
+    own: OwnTimes,
+    now: datetime,
+    starts: Iterable[PlannedStart] = (),
+) -> tuple[Task, ...]:
+    """Return what can be done today, what spoils soonest first.
+
+    Args:
+        batches: all of them; those that have ended ask for nothing.
+        table: all species.
+        own: what the grower's own batches took.
+        now: the time; a planned start begins with its day in the zone of this.
+        starts: planned ones that have not been made.
+    """
+    found = [task for batch in batches for task in _of_batch(batch, table, own, now)]
+    found += [_start(start, now) for start in starts]
+    order = list(TaskKind)
+    return tuple(
+        sorted(
+            (task for task in found if task.window.low <= now),
+            key=lambda task: (order.index(task.kind), task.window.high, task.key),
+        )
+    )
+
+
+def _of_batch(batch: Batch, table: SpeciesTable, own: OwnTimes, now: datetime) -> Iterator[Task]:
+    ahead = dues(batch, table.known(batch.start.species), own, now)
+    for due in ahead:
+        if due.kind in _TASK_OF and _asked(due, ahead, batch):
+            yield Task(
+                due.key,
+                _TASK_OF[due.kind],
+                batch.id,
+                batch.start.species,
+                batch.chamber,
+                batch.shelf,
+                due.window,
+                due.count,
+                due.source,
+            )
+
+
+def _asked(due: Due, ahead: Sequence[Due], batch: Batch) -> bool:
+    """Tell whether a person could do it, with nothing else to be done before."""
+    before = {other.kind for other in ahead if other.key != due.key}
+    if due.kind is DueKind.SPENT:
+        return not before & {DueKind.HARVEST, DueKind.FLUSH}
+    if due.kind is DueKind.FLUSH:
+        # What rests is soaked first; a log bears when the weather suits, so nobody is sent out.
+        log = batch.start.container is Container.LOG
+        resting = batch.stage is Stage.RESTING and due.flush == batch.flush + 1
+        return resting and DueKind.SOAK not in before and not log
+    return True
+
+
+def _start(start: PlannedStart, now: datetime) -> Task:
+    low = datetime.combine(start.on, time(), now.tzinfo)
+    key = f"start-{start.species}-{start.on:%Y-%m-%d}"
+    window = Window(low, low + START_WITHIN)
+    return Task(key, TaskKind.START, None, start.species, None, None, window, 0, "rotation")
+
+
+def urgency(task: Task, now: datetime) -> float:
+    """Return how far through its window a task is: 0 at the low end, 1 at the high, then more."""
+    whole = task.window.high - task.window.low
+    return (now - task.window.low) / whole if whole else 1.0
+
+
+def overdue(task: Task, now: datetime) -> bool:
+    """Tell whether its window is over."""
+    return now > task.window.high

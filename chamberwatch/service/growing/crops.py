@@ -1,0 +1,42 @@
+"""What came of the batches, as the faces show it."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from chamberwatch.core.growing.batch import Batch, Entry
+from chamberwatch.core.growing.crop import RECKONED_ON, Crop, crops, fruited_on
+from chamberwatch.core.growing.crop_rows import By, Row, rows
+from chamberwatch.core.growing.species import SpeciesTable
+
+
+@dataclass(frozen=True, slots=True)
+class CropTables:
+    """Every batch, and finished ones put together.
+
+    Attributes:
+        crops: what came of every batch so far, by number.
+        rows: finished batches put together, by what.
+        reckoned_on: what the efficiency is of, in words.
+    """
+
+    crops: tuple[Crop, ...]
+    rows: Mapping[By, tuple[Row, ...]]
+    reckoned_on: str = RECKONED_ON
+
+
+def crop_tables(
+    batches: Mapping[int, Batch], entries: Iterable[Entry], table: SpeciesTable
+) -> CropTables:
+    """Return what came of the batches.
+
+    Args:
+        batches: all there are, by number, ended ones too.
+        entries: all that was told of them: where each stood when it was picked is only there.
+        table: the species, for the water in their crops.
+    """
+    told: dict[int, list[Entry]] = {}
+    for entry in entries:
+        told.setdefault(entry.batch, []).append(entry)
+    shelves = {number: fruited_on(told[number]) for number in batches if number in told}
+    found = crops(batches, table.known, shelves)
+    return CropTables(found, {by: rows(found, by) for by in By})

@@ -1,0 +1,284 @@
+"""What the API takes about batches. Weights come in g, or as text with a unit."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import fields, replace
+from datetime import UTC, date, datetime, time
+from typing import Annotated, Any, Final
+from zoneinfo import ZoneInfo
+
+from pydantic import AwareDatetime, Field, PlainValidator, TypeAdapter, WithJsonSchema
+
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
+from chamberwatch.core.growing.weights import grams
+from chamberwatch.service.growing.record import Place, Telling
+from chamberwatch.web.given import FIRST_YEAR, LAST_YEAR, Given, Id
+from chamberwatch.web.problems import ProblemError
+
+_DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_MOMENT: Final = TypeAdapter(AwareDatetime)
+_NOON: Final = time(12, 0)
+WHEN_WORDS: Final = (
+    "give a day such as 2026-01-20, or a time with its zone such as 2026-01-20T18:00:00Z"
+)
+
+
+def _when(value: object) -> datetime | date:
+    try:
+        if not isinstance(value, str):
+            raise TypeError
+        day = _DAY.fullmatch(value) is not None
+        said = date.fromisoformat(value) if day else _MOMENT.validate_python(value).astimezone(UTC)
+        if not FIRST_YEAR <= said.year <= LAST_YEAR:
+            raise OverflowError
+    except (TypeError, ValueError, OverflowError) as exc:
+        raise ValueError(WHEN_WORDS) from exc
+    return said
+
+
+When = Annotated[
+    date,  # a datetime is one, too
+    PlainValidator(_when),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "string", "format": "date-time"},
+                {"type": "string", "format": "date"},
+            ]
+        }
+    ),
+]
+Grams = Annotated[float, Field(gt=0.0, le=1e7, allow_inf_nan=False)]
+WeightText = Annotated[
+    str, Field(max_length=60, description="with its unit: 620 g, 0.62 kg, 22 oz, 1 lb 6 oz")
+]
+Note = Annotated[str, Field(max_length=2000)]
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+Words = Annotated[str, Field(max_length=200)]
+Flush = Annotated[int, Field(ge=1, le=1000)]
+Count = Annotated[int, Field(ge=1, le=100_000)]
+AT: Final = "when it happened: a day (then noon, local time) or a time with zone; default: now"
+
+
+def moment(said: date | None, now: datetime, zone: ZoneInfo) -> datetime | None:
+    """Return when something happened: a day stands for its noon, today for now until then."""
+    if said is None or isinstance(said, datetime):
+        return said
+    noon = datetime.combine(said, _NOON, zone).astimezone(UTC)
+    return now if noon > now and now.astimezone(zone).date() == said else noon
+
+
+def one_weight(weight_g: float | None, text: str | None, name: str) -> float | None:
+    """Return a weight that was given in g or as text. [g].
+
+    Raises:
+        ProblemError: it was given twice.
+        RefusedError: the text is no weight.
+    """
+    if text is None:
+        return weight_g
+    if weight_g is not None:
+        raise ProblemError(422, "not-valid", f"Give {name}_g or {name}, not both.")
+    return grams(text)
+
+
+class StartIn(Given):
+    """A batch that was started."""
+
+    species: Name = Field(description="its name in the species table")
+    container: Container
+    count: Count = Field(default=1, description="how many bags, jars, buckets, trays or logs")
+    substrate: Words = ""
+    strain: Words = ""
+    spawn: Words = Field(default="", description="where the spawn came from")
+    wet_g: Grams | None = Field(default=None, description="filled, all of them together, in g")
+    wet: WeightText | None = None
+    dry_g: Grams | None = Field(default=None, description="dry substrate in all of them, in g")
+    dry: WeightText | None = None
+    moisture_pct: float | None = Field(default=None, gt=0.0, lt=100.0)
+    parent: Id | None = Field(default=None, description="batch that the spawn was taken from")
+    chamber: Name | None = Field(default=None, description="null: in none, outdoors")
+    shelf: Name | None = None
+    at: When | None = Field(default=None, description=AT)
+    note: Note = ""
+
+    def start(self) -> Start:
+        """Return what was started.
+
+        Raises:
+            ProblemError: a weight was given twice.
+            RefusedError: a weight that is none.
+        """
+        return Start(
+            species=self.species,
+            container=self.container,
+            count=self.count,
+            substrate=self.substrate.strip(),
+            strain=self.strain.strip(),
+            spawn=self.spawn.strip(),
+            wet_g=one_weight(self.wet_g, self.wet, "wet"),
+            dry_g=one_weight(self.dry_g, self.dry, "dry"),
+            moisture_pct=self.moisture_pct,
+            parent=self.parent,
+        )
+
+    def place(self) -> Place | None:
+        """Return where it stands.
+
+        Raises:
+            ProblemError: a shelf without a chamber.
+        """
+        return place_of(self.chamber, self.shelf)
+
+
+def place_of(chamber: str | None, shelf: str | None) -> Place | None:
+    """Return a place; None: in no chamber.
+
+    Raises:
+        ProblemError: a shelf without a chamber.
+    """
+    if chamber is not None:
+        return Place(chamber, shelf)
+    if shelf is not None:
+        raise ProblemError(422, "not-valid", "A shelf is in a chamber. Give the chamber too.")
+    return None
+
+
+ELSEWHERE: Final[Mapping[EntryKind, str]] = {
+    EntryKind.STARTED: "Start a batch with POST /batches.",
+    EntryKind.SPLIT: "Split it with POST /batches/{number}/split.",
+    EntryKind.WITHDRAWN: "Withdraw an entry with POST /entries/{number}/withdraw.",
+}
+NEEDS_PLACE: Final = (
+    "Give the chamber that it was moved to, or null where it stands in none, such as outdoors."
+)
+
+
+class TellIn(Given):
+    """What happened to a batch; which fields belong to which kind, the kind says."""
+
+    kind: EntryKind
+    at: When | None = Field(default=None, description=AT)
+    note: Note = ""
+    chamber: Name | None = Field(default=None, description="moved: where to; null: outdoors")
+    shelf: Name | None = Field(default=None, description="moved: the shelf there")
+    weight_g: Grams | None = Field(default=None, description="harvested: fresh weight, in g")
+    weight: WeightText | None = None
+    flush: Flush | None = Field(default=None, description="harvested, stage set: of which flush")
+    stage: Stage | None = Field(default=None, description="stage set: which")
+    sign: Words = Field(default="", description="looked at: name of the sign that was seen")
+
+    def telling(self, at: datetime | None) -> Telling:
+        """Return it as the record takes it.
+
+        Raises:
+            ProblemError: it isn't told this way, or something is missing or given twice.
+            RefusedError: a weight that is none.
+        """
+        if self.kind in ELSEWHERE:
+            raise ProblemError(422, "not-valid", ELSEWHERE[self.kind])
+        if self.kind is EntryKind.MOVED and "chamber" not in self.model_fields_set:
+            raise ProblemError(422, "not-valid", NEEDS_PLACE)
+        return Telling(
+            kind=self.kind,
+            at=at,
+            note=self.note.strip(),
+            chamber=self.chamber,
+            shelf=self.shelf,
+            weight_g=one_weight(self.weight_g, self.weight, "weight"),
+            stage=self.stage,
+            flush=self.flush,
+            sign=self.sign.strip(),
+        )
+
+
+class HarvestIn(Given):
+    """A weighing."""
+
+    batch: Id
+    weight_g: Grams | None = Field(default=None, description="fresh weight, in g")
+    weight: WeightText | None = None
+    at: When | None = Field(default=None, description=AT)
+    flush: Flush | None = Field(default=None, description="default: the one under way")
+    note: Note = ""
+
+    def told(self) -> TellIn:
+        """Return it as an entry of its batch."""
+        said = self.model_dump(exclude={"batch"}, exclude_unset=True)
+        return TellIn.model_construct(kind=EntryKind.HARVESTED, **said)
+
+
+class SplitIn(Given):
+    """Some of a batch that go their own way from now on."""
+
+    count: Count = Field(description="how many are taken out")
+    chamber: Name | None = Field(default=None, description="where they go; null: outdoors")
+    shelf: Name | None = None
+    at: When | None = Field(default=None, description=AT)
+    note: Note = ""
+
+
+class SignIn(Given):
+    """Something that was seen on a batch."""
+
+    sign: Name = Field(description="name of the sign, from GET /signs")
+    at: When | None = Field(default=None, description=AT)
+    note: Note = ""
+
+
+class WithdrawIn(Given):
+    """Why an entry did not happen."""
+
+    note: Note = ""
+
+
+class CautionSeenIn(Given):
+    """Who has seen a caution."""
+
+    who: str = Field(min_length=1, max_length=100)
+
+
+_OF_START: Final = frozenset(field.name for field in fields(Start)) - {"split_from"}
+
+
+class CorrectIn(Given):
+    """What was wrong in an entry; what is not given stays as it was told."""
+
+    at: When | None = Field(default=None, description="a day or a time with zone")
+    note: Note | None = None
+    chamber: Name | None = None
+    shelf: Name | None = None
+    weight_g: Grams | None = None
+    weight: WeightText | None = None
+    flush: Flush | None = None
+    stage: Stage | None = None
+    sign: Words | None = None
+    species: Name | None = None
+    container: Container | None = None
+    count: Count | None = None
+    substrate: Words | None = None
+    strain: Words | None = None
+    spawn: Words | None = None
+    wet_g: Grams | None = None
+    wet: WeightText | None = None
+    dry_g: Grams | None = None
+    dry: WeightText | None = None
+    moisture_pct: float | None = Field(default=None, gt=0.0, lt=100.0)
+    parent: Id | None = None
+
+    def changes(self) -> dict[str, Any]:
+        """Return what is given, weights in g.
+
+        Raises:
+            ProblemError: nothing is given, or a weight twice.
+            RefusedError: a weight that is none.
+        """
+        said = self.model_dump(exclude_unset=True)
+        if not said:
+            raise ProblemError(422, "not-valid", "Give at least one field that was wrong.")
+        for name in ("weight", "wet", "dry"):
+            if name in said:
+                text = said.pop(name)
+                said[f"{name}_g"] = one_weight(said.get(f"{name}_g"), text, name)
+        return said

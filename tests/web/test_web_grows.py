@@ -1,0 +1,102 @@
+"""What grows in a chamber, on the page: the batches, and whose wish each limit is."""
+
+from dataclasses import replace
+
+import pytest
+from fastapi.testclient import TestClient
+
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.species import Species, Stated, View, Wants
+from chamberwatch.core.growing.wants import Following, Grown, follow
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.web.pages.grows import EMPTY, drawn_as, grows, stage_words
+from tests.make import ROOM, TENT
+from tests.web.desk_fakes import Played
+
+
+def band(low: float | None, high: float | None) -> Stated:
+    return Stated((View(low, high),))
+
+
+OYSTER = Species(
+    "grey-oyster",
+    "Grey oyster",
+    "",
+    {
+        Stage.PINNING: Wants(Stage.PINNING, band(10, 16), band(95, 100), band(None, 1000)),
+        Stage.COLONISATION: Wants(Stage.COLONISATION, band(18, 27)),
+    },
+)
+GOLDEN = Species(
+    "golden-oyster",
+    "Golden oyster",
+    "",
+    {Stage.FRUITING: Wants(Stage.FRUITING, band(21, 29), band(90, 95), band(None, 1000))},
+)
+PINS = Grown(14, OYSTER, Stage.PINNING, sealed=False)
+BAG = Grown(15, OYSTER, Stage.COLONISATION, sealed=True)
+CAPS = Grown(9, GOLDEN, Stage.FRUITING, sealed=False)
+
+
+def holding(*grown: Grown) -> Chamber:
+    return replace(TENT, following=follow(grown, {}))
+
+
+@pytest.mark.parametrize(
+    ("chamber", "words", "drawn"),
+    [
+        pytest.param(ROOM, "room", "room", id="a room"),
+        pytest.param(TENT, "fruiting", "fruiting", id="as stated"),
+        pytest.param(holding(), "empty", "empty", id="emptied"),
+        pytest.param(holding(BAG), "colonisation", "colonisation", id="sealed"),
+        pytest.param(holding(BAG, PINS), "pinning and colonisation", "fruiting", id="both"),
+        pytest.param(holding(PINS, PINS), "pinning", "fruiting", id="two alike"),
+    ],
+)
+def test_what_a_chamber_is_doing(chamber: Chamber, words: str, drawn: str) -> None:
+    assert (stage_words(chamber), drawn_as(chamber)) == (words, drawn)
+
+
+def test_the_band_names_the_batch_it_follows() -> None:
+    shown = grows(holding(PINS, BAG))
+    assert shown is not None
+    assert shown.batches == (
+        "Batch 14: grey oyster, pinning, open",
+        "Batch 15: grey oyster, colonisation, sealed",
+    )
+    humid = next(line for line in shown.band if line.startswith("Humidity"))
+    assert humid.startswith("Humidity 90 to 100 %: pinning, grey oyster, batch 14; ")
+    assert shown.empty == ""
+
+
+def test_who_is_not_suited_is_named() -> None:
+    shown = grows(holding(PINS, CAPS))
+    assert shown is not None
+    (line,) = shown.disagreements
+    assert line.startswith("No temperature suits all: batch 14")
+    assert "batch 9" in line
+
+
+def test_an_emptied_chamber_says_that_it_is_not_judged() -> None:
+    shown = grows(replace(TENT, following=Following({})))
+    assert shown is not None
+    assert (shown.batches, shown.band, shown.empty) == ((), (), EMPTY)
+    assert grows(TENT) is None
+
+
+@pytest.mark.parametrize(
+    ("following", "says"),
+    [
+        pytest.param(follow([PINS, CAPS], {}), "Batch 14: grey oyster, pinning, open", id="two"),
+        pytest.param(follow([PINS, CAPS], {}), "No temperature suits all", id="they disagree"),
+        pytest.param(Following({}), "Nothing that was recorded stands here now", id="empty"),
+    ],
+)
+def test_it_stands_on_the_page(
+    played: Played, client: TestClient, following: Following, says: str
+) -> None:
+    shown = played.history.now("tent")
+    played.put(replace(shown, chamber=replace(shown.chamber, following=following)))
+    answer = client.get("/")
+    assert answer.status_code == 200
+    assert says in answer.text
