@@ -122,7 +122,7 @@ class _Assembly:
 
     def table(self, content: SpeciesFile) -> SpeciesTable:
         base = self.base or _NO_TABLE
-        for key in content.sources.keys() & base.sources.keys():
+        for key in sorted(content.sources.keys() & base.sources.keys()):
             self._wrong(("sources", key), "That source is shipped already; choose another key.")
         yours = {} if self.base is None else {YOURS: f"Your own figures, {self.path}"}
         self.sources = {**base.sources, **yours, **content.sources}

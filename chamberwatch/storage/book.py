@@ -21,6 +21,7 @@ from chamberwatch.storage.engine import (
     use_wal,
 )
 from chamberwatch.storage.found import SqlExchanges, SqlFound
+from chamberwatch.storage.growing import SqlGrowing
 from chamberwatch.storage.kept import SqlKept
 from chamberwatch.storage.outbox import SqlOutbox
 from chamberwatch.storage.readings import KnownSeries, SqlReadings
@@ -45,6 +46,7 @@ class SqlBook:
         self.calibrations = SqlCalibrations(connection)
         self.found = SqlFound(connection)
         self.exchanges = SqlExchanges(connection)
+        self.growing = SqlGrowing(connection)
         self.rejects = SqlRejects(connection)
         self.kept = SqlKept(connection)
 

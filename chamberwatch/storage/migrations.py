@@ -114,10 +114,31 @@ _OF_FINDINGS: Final = (
     "CREATE INDEX exchanges_in_chamber ON exchanges (chamber, start)",
 )
 
+
+def what_grows(connection: Connection) -> None:
+    """Add what is told of batches."""
+    _run(connection, _OF_BATCHES)
+
+
+_OF_BATCHES: Final = (
+    """CREATE TABLE entries (
+        id INTEGER PRIMARY KEY, batch INTEGER NOT NULL, kind TEXT NOT NULL, at INTEGER NOT NULL,
+        recorded INTEGER NOT NULL, via TEXT NOT NULL, note TEXT NOT NULL, chamber TEXT,
+        shelf TEXT, count INTEGER, other INTEGER, weight_g REAL, stage TEXT, flush INTEGER,
+        sign TEXT NOT NULL, corrects INTEGER) STRICT""",
+    "CREATE INDEX entries_of_batch ON entries (batch)",
+    """CREATE TABLE starts (
+        entry INTEGER PRIMARY KEY REFERENCES entries (id), species TEXT NOT NULL,
+        container TEXT NOT NULL, count INTEGER NOT NULL, substrate TEXT NOT NULL,
+        strain TEXT NOT NULL, spawn TEXT NOT NULL, wet_g REAL, dry_g REAL, moisture_pct REAL,
+        parent INTEGER, split_from INTEGER) STRICT""",
+)
+
 # In order; a new step goes to the end.
 STEPS: Final[tuple[tuple[str, Step], ...]] = (
     ("first tables", first_tables),
     ("what the air tells", what_the_air_tells),
+    ("what grows", what_grows),
 )
 
 

@@ -242,6 +242,48 @@ EXCHANGES: Final = Table(
     **STRICT,
 )
 
+# What was told of batches; which fields are filled depends on the kind.
+ENTRIES: Final = Table(
+    "entries",
+    METADATA,
+    _number(),
+    _must("batch", Integer),
+    _must("kind", Text),
+    _must("at", UtcTime),
+    _must("recorded", UtcTime),
+    _must("via", Text),
+    _must("note", FreeText),
+    _may("chamber", Text),
+    _may("shelf", Text),
+    _may("count", Integer),
+    _may("other", Integer),
+    _may("weight_g", Real),
+    _may("stage", Text),
+    _may("flush", Integer),
+    _must("sign", Text),
+    _may("corrects", Integer),
+    Index("entries_of_batch", "batch"),
+    **STRICT,
+)
+
+STARTS: Final = Table(
+    "starts",
+    METADATA,
+    Column("entry", Integer, ForeignKey("entries.id"), primary_key=True, nullable=True),
+    _must("species", Text),
+    _must("container", Text),
+    _must("count", Integer),
+    _must("substrate", FreeText),
+    _must("strain", FreeText),
+    _must("spawn", FreeText),
+    _may("wet_g", Real),
+    _may("dry_g", Real),
+    _may("moisture_pct", Real),
+    _may("parent", Integer),
+    _may("split_from", Integer),
+    **STRICT,
+)
+
 REJECTS: Final = Table(
     "rejects",
     METADATA,

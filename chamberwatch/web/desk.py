@@ -3,11 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Protocol, cast
+from typing import TYPE_CHECKING, Protocol, cast
 from zoneinfo import ZoneInfo
 
 from fastapi import Request
 
+from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.action import Action, Amounts, Deed
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.found import Found, Kind
@@ -18,6 +19,9 @@ from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
+
+if TYPE_CHECKING:
+    from chamberwatch.service.growing.growing import Growing
 
 
 class History(Protocol):
@@ -205,6 +209,7 @@ class Desk:
         address: where a phone reaches the pages, without a slash at the end; None: it can't.
         calibrating: takes in checks of sensors; None: they can't be told here.
         lookback: what was found in the record; None: nobody looks.
+        growing: the growing record and what follows from it; None: it is not kept here.
     """
 
     history: History
@@ -215,8 +220,21 @@ class Desk:
     address: str | None
     calibrating: Calibrating | None = None
     lookback: Lookback | None = None
+    growing: "Growing | None" = None
 
 
 def desk_of(request: Request) -> Desk:
     """Return the desk this application was made with."""
     return cast(Desk, request.app.state.desk)
+
+
+def growing_of(request: Request) -> "Growing":
+    """Return the growing record.
+
+    Raises:
+        RefusedError: it is not kept here.
+    """
+    growing = desk_of(request).growing
+    if growing is None:
+        raise RefusedError("No growing record is kept here. Ask the daemon that takes readings.")
+    return growing

@@ -69,6 +69,13 @@ def moment(said: date | None, now: datetime, zone: ZoneInfo) -> datetime | None:
     return now if noon > now and now.astimezone(zone).date() == said else noon
 
 
+def beginning(said: date | None, zone: ZoneInfo) -> datetime | None:
+    """Return a time that bounds a stretch: a day stands for its beginning, local time."""
+    if said is None or isinstance(said, datetime):
+        return said
+    return datetime.combine(said, time(0, 0), zone).astimezone(UTC)
+
+
 def one_weight(weight_g: float | None, text: str | None, name: str) -> float | None:
     """Return a weight that was given in g or as text. [g].
 

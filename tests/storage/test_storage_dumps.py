@@ -6,12 +6,14 @@ After adding a step to the schema, write the dump of the new version with
 
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
 
+from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Priority, Reminder, State
@@ -44,6 +46,16 @@ MESSAGE = OutRow(
     OutState.WAITING, T0, T0 + MINUTE, 2, T0 + timedelta(hours=1), again=True, error="no answer",
 )  # fmt: skip
 ACTION = Action(1, "tent", Deed.MISTED, T0, 'the "fine" nozzle', T0 + MINUTE, "link")
+STARTED = Entry(
+    1, 1, EntryKind.STARTED, T0, T0 + MINUTE, "page", "first of the winter",
+    start=Start(
+        "grey-oyster", Container.BAG, 4, "wheat “straw”", "own", "grain", 5200.0, 1800.0, 65.0
+    ),
+    chamber="tent", shelf="top",
+)  # fmt: skip
+PICKED = Entry(2, 1, EntryKind.HARVESTED, T0 + MINUTE, T0 + MINUTE, "api", weight_g=612.5, flush=1)
+GREW_SINCE = 3
+"""The version from which on there are batches."""
 REJECT = Reject("home/top", T0, "not a number", '{"t": "warm"}')
 ANSWER = Answer("fingerprint", 201, '{"id": 1}')
 
@@ -57,14 +69,17 @@ def fill(book: Book) -> None:
     book.reminders.save(REMINDER, [MOVE])
     book.outbox.add([MESSAGE])
     book.actions.add(ACTION)
+    book.growing.start(replace(STARTED, id=0, batch=0))
+    book.growing.add(replace(PICKED, id=0))
     book.rejects.add([REJECT])
     book.kept.keep_text("link key", "not a real key")
     book.kept.use_link("digest", T0)
     book.kept.keep_answer("key", ANSWER, T0)
 
 
-def look(book: Book) -> None:
-    """Find it all again."""
+def look(book: Book, version: int) -> None:
+    """Find it all again, as far as that version held it."""
+    assert book.growing.all() == ([STARTED, PICKED] if version >= GREW_SINCE else [])
     assert book.readings.count() == len(READINGS)
     for sensor, quantity in {(r.sensor, r.quantity) for r in READINGS}:
         expected = [r for r in READINGS if (r.sensor, r.quantity) == (sensor, quantity)]
@@ -102,7 +117,7 @@ def test_a_database_of_any_version_still_holds_what_it_held(source: Path, tmp_pa
         connection.executescript(source.read_text(encoding="utf-8"))
     books = open_books(f"sqlite:///{path}", T0 + timedelta(days=1))
     with books.write() as book:
-        look(book)
+        look(book, int(source.stem))
     with books._writer.begin() as connection_now:
         steps = connection_now.exec_driver_sql("SELECT count(*) FROM migrations").scalar_one()
         assert connection_now.exec_driver_sql("PRAGMA integrity_check").scalar_one() == "ok"

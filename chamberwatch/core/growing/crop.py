@@ -7,7 +7,7 @@ no gram is lost or counted twice.
 """
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
@@ -15,6 +15,7 @@ from typing import Final
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Harvest, dry_g
 from chamberwatch.core.growing.corrections import effective
+from chamberwatch.core.growing.lineage import ancestors
 from chamberwatch.core.growing.species import Species, Stated, View
 
 RECKONED_ON: Final = (
@@ -148,7 +149,7 @@ def _crop(
         batch=batch.id,
         species=batch.start.species,
         substrate=batch.start.substrate,
-        line=line_of(batch, batches),
+        line=(batch.id, *ancestors(batches, batch.id))[-1],
         shelf=shelves.get(batch.id, ", ".join(batch.chambers[-1:])),
         started=_spawned(batch, batches),
         last_picked=max((harvest.at for harvest in counted), default=None),
@@ -216,7 +217,7 @@ def _counted(
 
     Goes up the line once and hands each picking down, so that a part of a part is right as well.
     """
-    family = [batch, *_above(batch, batches, lambda each: each.start.split_from)]
+    family = [batch, *_wholes(batch, batches)]
     handed: list[Harvest] = []
     for one, below in zip(reversed(family), [*reversed(family[:-1]), None], strict=True):
         handed = [
@@ -240,36 +241,20 @@ def _scaled(harvest: Harvest, share: float) -> Harvest:
     return Harvest(harvest.entry, harvest.at, harvest.flush, harvest.weight_g * share)
 
 
-def line_of(batch: Batch, batches: Mapping[int, Batch]) -> int:
-    """Return the number of the first batch of a line: that of the kit or the first spawn."""
-    first = batch.id
-    for ancestor in _above(batch, batches, _came_from):
-        first = ancestor.id
-    return first
-
-
-def _came_from(batch: Batch) -> int | None:
-    """Return the batch it was taken out of, else the one its spawn came from."""
-    start = batch.start
-    return start.split_from if start.split_from is not None else start.parent
-
-
-def _above(
-    batch: Batch, batches: Mapping[int, Batch], up: Callable[[Batch], int | None]
-) -> Iterator[Batch]:
-    """Yield the ancestors of a batch, nearest first; a line that bites its tail ends there."""
-    seen = {batch.id}
-    above = up(batch)
-    while above is not None and above in batches and above not in seen:
-        seen.add(above)
-        yield batches[above]
-        above = up(batches[above])
+def _wholes(batch: Batch, batches: Mapping[int, Batch]) -> list[Batch]:
+    """Return what a batch was taken out of, and that in turn, nearest first."""
+    found: list[Batch] = []
+    above = batches.get(batch.start.split_from or 0)
+    # A whole is older than its part, so no circle can come up; one all the same would never end.
+    while above is not None and above not in (batch, *found):
+        found.append(above)
+        above = batches.get(above.start.split_from or 0)
+    return found
 
 
 def _spawned(batch: Batch, batches: Mapping[int, Batch]) -> datetime:
     """Return when the spawn went in: a part is as old as what it was taken out of."""
-    wholes = _above(batch, batches, lambda each: each.start.split_from)
-    return min([batch.started, *(whole.started for whole in wholes)])
+    return min(each.started for each in (batch, *_wholes(batch, batches)))
 
 
 def fruited_on(entries: Iterable[Entry]) -> str:

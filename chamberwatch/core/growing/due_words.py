@@ -195,7 +195,8 @@ def _water(case: _Case) -> tuple[str, str]:
     wet = case.batch.wetted_at or case.batch.started
     return "water the logs", (
         f"No rain and no soaking was told since {day_words(wet.astimezone(case.zone))}. "
-        "Water them through, or soak them for 6 to 24 hours, and tell it; if it rained well, tell that."
+        "Water them through, or soak them for 6 to 24 hours, and tell it; if it rained well, "
+        "tell that."
     )
 
 

@@ -140,7 +140,8 @@ def narrowed(stated: Stated | None, own: Sequence[float]) -> Days | None:
     The estimator: the days are taken as normal, with mean and variance unknown. The range [a, b]
     of the source is the prior (conjugate: normal-inverse-chi-squared): its mean c = (a + b) / 2
     and its variance s0² are worth 2 batches, and s0 is such that without own figures the
-    prediction holds [a, b] as its central 90 %. With n own figures of mean y and sum of squares SS about it:
+    prediction holds [a, b] as its central 90 %. With n own figures of mean y and sum of squares
+    SS about it:
 
         k = 2 + n    m = (2 c + n y) / k
         k s² = 2 s0² + SS + (2 n / k) (y - c)²
@@ -148,6 +149,9 @@ def narrowed(stated: Stated | None, own: Sequence[float]) -> Days | None:
 
     So without own figures it is [a, b], and with many the grower's own 5 % to 95 %. Without a
     source the same with a flat prior, from three own figures on.
+
+    It holds 90 % over growers as the prior has them. Of one who is as uneven as the whole range of
+    the source it holds about 80 % of the next at n = 2, and 88 % at n = 20; of an even one more.
 
     Source: Gelman et al., Bayesian Data Analysis, 3rd ed. (2013), section 3.3 (from memory).
 

@@ -103,31 +103,30 @@ def _unheard(heard: Heard) -> str:
 def _measured(heard: Heard, zone: tzinfo) -> str:
     gauge, limit, extreme = heard.clue.gauge, heard.limit or 0.0, heard.extreme or 0.0
     superlative = "most" if heard.clue.side is Side.ABOVE else "least"
+    beyond = f"{heard.clue.side.value} {_amount(gauge, limit)}"
     when = part_of_day(heard.extreme_at or heard.until, zone)
     return (
-        f"{_NAMES[gauge]} was {_how_often(heard)} {heard.clue.side.value} "
-        f"{_amount(gauge, limit)}{_how_long(heard, zone)}, {superlative} "
+        f"{_NAMES[gauge]} was {_how_often(heard, beyond, _stretch(heard, zone))}, {superlative} "
         f"{_amount(gauge, extreme)} {when}."
     )
 
 
-def _how_often(heard: Heard) -> str:
-    return "at no hour" if not heard.beyond else f"for {_share(heard)} of the time"
-
-
-def _share(heard: Heard) -> str:
+def _how_often(heard: Heard, beyond: str, stretch: str) -> str:
+    if not heard.beyond:
+        return f"at no hour {beyond} in {stretch}"
     percent = heard.share * 100.0
-    return f"{percent:.0f} %" if percent >= 1.0 else "less than 1 %"
+    share = f"{percent:.0f} %" if percent >= 1.0 else "less than 1 %"
+    return f"{beyond} for {share} of {stretch}"
 
 
-def _how_long(heard: Heard, zone: tzinfo) -> str:
+def _stretch(heard: Heard, zone: tzinfo) -> str:
     """Name the stretch; “the last five days” only where nearly all of them was measured."""
     days = round((heard.until - heard.since) / _DAY)
     whole = abs((heard.until - heard.since) - timedelta(days=days)) < _HOUR
     if whole and days and heard.hours >= days * 24 * _NEARLY_ALL:
-        return " in the last day" if days == 1 else f" in the last {_number(days)} days"
+        return "the last day" if days == 1 else f"the last {_number(days)} days"
     since = heard.since.astimezone(zone)
-    return f" ({_hours(heard.hours)} measured since {since:%-d %B})"
+    return f"the {_hours(heard.hours)} measured since {since:%-d %B}"
 
 
 def part_of_day(time: datetime, zone: tzinfo) -> str:

@@ -83,6 +83,10 @@ class Standing:
             self._board.stir()
         return changed
 
+    def settles_until(self, chamber: str, now: datetime) -> datetime | None:
+        """Return until when a chamber is left in peace after a change of its band."""
+        return self._board.settling(chamber, now)
+
 
 def following_of(
     chamber: Chamber, batches: Mapping[int, Batch], table: SpeciesTable

@@ -8,7 +8,7 @@ everything new in one message; nothing about growing is worth waking anybody for
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, time, tzinfo
-from typing import Final
+from typing import Final, Protocol
 
 from chamberwatch.core.day_words import together
 from chamberwatch.core.growing.task import TaskKind
@@ -21,11 +21,12 @@ from chamberwatch.core.watch.reminder import (
     Move,
     Priority,
     Reminder,
+    State,
     advance,
 )
 from chamberwatch.core.wording import Message
 from chamberwatch.service.books import Book
-from chamberwatch.service.growing.duties import Batches, Duties, TaskNow
+from chamberwatch.service.growing.duties import Batches, TaskNow
 from chamberwatch.service.growing.standing import Standing
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.telling import Teller
@@ -45,6 +46,14 @@ OUTDOORS: Final = ""
 """Stands in a reminder for no chamber: a log under the trees."""
 
 
+class Listed(Protocol):
+    """Knows what can be done today."""
+
+    def tasks(self) -> tuple[TaskNow, ...]:
+        """Return it, the most urgent first."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Tending:
     """What the rounds do about growing. Only their thread uses it.
@@ -60,7 +69,7 @@ class Tending:
     """
 
     record: Batches
-    duties: Duties
+    duties: Listed
     standing: Standing
     house: House
     teller: Teller
@@ -125,8 +134,8 @@ def _key(shown: TaskNow) -> tuple[Call, str]:
 
 def _ended(reminder: Reminder) -> tuple[Event, ...]:
     # Who does what was asked has seen it; who never was told has nothing to acknowledge.
-    open_ = reminder.state.value == "unacknowledged"
-    return (Event.SEEN, Event.RETURNED) if open_ else (Event.RETURNED,)
+    unseen = reminder.state is State.UNACKNOWLEDGED
+    return (Event.SEEN, Event.RETURNED) if unseen else (Event.RETURNED,)
 
 
 def _move(

@@ -1,0 +1,141 @@
+"""What can be told of batches: starts, entries, splits, harvests, and what was wrong in them.
+
+Each answer says what the air of the chamber must be from now on: whoever opens a bag stands in
+front of it.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from typing import Any
+
+from fastapi import APIRouter, Request, Response
+
+from chamberwatch.core.growing.batch import Batch, Entry, EntryKind
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.service.growing.growing import Growing
+from chamberwatch.web import growing_given as given_shapes
+from chamberwatch.web import growing_shapes as shapes
+from chamberwatch.web.api.writing import VIA, Key
+from chamberwatch.web.band_shapes import BandWordsOut
+from chamberwatch.web.desk import Desk, desk_of, growing_of
+from chamberwatch.web.given import Id
+from chamberwatch.web.growing_given import moment, place_of
+from chamberwatch.web.once import once
+from chamberwatch.web.shapes import json_of
+
+router = APIRouter()
+
+
+class Bands:
+    """The bands as they were before something was told, to say what has become of them."""
+
+    def __init__(self, growing: Growing) -> None:
+        """Remember them."""
+        self._growing = growing
+        self._before = dict(growing.standing.house.chambers)
+
+    def changed(self) -> list[str]:
+        """Return the chambers in which another air is wanted than before."""
+        after = self._growing.standing.house.chambers
+        return [name for name in after if _figures(after[name]) != _figures(self._before[name])]
+
+    def told(self, *batches: Batch) -> dict[str, Any]:
+        """Return what to say of the bands, with those of the chambers where the batches stand."""
+        changed = self.changed()
+        after = self._growing.standing.house.chambers
+        named = [*changed, *(b.chamber for b in batches if b.chamber in after)]
+        return {
+            "band_changed": bool(changed),
+            "bands": [BandWordsOut.of(after[name]) for name in dict.fromkeys(named) if name],
+        }
+
+
+def _figures(chamber: Chamber) -> Mapping[Quantity, object]:
+    bands = ((quantity, chamber.band(quantity, Place.AIR)) for quantity in Quantity)
+    return {quantity: replace(band, source="") for quantity, band in bands if band is not None}
+
+
+def title_of(growing: Growing, batch: Batch) -> str:
+    """Return the common name of what grows."""
+    return growing.table.known(batch.start.species).title
+
+
+def written(growing: Growing, batch: Batch, bands: Bands) -> dict[str, Any]:
+    """Write what a batch is after the newest of its entries."""
+    newest = max(entry.id for entry in growing.record.entries(batch.id))
+    told = shapes.ToldOut(
+        batch=shapes.BatchOut.of(batch, title_of(growing, batch)),
+        entry=newest,
+        **bands.told(batch),
+    )
+    return json_of(told)
+
+
+@router.post("/batches", status_code=201, response_model=shapes.ToldOut)
+def start(request: Request, given: given_shapes.StartIn, key: Key = None) -> Response:
+    """Start a batch."""
+    desk, growing = desk_of(request), growing_of(request)
+
+    def do() -> tuple[int, dict[str, Any]]:
+        bands = Bands(growing)
+        begun = growing.record.start(
+            given.start(),
+            place_of(given.chamber, given.shelf),
+            moment(given.at, desk.clock.now(), desk.zone),
+            given.note.strip(),
+            VIA,
+        )
+        return 201, written(growing, begun, bands)
+
+    return once(desk, request, key, do)
+
+
+def tell(
+    desk: Desk, growing: Growing, number: int, given: given_shapes.TellIn
+) -> tuple[int, dict[str, Any]]:
+    """Keep what happened to a batch."""
+    bands = Bands(growing)
+    told = given.telling(moment(given.at, desk.clock.now(), desk.zone))
+    return 201, written(growing, growing.record.tell(number, told, VIA), bands)
+
+
+@router.post("/batches/{number}/entries", status_code=201, response_model=shapes.ToldOut)
+def tell_entry(
+    request: Request, number: Id, given: given_shapes.TellIn, key: Key = None
+) -> Response:
+    """Tell what happened to a batch: moved, opened, pinned, harvested, rested, soaked, ..."""
+    desk, growing = desk_of(request), growing_of(request)
+    return once(desk, request, key, lambda: tell(desk, growing, number, given))
+
+
+@router.post("/harvests", status_code=201, response_model=shapes.ToldOut)
+def harvest(request: Request, given: given_shapes.HarvestIn, key: Key = None) -> Response:
+    """Tell a weighing; the same as an entry “harvested” of its batch."""
+    desk, growing = desk_of(request), growing_of(request)
+    return once(desk, request, key, lambda: tell(desk, growing, given.batch, given.told()))
+
+
+@router.post("/batches/{number}/split", status_code=201, response_model=shapes.SplitOut)
+def split(request: Request, number: Id, given: given_shapes.SplitIn, key: Key = None) -> Response:
+    """Take some out of a batch: they go on as a batch of their own, of the same generation."""
+    desk, growing = desk_of(request), growing_of(request)
+
+    def do() -> tuple[int, dict[str, Any]]:
+        bands = Bands(growing)
+        left, taken = growing.record.split(
+            number,
+            given.count,
+            place_of(given.chamber, given.shelf),
+            moment(given.at, desk.clock.now(), desk.zone),
+            VIA,
+            given.note.strip(),
+        )
+        said = shapes.SplitOut(
+            batch=shapes.BatchOut.of(left, title_of(growing, left)),
+            taken=shapes.BatchOut.of(taken, title_of(growing, taken)),
+            **bands.told(left, taken),
+        )
+        return 201, json_of(said)
+
+    return once(desk, request, key, do)

@@ -1,0 +1,172 @@
+"""Tasks as reminders: raised once, told by day in one message, over when they were done."""
+
+from dataclasses import dataclass, field, replace
+from datetime import UTC, timedelta
+
+import pytest
+
+from chamberwatch.core.day_words import SAID_IN_FULL, together
+from chamberwatch.core.growing.due import Window
+from chamberwatch.core.growing.task import Task, TaskKind
+from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, State
+from chamberwatch.core.wording import Message
+from chamberwatch.service.growing.duties import TaskNow
+from chamberwatch.service.growing.tending import CALL_OF, Tending
+from chamberwatch.service.logbook import Logbook
+from tests.make import at
+from tests.service.machine import Bench
+
+
+def task(kind: TaskKind, batch: int, chamber: str | None = "tent") -> TaskNow:
+    made = Task(
+        f"{kind.name.lower()}-{batch}",
+        kind,
+        batch,
+        "grey-oyster",
+        chamber,
+        None,
+        Window(at(-60), at(600)),
+    )
+    return TaskNow(made, f"Batch {batch}: {kind}", f"Do {kind}.", overdue=False)
+
+
+@dataclass
+class Day:
+    """A list of a day, and a record that holds nothing."""
+
+    listed: list[TaskNow] = field(default_factory=list)
+
+    def tasks(self) -> tuple[TaskNow, ...]:
+        return tuple(self.listed)
+
+    def batches(self) -> dict[int, object]:
+        return {}
+
+
+@dataclass
+class Tended:
+    bench: Bench
+    day: Day
+    tending: Tending
+
+    def round(self, *listed: TaskNow) -> bool:
+        self.day.listed = list(listed)
+        tasks = self.tending.look()
+        with self.bench.sql.write() as book:
+            return self.tending.write(book, tasks, self.bench.clock.now())
+
+    def titles(self) -> list[str]:
+        return [row.title for row in self.bench.outbox()]
+
+
+@pytest.fixture
+def tended(bench: Bench) -> Tended:
+    day = Day()
+    tending = Tending(
+        day,
+        day,
+        bench.standing,
+        bench.house,
+        bench.teller,
+        bench.clock,
+        UTC,  # type: ignore[arg-type]
+    )
+    return Tended(bench, day, tending)
+
+
+OPEN = task(TaskKind.OPEN, 14)
+PICK = task(TaskKind.HARVEST, 9)
+
+
+def test_every_task_has_a_call_of_its_own() -> None:
+    assert set(CALL_OF) == set(TaskKind)
+    assert set(CALL_OF.values()) == TASK_CALLS
+    assert [CALL_OF[kind].value for kind in TaskKind] == [kind.value for kind in TaskKind]
+
+
+def test_a_task_is_raised_and_told_once(tended: Tended) -> None:
+    assert tended.round(OPEN)
+    assert not tended.round(OPEN)
+    reminder = tended.bench.reminder(Call.OPEN, "open-14")
+    assert (reminder.state, reminder.priority) == (State.UNACKNOWLEDGED, Priority.LOW)
+    assert tended.titles() == ["Batch 14: open"]
+
+
+def test_everything_new_is_one_message(tended: Tended) -> None:
+    tended.round(PICK, OPEN)
+    assert tended.titles() == ["2 things to do with what grows"]
+    (row,) = tended.bench.outbox()
+    assert row.body.splitlines() == [
+        "Batch 9: harvest. Do harvest.",
+        "Batch 14: open. Do open.",
+    ]
+    tended.round(PICK, OPEN, task(TaskKind.SOAK, 3))
+    assert tended.titles() == ["Batch 3: soak", "2 things to do with what grows"]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "told"),
+    [
+        pytest.param(13 * 60, False, id="at one in the night"),
+        pytest.param(19 * 60 + 29, False, id="a minute before the first visit"),
+        pytest.param(19 * 60 + 30, True, id="at the first visit"),
+        pytest.param(10 * 60, True, id="at the last visit"),
+        pytest.param(10 * 60 + 1, False, id="after it"),
+    ],
+)
+def test_nobody_is_woken_for_it(tended: Tended, minutes: int, told: bool) -> None:
+    tended.bench.clock.turn(minutes=minutes)
+    tended.round(OPEN)
+    assert tended.bench.reminder(Call.OPEN, "open-14").active
+    assert bool(tended.titles()) == told
+
+
+def test_who_has_done_it_has_nothing_to_acknowledge(tended: Tended) -> None:
+    tended.round(OPEN)
+    assert tended.round()
+    reminder = tended.bench.reminder(Call.OPEN, "open-14")
+    assert (reminder.state, reminder.active) == (State.NORMAL, False)
+
+
+def test_one_that_was_put_off_comes_back_by_day(tended: Tended) -> None:
+    tended.round(OPEN)
+    bench = tended.bench
+    number = bench.reminder(Call.OPEN, "open-14").id
+    logbook: Logbook = bench.logbook
+    logbook.shelve(number, timedelta(hours=2), "page")
+    tended.round(OPEN)
+    assert tended.titles() == ["Batch 14: open"]
+    bench.clock.turn(minutes=121)
+    bench.rounds.look()
+    tended.round(OPEN)
+    assert tended.titles().count("Batch 14: open") == 2
+
+
+def test_one_that_was_put_off_and_done_closes(tended: Tended) -> None:
+    tended.round(OPEN)
+    bench = tended.bench
+    bench.logbook.shelve(bench.reminder(Call.OPEN, "open-14").id, timedelta(hours=2), "page")
+    tended.round()
+    bench.clock.turn(minutes=121)
+    bench.rounds.look()
+    assert bench.reminder(Call.OPEN, "open-14").state is State.NORMAL
+
+
+def test_what_grows_outdoors_is_told_too(tended: Tended) -> None:
+    tended.round(task(TaskKind.WATER, 20, chamber=None))
+    assert tended.titles() == ["Batch 20: water"]
+    assert tended.bench.reminder(Call.WATER, "water-20", chamber="").active
+
+
+def test_it_stands_among_the_live_reminders_of_its_chamber(tended: Tended) -> None:
+    tended.round(OPEN)
+    with tended.bench.sql.read() as book:
+        live = [r.chamber for r in book.reminders.all() if r.active]
+    assert live == ["tent"]
+
+
+def test_a_long_list_is_cut() -> None:
+    said = [Message(f"{n}", "do") for n in range(SAID_IN_FULL + 2)]
+    assert together(said).body.splitlines()[-1] == "And 2 more on today's list."
+    assert together(said[:SAID_IN_FULL]).body.splitlines()[-1] == f"{SAID_IN_FULL - 1}. do"
+    assert together([replace(said[0], body="alone")]) == Message("0", "alone")
