@@ -285,6 +285,10 @@ class GrowingBook(Protocol):
         """Return the entries of one batch, by id; none if there is no such batch."""
         ...
 
+    def get(self, entry: int) -> Entry | None:
+        """Return one by its id."""
+        ...
+
     def all(self) -> Sequence[Entry]:
         """Return the entries of every batch, by id."""
         ...

@@ -72,6 +72,10 @@ class SqlGrowing:
         """Return the entries of one batch, by id; none if there is no such batch."""
         return self._read(_ALL.where(ENTRIES.c.batch == batch))
 
+    def get(self, entry: int) -> Entry | None:
+        """Return one by its id."""
+        return next(iter(self._read(_ALL.where(ENTRIES.c.id == entry))), None)
+
     def all(self) -> Sequence[Entry]:
         """Return the entries of every batch, by id."""
         return self._read(_ALL)

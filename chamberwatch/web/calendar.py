@@ -98,29 +98,139 @@ def feed(desk: Desk, growing: Growing) -> bytes:
 def events(growing: Growing, now: datetime, zone: tzinfo) -> tuple[Dated, ...]:
     """Return all events, the first ones first; a task takes the place of what is due."""
     tasks = {each.task.key: each for each in growing.duties.tasks()}
-    dues = {each.due.key: each for each in growing.duties.dues()}
-    found = [_due(each, growing.table, zone) for key, each in dues.items() if key not in tasks]
-    found += [_task(t.task.key, t, now, zone) for t in tasks.values() if t.task.batch is not None]
-    found += _starts(growing, tasks, now, zone)
+    found = [
+        _due(each, growing, zone) for each in growing.duties.dues() if each.due.key not in tasks
+    ]
+    found += [_task(each, now, zone) for each in tasks.values() if each.task.batch is not None]
+    found += _starts(growing, tasks)
     return tuple(sorted(found, key=lambda event: (event.first, event.key)))
 
 
-def _due(due: DueNow, table: SpeciesTable, zone: tzinfo) -> Dated:
-    first, last = _days(due.due.window, zone)
-    return Dated(due.due.key, first, last, _title(due.due), due.words)
-
-
-def _title(due: Due) -> str:
+def _due(now_due: DueNow, growing: Growing, zone: tzinfo) -> Dated:
+    due = now_due.due
+    species = growing.record.batches()[due.batch].start.species
+    name = lower_first(growing.table.known(species).title)
     what = "harvest" if due.kind is DueKind.FLUSH else due.kind.value
     flush = f", flush {due.flush}" if due.kind in _OF_FLUSH else ""
-    return f"Batch {due.batch}: {what}{flush}"
+    title = f"Batch {due.batch} ({name}): {what}{flush}"
+    return Dated(due.key, *_days(due.window, zone), title, now_due.words)
 
 
 _OF_FLUSH: Final = frozenset({DueKind.PINS, DueKind.HARVEST, DueKind.FLUSH})
 
 
-def _task(key: str, task: TaskNow, now: datetime, zone: tzinfo) -> Dated:
+def _task(task: TaskNow, now: datetime, zone: tzinfo) -> Dated:
     """Write a task; one that is overdue stays on today's page."""
     first, last = _days(task.task.window, zone)
-    today = now.astimezone(zone).date()
-    return Dated(key, first, max(last, today) if task.overdue else last, task.title, task.body)
+    if task.overdue:
+        last = max(last, now.astimezone(zone).date())
+    return Dated(task.task.key, first, last, task.title, task.body)
+
+
+def _days(window: Window, zone: tzinfo) -> tuple[date, date]:
+    return window.low.astimezone(zone).date(), window.high.astimezone(zone).date()
+
+
+def _starts(growing: Growing, tasks: Mapping[str, TaskNow]) -> Iterator[Dated]:
+    """Yield planned starts, named by week and turn: a plan moves by days, seldom by weeks."""
+    turns: Counter[str] = Counter()
+    for start in growing.rotating.starts():
+        week = f"start-{start.species}-{start.on:%G-w%V}"
+        turns[week] += 1
+        task = tasks.get(f"start-{start.species}-{start.on:%Y-%m-%d}")
+        title, body = (task.title, task.body) if task else _start_words(start, growing.table)
+        yield Dated(f"{week}-{turns[week]}", start.on, start.on, title, body)
+
+
+# ------------------------------------------------------------------ what was sent before
+
+
+def revised(before: Mapping[str, Sent], dated: Iterable[Dated], now: datetime) -> dict[str, Sent]:
+    """Return what is sent of each event now, and what is remembered of those gone.
+
+    Args:
+        before: what was sent last.
+        dated: the events there are.
+        now: the time of the changes.
+    """
+    seconds = int(now.timestamp())
+    oldest = seconds - int(KEPT_FOR.total_seconds())
+    sent = {key: old for key, old in before.items() if old.changed >= oldest}
+    for event in dated:
+        days = f"{event.first}/{event.last}"
+        text = hashlib.sha256(f"{event.title}\n{event.body}".encode()).hexdigest()[:16]
+        old = before.get(event.key)
+        if old is None:
+            sent[event.key] = Sent(days, text, 0, seconds)
+        elif (old.days, old.text) == (days, text):
+            sent[event.key] = old
+        else:
+            moved = old.sequence + (old.days != days)
+            sent[event.key] = Sent(days, text, moved, max(seconds, old.changed))
+    return sent
+
+
+def _read_back(book: Book) -> dict[str, Sent]:
+    kept = json.loads(book.kept.text(SENT_NAME) or "{}")
+    return {key: Sent(**sent) for key, sent in kept.items()}
+
+
+def _house(book: Book) -> str:
+    """Return what tells this installation from others, made once and kept."""
+    house = book.kept.text(HOUSE_NAME)
+    if house is None:
+        house = secrets.token_hex(8)
+        book.kept.keep_text(HOUSE_NAME, house)
+    return house
+
+
+# ------------------------------------------------------------------ as it is written
+
+
+def _written(dated: Iterable[Dated], sent: Mapping[str, Sent], house: str) -> bytes:
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("uid", f"{house}@chamberwatch")
+    # NAME and REFRESH-INTERVAL are of RFC 7986; the other two are what many read in their place.
+    calendar.add("name", NAME)
+    calendar.add("x-wr-calname", NAME)
+    calendar.add("refresh-interval", FETCH_EVERY, parameters={"VALUE": "DURATION"})
+    calendar.add("x-published-ttl", FETCH_EVERY)
+    for event in dated:
+        calendar.add_component(_event(event, sent[event.key], house))
+    if not calendar.subcomponents:
+        calendar.add_component(_nothing())
+    return calendar.to_ical()
+
+
+def _event(dated: Dated, sent: Sent, house: str) -> Event:
+    changed = datetime.fromtimestamp(sent.changed, UTC)
+    event = Event()
+    event.add("uid", f"{dated.key}.{house}@chamberwatch")
+    event.add("dtstamp", changed)
+    event.add("last-modified", changed)
+    event.add("sequence", sent.sequence)
+    event.add("dtstart", dated.first)
+    event.add("dtend", dated.last + A_DAY)  # the first day that is no longer in it
+    event.add("summary", _plain(dated.title))
+    event.add("description", _plain(dated.body))
+    event.add("transp", "TRANSPARENT")  # a window blocks nobody's time
+    return event
+
+
+def _plain(text: str) -> str:
+    """Return a text without what RFC 5545 section 3.1 takes in no text: control characters."""
+    return re.sub(r"[\x00-\x08\x0b-\x1f\x7f]+", " ", text)
+
+
+def _nothing() -> Timezone:
+    """Return what an empty calendar holds: section 3.6 asks for at least one component."""
+    standard = TimezoneStandard()
+    standard.add("dtstart", datetime(1970, 1, 1))  # noqa: DTZ001 - local time, by section 3.6.5
+    standard.add("tzoffsetfrom", timedelta(0))
+    standard.add("tzoffsetto", timedelta(0))
+    zone = Timezone()
+    zone.add("tzid", "UTC")
+    zone.add_component(standard)
+    return zone

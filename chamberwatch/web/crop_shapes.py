@@ -183,7 +183,9 @@ class YieldsOut(BaseModel):
 
     by: str
     reckoned_on: str = Field(description="what the efficiency is of")
-    rows: list[YieldRowOut] = Field(description="finished batches put together, most of them first")
+    rows: list[YieldRowOut] = Field(
+        description="finished batches put together, most of them first"
+    )
     crops: list[CropOut] = Field(description="with by=batch: each one, finished or not")
 
     @classmethod

@@ -15,6 +15,7 @@ from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import GROWS, Batch, Container
 from chamberwatch.core.growing.own_times import (
     LOG_BETWEEN,
+    NARROWEST_D,
     SPAN_OF,
     Days,
     OwnTimes,
@@ -290,9 +291,8 @@ class _Ahead:
         ends = (between.low - pins.low - growth.low, between.high - pins.high - growth.high)
         low, high = (max(end, LEAST_REST_D) for end in sorted(ends))
         rest = replace(between, low=low, high=max(high, low + 1.0))
-        due = _at(picked).after(rest)
-        if due is not None:
-            yield self._due(DueKind.SOAK, due, self.batch.flush)
+        window = Window(picked, picked).after(rest)
+        yield self._due(DueKind.SOAK, _Reach(window, rest.count, (rest.source,)), self.batch.flush)
 
     def _more(self, picked: _Reach, flush: int) -> Iterator[Due]:
         """Return the flushes after a picking, and when it is spent."""
@@ -355,5 +355,7 @@ def _life(pace: Pace) -> tuple[Stage, ...]:
 
 
 def _later(one: _Reach, other: _Reach) -> _Reach:
+    """Return when both are reached, never closer than a crop can be foretold."""
     low = max(one.window.low, other.window.low)
-    return one.to(Window(low, max(one.window.high, other.window.high)))
+    least = low + timedelta(days=NARROWEST_D)
+    return one.to(Window(low, max(one.window.high, other.window.high, least)))

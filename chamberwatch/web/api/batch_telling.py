@@ -16,6 +16,7 @@ from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.web import growing_given as given_shapes
 from chamberwatch.web import growing_shapes as shapes
+from chamberwatch.web.api.growing import title_of
 from chamberwatch.web.api.writing import VIA, Key
 from chamberwatch.web.band_shapes import BandWordsOut
 from chamberwatch.web.desk import Desk, desk_of, growing_of
@@ -54,11 +55,6 @@ class Bands:
 def _figures(chamber: Chamber) -> Mapping[Quantity, object]:
     bands = ((quantity, chamber.band(quantity, Place.AIR)) for quantity in Quantity)
     return {quantity: replace(band, source="") for quantity, band in bands if band is not None}
-
-
-def title_of(growing: Growing, batch: Batch) -> str:
-    """Return the common name of what grows."""
-    return growing.table.known(batch.start.species).title
 
 
 def written(growing: Growing, batch: Batch, bands: Bands) -> dict[str, Any]:

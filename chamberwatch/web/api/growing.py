@@ -1,26 +1,22 @@
 """Batches: what they are, what is told of them, what they gave."""
 
-from collections.abc import Callable, Iterable, Mapping
-from typing import Annotated, Any, Literal
+from collections.abc import Mapping, Sequence
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
-from chamberwatch.core.errors import RefusedError, UnknownNameError
-from chamberwatch.core.growing.batch import Batch, EntryKind
-from chamberwatch.service.growing.crops import CropTables, crop_tables
+from chamberwatch.core.growing.batch import Batch, Entry
+from chamberwatch.core.growing.crop import Crop, crops, fruited_on
+from chamberwatch.service.growing.crops import crop_tables
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.web import growing_given as given_shapes
 from chamberwatch.web import growing_shapes as shapes
 from chamberwatch.web.api.etag import tagged
-from chamberwatch.web.api.writing import VIA, Key
-from chamberwatch.web.band_shapes import BandWordsOut
 from chamberwatch.web.crop_shapes import HarvestsOut, YieldsOut
-from chamberwatch.web.desk import Desk, desk_of, growing_of
+from chamberwatch.web.desk import desk_of, growing_of
 from chamberwatch.web.given import Given, Id
-from chamberwatch.web.once import once
 from chamberwatch.web.problems import ProblemError
-from chamberwatch.web.shapes import json_of
 
 router = APIRouter()
 
@@ -44,6 +40,14 @@ class BatchesQuery(Given):
 def title_of(growing: Growing, batch: Batch) -> str:
     """Return the common name of what grows."""
     return growing.table.known(batch.start.species).title
+
+
+def crop_of(
+    batch: Batch, batches: Mapping[int, Batch], entries: Sequence[Entry], growing: Growing
+) -> Crop:
+    """Return what came of one batch so far."""
+    made = crops(batches, growing.table.known, {batch.id: fruited_on(entries)})
+    return next(crop for crop in made if crop.batch == batch.id)
 
 
 @router.get("/batches", response_model=shapes.BatchesOut)
@@ -77,15 +81,14 @@ def batch(request: Request, number: Id) -> Response:
         crop=crop_of(found, all_, entries, growing),
         entries=len(entries),
     )
-    return tagged(
-        request, shapes.BatchMoreOut.with_all(found, title_of(growing, found), around)
-    )
+    return tagged(request, shapes.BatchMoreOut.with_all(found, title_of(growing, found), around))
 
 
 @router.get("/batches/{number}/entries", response_model=shapes.EntriesOut)
 def entries(request: Request, number: Id) -> Response:
     """List all that was told of a batch; nothing is ever overwritten."""
-    return tagged(request, shapes.EntriesOut.of(number, growing_of(request).record.entries(number)))
+    told = growing_of(request).record.entries(number)
+    return tagged(request, shapes.EntriesOut.of(number, told))
 
 
 class HarvestsQuery(Given):
@@ -96,9 +99,7 @@ class HarvestsQuery(Given):
     from_: given_shapes.When | None = Field(
         default=None, alias="from", description="a day (from its beginning) or a time with zone"
     )
-    to: given_shapes.When | None = Field(
-        default=None, description="likewise, not included"
-    )
+    to: given_shapes.When | None = Field(default=None, description="likewise, not included")
 
     def asks_for(self, batch: Batch) -> bool:
         """Tell whether weighings of a batch are among them."""

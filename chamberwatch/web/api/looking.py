@@ -44,7 +44,9 @@ def see(request: Request, number: Id, given: SignIn, key: Key = None) -> Respons
     def do() -> tuple[int, dict[str, Any]]:
         now = desk.clock.now()
         seen = growing.looking.look(number, given.sign, moment(given.at, now, desk.zone) or now)
-        kept = " ".join(part for part in (given.note.strip(), growing.looking.note_of(seen)) if part)
+        kept = " ".join(
+            part for part in (given.note.strip(), growing.looking.note_of(seen)) if part
+        )
         told = Telling(EntryKind.LOOKED, seen.at, kept, sign=seen.sign.name)
         growing.record.tell(number, told, VIA)
         entry = max(each.id for each in growing.record.entries(number))

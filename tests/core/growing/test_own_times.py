@@ -5,7 +5,7 @@ from random import Random
 
 import pytest
 
-from chamberwatch.core.growing.batch import Container
+from chamberwatch.core.growing.batch import Batch, Container, Entry
 from chamberwatch.core.growing.own_times import (
     LOG_COLONISING,
     OwnTimes,
@@ -15,6 +15,7 @@ from chamberwatch.core.growing.own_times import (
     narrowed,
     t_quantile,
 )
+from chamberwatch.core.growing.species import Stated
 from tests.core.growing.lives import BUTTON, EVERY, OYSTER, REISHI, K, S, begin, live, tell
 from tests.core.growing.timed import SHIITAKE, stated
 
@@ -90,8 +91,7 @@ def test_a_far_grower_is_never_foretold_below_nothing() -> None:
         pytest.param(stated(9.0, None), id="no upper end"),
     ],
 )
-def test_where_no_source_says_three_own_ones_do(source: object) -> None:
-    assert isinstance(source, type(stated(1, 2)) | None)
+def test_where_no_source_says_three_own_ones_do(source: Stated | None) -> None:
     assert narrowed(source, (8.0, 10.0)) is None
     days = narrowed(source, (8.0, 10.0, 12.0))
     assert days is not None
@@ -131,7 +131,7 @@ class _Grower:
     def __call__(self, random: Random) -> tuple[float, float]:
         if self.fixed:
             return self.mean, self.spread
-        # s² = ν s0² / χ²(ν), mean ~ N(c, s² / κ), with ν = κ = 2; χ²(2) is a gamma(1, 2).
+        # s² = 2 s0² / χ²(2), mean ~ N(c, s² / 2); a χ²(2) is a gamma(1, 2).
         variance = 2.0 * self.spread**2 / random.gammavariate(1.0, 2.0)
         return random.gauss(self.mean, sqrt(variance / 2.0)), sqrt(variance)
 
@@ -170,12 +170,8 @@ def test_it_holds_the_next_of_one_grower_inside_the_range(
 # ------------------------------------------------------------------ what is learnt
 
 
-def _picked(day: float, flush: int | None = None) -> object:
-    return tell(K.HARVESTED, day, weight_g=100.0, flush=flush)
-
-
-def _learnt(*batches: object) -> dict[Span, tuple[float, ...]]:
-    times = learnt(batches)  # type: ignore[arg-type]
+def _learnt(*batches: Batch) -> dict[Span, tuple[float, ...]]:
+    times = learnt(batches)
     return {span: times.of("any", span) for span in Span if times.of("any", span)}
 
 
@@ -263,9 +259,9 @@ def test_a_whole_life_teaches_every_stretch() -> None:
     ],
 )
 def test_only_what_is_over_counts(
-    told: tuple[object, ...], expected: dict[Span, tuple[float, ...]]
+    told: tuple[Entry, ...], expected: dict[Span, tuple[float, ...]]
 ) -> None:
-    assert _learnt(live(OYSTER, begin(), *told)) == expected  # type: ignore[arg-type]
+    assert _learnt(live(OYSTER, begin(), *told)) == expected
 
 
 def test_pins_of_a_cased_species_count_from_casing() -> None:

@@ -4,6 +4,7 @@ from datetime import datetime
 
 import pytest
 
+from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Container, Passed, Start
 from chamberwatch.core.growing.spores import (
     Caution,
@@ -18,7 +19,7 @@ from chamberwatch.core.growing.spores import (
 from tests.core.growing.lives import S, on
 
 
-def batch(number: int, stage: S = S.FRUITING, day: float = 0.0, placed: float = 0.0) -> Batch:
+def batch(number: int, stage: Stage = S.FRUITING, day: float = 0.0, placed: float = 0.0) -> Batch:
     open_ = stage is not S.COLONISATION
     stages = [Passed(S.COLONISATION, 0, on(-20), on(day))] if open_ else []
     return Batch(
@@ -55,7 +56,7 @@ def spores(count: int, *seen: int) -> Caution | None:
         pytest.param(S.CONTAMINATED, False, id="thrown out"),
     ],
 )
-def test_who_sheds_spores(stage: S, does: bool) -> None:
+def test_who_sheds_spores(stage: Stage, does: bool) -> None:
     assert sheds(batch(1, stage)) is does
 
 
@@ -106,7 +107,7 @@ LOOKED = on(4)
     ],
 )
 def test_contamination(
-    stage: S,
+    stage: Stage,
     suspected: datetime | None,
     seen: tuple[int, ...],
     said: tuple[str, datetime] | None,

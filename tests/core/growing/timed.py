@@ -5,9 +5,9 @@ from datetime import datetime, timedelta
 from types import MappingProxyType
 
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.due import Due, DueKind, dues
 from chamberwatch.core.growing.own_times import OwnTimes
-from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.species import Mark, Species, SpeciesTable, Stated, View, Wants
 from tests.core.growing.lives import DAY_0
 

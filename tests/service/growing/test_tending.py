@@ -6,6 +6,7 @@ from datetime import UTC, timedelta
 import pytest
 
 from chamberwatch.core.day_words import SAID_IN_FULL, together
+from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.due import Window
 from chamberwatch.core.growing.task import Task, TaskKind
 from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, State
@@ -39,7 +40,7 @@ class Day:
     def tasks(self) -> tuple[TaskNow, ...]:
         return tuple(self.listed)
 
-    def batches(self) -> dict[int, object]:
+    def batches(self) -> dict[int, Batch]:
         return {}
 
 
@@ -69,7 +70,7 @@ def tended(bench: Bench) -> Tended:
         bench.house,
         bench.teller,
         bench.clock,
-        UTC,  # type: ignore[arg-type]
+        UTC,
     )
     return Tended(bench, day, tending)
 
