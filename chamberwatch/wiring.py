@@ -12,6 +12,7 @@ from fastapi import FastAPI
 
 from chamberwatch import __version__
 from chamberwatch.clock import WallClock
+from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
 from chamberwatch.mqtt.payload import Field, PayloadReader, Source
@@ -26,6 +27,14 @@ from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
+from chamberwatch.service.growing.cautions import Cautions
+from chamberwatch.service.growing.duties import Duties
+from chamberwatch.service.growing.growing import Growing
+from chamberwatch.service.growing.looking import Looking
+from chamberwatch.service.growing.record import GrowingRecord, RecordParts
+from chamberwatch.service.growing.rotating import Rotating
+from chamberwatch.service.growing.standing import Standing
+from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.history import History, Vitals
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
@@ -35,7 +44,7 @@ from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
-from chamberwatch.settings import SensorSettings, Settings
+from chamberwatch.settings import SensorSettings, Settings, shipped_species
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
@@ -84,17 +93,27 @@ class Occasion:
     silent_until: datetime | None = None
 
 
-def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
+def build(
+    settings: Settings, clock: Clock, occasion: Occasion, table: SpeciesTable | None = None
+) -> Machine:
     """Join the parts.
+
+    Args:
+        settings: the grower's.
+        clock: the time.
+        occasion: how this run differs from another.
+        table: the species; None: those that are shipped.
 
     Raises:
         StorageError: the database can't be used.
     """
     started = clock.now()
-    house = settings.house()
     zone = ZoneInfo(settings.site.timezone)
     books = open_books(settings.database.url, started)
     board = Board(clock.monotonic())
+    growing = grow(settings, table or shipped_species(), books, clock, board)
+    # From here on the house whose bands follow what grows.
+    house = growing.standing.house
     wake = threading.Event()
     corrector = Corrector(house)
     messengers = _messengers(settings, books, clock, occasion)
@@ -133,6 +152,7 @@ def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
             finding,
             knowing,
             Wetting(house, board, teller, books),
+            Tending(growing.record, growing.duties, growing.standing, house, teller, clock, zone),
         )
     )
     delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
@@ -140,7 +160,16 @@ def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
     jobs = Jobs(settings.site.timezone, WallClock())
     jobs.daily("tidy the database", *TIDY_AT, books.tidy)
     history = History(
-        books, clock, house, board, zone, occasion.vitals, started, __version__, counsel
+        books,
+        clock,
+        house,
+        board,
+        zone,
+        occasion.vitals,
+        started,
+        __version__,
+        counsel,
+        growing.duties,
     )
     desk = Desk(
         history=history,
@@ -151,6 +180,7 @@ def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
         address=settings.web.address,
         calibrating=Calibrating(books, clock, house, board, corrector),
         lookback=Lookback(books, clock, house, board, zone),
+        growing=growing,
     )
     return Machine(
         settings,
@@ -166,6 +196,31 @@ def build(settings: Settings, clock: Clock, occasion: Occasion) -> Machine:
         jobs,
         wake,
         create_app(desk),
+    )
+
+
+def grow(
+    settings: Settings, table: SpeciesTable, books: Books, clock: Clock, board: Board
+) -> Growing:
+    """Join the parts that know of growing; bands follow what the book holds from the start on."""
+    standing = Standing(settings.house(), table, board)
+    house, zone = standing.house, ZoneInfo(settings.site.timezone)
+
+    def changed() -> None:
+        standing.renew(record.batches(), clock.now())
+
+    record = GrowingRecord(RecordParts(books, clock, house, table, changed))
+    standing.renew(record.batches(), None)
+    wanted = tuple(each.wanted() for each in settings.rotation)
+    rotating = Rotating(record, table, house, wanted, clock, zone)
+    return Growing(
+        table=table,
+        record=record,
+        standing=standing,
+        duties=Duties(record, rotating, table, clock, zone),
+        rotating=rotating,
+        looking=Looking(books, house, table, record.batches, clock, zone),
+        cautions=Cautions(books, clock, table),
     )
 
 

@@ -2,15 +2,14 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import fields, replace
 from datetime import UTC, date, datetime, time
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 from zoneinfo import ZoneInfo
 
 from pydantic import AwareDatetime, Field, PlainValidator, TypeAdapter, WithJsonSchema
 
 from chamberwatch.core.growing.band import Stage
-from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
+from chamberwatch.core.growing.batch import Container, EntryKind, Start
 from chamberwatch.core.growing.weights import grams
 from chamberwatch.service.growing.record import Place, Telling
 from chamberwatch.web.given import FIRST_YEAR, LAST_YEAR, Given, Id
@@ -26,15 +25,18 @@ WHEN_WORDS: Final = (
 
 def _when(value: object) -> datetime | date:
     try:
-        if not isinstance(value, str):
-            raise TypeError
-        day = _DAY.fullmatch(value) is not None
-        said = date.fromisoformat(value) if day else _MOMENT.validate_python(value).astimezone(UTC)
-        if not FIRST_YEAR <= said.year <= LAST_YEAR:
-            raise OverflowError
+        said = _read(value)
     except (TypeError, ValueError, OverflowError) as exc:
         raise ValueError(WHEN_WORDS) from exc
+    if not FIRST_YEAR <= said.year <= LAST_YEAR:
+        raise ValueError("give a year between 1970 and 2200")
     return said
+
+
+def _read(value: object) -> datetime | date:
+    if isinstance(value, str) and _DAY.fullmatch(value):
+        return date.fromisoformat(value)
+    return _MOMENT.validate_python(value).astimezone(UTC)
 
 
 When = Annotated[
@@ -49,7 +51,8 @@ When = Annotated[
         }
     ),
 ]
-Grams = Annotated[float, Field(gt=0.0, le=1e7, allow_inf_nan=False)]
+HEAVIEST_G: Final = 1e7
+Grams = Annotated[float, Field(gt=0.0, le=HEAVIEST_G, allow_inf_nan=False)]
 WeightText = Annotated[
     str, Field(max_length=60, description="with its unit: 620 g, 0.62 kg, 22 oz, 1 lb 6 oz")
 ]
@@ -87,7 +90,10 @@ def one_weight(weight_g: float | None, text: str | None, name: str) -> float | N
         return weight_g
     if weight_g is not None:
         raise ProblemError(422, "not-valid", f"Give {name}_g or {name}, not both.")
-    return grams(text)
+    said_g = grams(text)
+    if not 0.0 < said_g <= HEAVIEST_G:
+        raise ProblemError(422, "not-valid", f"{name}: give more than nothing, at most 10 t.")
+    return said_g
 
 
 class StartIn(Given):
@@ -130,7 +136,7 @@ class StartIn(Given):
             parent=self.parent,
         )
 
-    def place(self) -> Place | None:
+    def place(self) -> Place:
         """Return where it stands.
 
         Raises:
@@ -139,17 +145,15 @@ class StartIn(Given):
         return place_of(self.chamber, self.shelf)
 
 
-def place_of(chamber: str | None, shelf: str | None) -> Place | None:
-    """Return a place; None: in no chamber.
+def place_of(chamber: str | None, shelf: str | None) -> Place:
+    """Return a place.
 
     Raises:
         ProblemError: a shelf without a chamber.
     """
-    if chamber is not None:
-        return Place(chamber, shelf)
-    if shelf is not None:
+    if chamber is None and shelf is not None:
         raise ProblemError(422, "not-valid", "A shelf is in a chamber. Give the chamber too.")
-    return None
+    return Place(chamber, shelf)
 
 
 ELSEWHERE: Final[Mapping[EntryKind, str]] = {
@@ -220,10 +224,21 @@ class SplitIn(Given):
     """Some of a batch that go their own way from now on."""
 
     count: Count = Field(description="how many are taken out")
-    chamber: Name | None = Field(default=None, description="where they go; null: outdoors")
+    chamber: Name | None = Field(
+        default=None, description="where they go; null: outdoors; not given: they stay beside it"
+    )
     shelf: Name | None = None
     at: When | None = Field(default=None, description=AT)
     note: Note = ""
+
+    def place(self) -> Place | None:
+        """Return where they go, None: they stay beside the others.
+
+        Raises:
+            ProblemError: a shelf without a chamber.
+        """
+        given = {"chamber", "shelf"} & self.model_fields_set
+        return place_of(self.chamber, self.shelf) if given else None
 
 
 class SignIn(Given):
@@ -231,7 +246,7 @@ class SignIn(Given):
 
     sign: Name = Field(description="name of the sign, from GET /signs")
     at: When | None = Field(default=None, description=AT)
-    note: Note = ""
+    note: str = Field(default="", max_length=400)
 
 
 class WithdrawIn(Given):
@@ -244,48 +259,3 @@ class CautionSeenIn(Given):
     """Who has seen a caution."""
 
     who: str = Field(min_length=1, max_length=100)
-
-
-_OF_START: Final = frozenset(field.name for field in fields(Start)) - {"split_from"}
-
-
-class CorrectIn(Given):
-    """What was wrong in an entry; what is not given stays as it was told."""
-
-    at: When | None = Field(default=None, description="a day or a time with zone")
-    note: Note | None = None
-    chamber: Name | None = None
-    shelf: Name | None = None
-    weight_g: Grams | None = None
-    weight: WeightText | None = None
-    flush: Flush | None = None
-    stage: Stage | None = None
-    sign: Words | None = None
-    species: Name | None = None
-    container: Container | None = None
-    count: Count | None = None
-    substrate: Words | None = None
-    strain: Words | None = None
-    spawn: Words | None = None
-    wet_g: Grams | None = None
-    wet: WeightText | None = None
-    dry_g: Grams | None = None
-    dry: WeightText | None = None
-    moisture_pct: float | None = Field(default=None, gt=0.0, lt=100.0)
-    parent: Id | None = None
-
-    def changes(self) -> dict[str, Any]:
-        """Return what is given, weights in g.
-
-        Raises:
-            ProblemError: nothing is given, or a weight twice.
-            RefusedError: a weight that is none.
-        """
-        said = self.model_dump(exclude_unset=True)
-        if not said:
-            raise ProblemError(422, "not-valid", "Give at least one field that was wrong.")
-        for name in ("weight", "wet", "dry"):
-            if name in said:
-                text = said.pop(name)
-                said[f"{name}_g"] = one_weight(said.get(f"{name}_g"), text, name)
-        return said

@@ -118,6 +118,7 @@ def crops(
     batches: Mapping[int, Batch],
     species: Callable[[str], Species],
     shelves: Mapping[int, str] | None = None,
+    splits: Mapping[int, datetime] | None = None,
 ) -> tuple[Crop, ...]:
     """Return what came of every batch, in the order of their numbers.
 
@@ -126,22 +127,38 @@ def crops(
         species: gives a species by its name.
         shelves: where each one fruited, as `fruited_on` tells it; of a batch that is missing
             there the chamber counts in which it stood last.
+        splits: when each part was taken out, as `split_times` tells it; one that is missing there
+            gets nothing of what was picked before.
     """
-    parts = _parts(batches)
+    family = _Family(batches, _parts(batches, splits or {}))
     return tuple(
-        _crop(batches[number], batches, parts, species, shelves or {})
-        for number in sorted(batches)
+        _crop(batches[number], family, species, shelves or {}) for number in sorted(batches)
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """A batch that was taken out of another, and when."""
+
+    batch: Batch
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class _Family:
+    """All batches, and the parts that were taken out of each."""
+
+    batches: Mapping[int, Batch]
+    parts: Mapping[int, Sequence[_Part]]
 
 
 def _crop(
     batch: Batch,
-    batches: Mapping[int, Batch],
-    parts: Mapping[int, Sequence[Batch]],
+    family: _Family,
     species: Callable[[str], Species],
     shelves: Mapping[int, str],
 ) -> Crop:
-    counted = _counted(batch, batches, parts)
+    counted = _counted(batch, family)
     fresh = math.fsum(harvest.weight_g for harvest in counted)
     dry = dry_g(batch)
     least, most = dried_g(fresh, species(batch.start.species))
@@ -149,9 +166,9 @@ def _crop(
         batch=batch.id,
         species=batch.start.species,
         substrate=batch.start.substrate,
-        line=(batch.id, *ancestors(batches, batch.id))[-1],
+        line=(batch.id, *ancestors(family.batches, batch.id))[-1],
         shelf=shelves.get(batch.id, ", ".join(batch.chambers[-1:])),
-        started=_spawned(batch, batches),
+        started=_spawned(batch, family.batches),
         last_picked=max((harvest.at for harvest in counted), default=None),
         finished=batch.ended is not None,
         lost=batch.stage is Stage.CONTAMINATED,
@@ -201,36 +218,51 @@ def _flushes(counted: Iterable[Harvest], dry: float | None) -> tuple[Picked, ...
 # ------------------------------------------------------------------ splits and lines
 
 
-def _parts(batches: Mapping[int, Batch]) -> Mapping[int, Sequence[Batch]]:
+def split_times(entries: Iterable[Entry]) -> Mapping[int, datetime]:
+    """Return when each part was taken out of its whole, by the number of the part.
+
+    Args:
+        entries: all that was told of all batches: it is told of the whole, not of the part.
+    """
+    return {
+        entry.other: entry.at
+        for entry in entries
+        if entry.kind is EntryKind.SPLIT and entry.other is not None
+    }
+
+
+def _parts(
+    batches: Mapping[int, Batch], splits: Mapping[int, datetime]
+) -> Mapping[int, Sequence[_Part]]:
     """Return what was taken out of each batch."""
-    parts: dict[int, list[Batch]] = {}
+    parts: dict[int, list[_Part]] = {}
     for batch in batches.values():
         if batch.start.split_from is not None:
-            parts.setdefault(batch.start.split_from, []).append(batch)
+            part = _Part(batch, splits.get(batch.id, batch.started))
+            parts.setdefault(batch.start.split_from, []).append(part)
     return parts
 
 
-def _counted(
-    batch: Batch, batches: Mapping[int, Batch], parts: Mapping[int, Sequence[Batch]]
-) -> list[Harvest]:
+def _counted(batch: Batch, family: _Family) -> list[Harvest]:
     """Return what counts for a batch: its part of what was picked from it, or before it split.
 
-    Goes up the line once and hands each picking down, so that a part of a part is right as well.
+    Goes down the line once and hands each picking on, so that a part of a part is right as well.
     """
-    family = [batch, *_wholes(batch, batches)]
+    line = [batch, *_wholes(batch, family.batches)]
     handed: list[Harvest] = []
-    for one, below in zip(reversed(family), [*reversed(family[:-1]), None], strict=True):
+    for one, below in zip(reversed(line), [*reversed(line[:-1]), None], strict=True):
+        parts = family.parts.get(one.id, ())
         handed = [
             _scaled(harvest, share)
             for harvest in (*handed, *one.harvests)
-            if (share := _share(one, below, harvest.at, parts.get(one.id, ())))
+            if (share := _share(one, below, harvest.at, parts))
         ]
     return handed
 
 
-def _share(one: Batch, below: Batch | None, at: datetime, parts: Sequence[Batch]) -> float:
+def _share(one: Batch, below: Batch | None, at: datetime, parts: Sequence[_Part]) -> float:
     """Return which share of a picking stays in a batch, or goes to the part `below` of it."""
-    later = [part for part in parts if part.started >= at]
+    later = [part.batch for part in parts if part.at >= at]
     then = one.count + sum(part.start.count for part in later)
     if below is None:
         return one.count / then

@@ -172,7 +172,7 @@ def _case(case: _Case) -> tuple[str, str]:
     white = "It is white through." if case.batch.white_at else "Look whether it is white through."
     return "case it", (
         f"{white} Then cover it with 3 to 5 cm of damp casing soil (common practice), keep it "
-        f"warm and dark, and tell that it was cased. {_CLEAN} {_MOULD}"
+        f"warm and dark, and tell that it was cased. Use clean hands. {_MOULD}"
     )
 
 

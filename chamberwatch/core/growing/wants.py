@@ -20,6 +20,11 @@ form) can't be held by hand in a tent, and is not needed near wet walls (common 
 
 HOME_REASON: Final = "home limit, common practice: a book's higher figure can't be held by hand"
 
+HOME_PINNING: Final = (
+    "home limit, common practice: pins also come at fruiting temperature, and nobody cools a tent "
+    "for a few days; for pinning the source asks for"
+)
+
 NARROWEST_K: Final = 2.0
 """A temperature band is at least so wide; finer can't be held at home (common practice). [K]"""
 
@@ -175,9 +180,23 @@ def voice(grown: Grown, quantity: str, sources: Mapping[str, str]) -> Voice | No
         harm_high=harm.high if harm else home.harm_high,
         source=_source(stated, sources) if stated else COMMON_PRACTICE,
     )
+    return _at_home(said, grown, quantity)
+
+
+def _at_home(said: Voice, grown: Grown, quantity: str) -> Voice:
+    """Return what is asked of a home chamber where that is less than the source asks for."""
     if quantity == HUMIDITY and said.low is not None and said.low > HOME_LOW_PCT:
         return replace(said, low=HOME_LOW_PCT, note=f"{HOME_REASON} ({said.low:g} %)")
-    return said
+    fruiting = grown.species.stages.get(Stage.FRUITING)
+    stated = fruiting.temperature_c if fruiting is not None else None
+    if quantity != TEMPERATURE or grown.stage is not Stage.PINNING or stated is None:
+        return said
+    low = None if said.low is None or stated.low is None else min(said.low, stated.low)
+    high = None if said.high is None or stated.high is None else max(said.high, stated.high)
+    if (low, high) == (said.low, said.high):
+        return said
+    asked = " to ".join(f"{end:g}" for end in (said.low, said.high) if end is not None)
+    return replace(said, low=low, high=high, note=f"{HOME_PINNING} {asked} °C")
 
 
 def _wants(grown: Grown) -> Wants | None:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from chamberwatch.core.growing.batch import Batch, Entry
-from chamberwatch.core.growing.crop import RECKONED_ON, Crop, crops, fruited_on
+from chamberwatch.core.growing.crop import RECKONED_ON, Crop, crops, fruited_on, split_times
 from chamberwatch.core.growing.crop_rows import By, Row, rows
 from chamberwatch.core.growing.species import SpeciesTable
 
@@ -31,12 +31,14 @@ def crop_tables(
 
     Args:
         batches: all there are, by number, ended ones too.
-        entries: all that was told of them: where each stood when it was picked is only there.
+        entries: all that was told of them: where each stood when it was picked is only there, and
+            when it was split.
         table: the species, for the water in their crops.
     """
     told: dict[int, list[Entry]] = {}
     for entry in entries:
         told.setdefault(entry.batch, []).append(entry)
     shelves = {number: fruited_on(told[number]) for number in batches if number in told}
-    found = crops(batches, table.known, shelves)
+    splits = split_times(entry for each in told.values() for entry in each)
+    found = crops(batches, table.known, shelves, splits)
     return CropTables(found, {by: rows(found, by) for by in By})

@@ -4,24 +4,27 @@ Each answer says what the air of the chamber must be from now on: whoever opens 
 front of it.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Body, Request, Response
 
-from chamberwatch.core.growing.batch import Batch, Entry, EntryKind
+from chamberwatch.core.errors import UnknownNameError
+from chamberwatch.core.growing.batch import Batch, Entry
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.web import growing_given as given_shapes
-from chamberwatch.web import growing_shapes as shapes
+from chamberwatch.web import told_shapes as shapes
 from chamberwatch.web.api.growing import title_of
 from chamberwatch.web.api.writing import VIA, Key
 from chamberwatch.web.band_shapes import BandWordsOut
+from chamberwatch.web.correcting_given import CorrectIn
 from chamberwatch.web.desk import Desk, desk_of, growing_of
 from chamberwatch.web.given import Id
-from chamberwatch.web.growing_given import moment, place_of
+from chamberwatch.web.growing_given import moment
+from chamberwatch.web.growing_shapes import BatchOut
 from chamberwatch.web.once import once
 from chamberwatch.web.shapes import json_of
 
@@ -61,7 +64,7 @@ def written(growing: Growing, batch: Batch, bands: Bands) -> dict[str, Any]:
     """Write what a batch is after the newest of its entries."""
     newest = max(entry.id for entry in growing.record.entries(batch.id))
     told = shapes.ToldOut(
-        batch=shapes.BatchOut.of(batch, title_of(growing, batch)),
+        batch=BatchOut.of(batch, title_of(growing, batch)),
         entry=newest,
         **bands.told(batch),
     )
@@ -77,7 +80,7 @@ def start(request: Request, given: given_shapes.StartIn, key: Key = None) -> Res
         bands = Bands(growing)
         begun = growing.record.start(
             given.start(),
-            place_of(given.chamber, given.shelf),
+            given.place(),
             moment(given.at, desk.clock.now(), desk.zone),
             given.note.strip(),
             VIA,
@@ -122,16 +125,68 @@ def split(request: Request, number: Id, given: given_shapes.SplitIn, key: Key = 
         left, taken = growing.record.split(
             number,
             given.count,
-            place_of(given.chamber, given.shelf),
+            given.place(),
             moment(given.at, desk.clock.now(), desk.zone),
             VIA,
-            given.note.strip(),
+            note=given.note.strip(),
         )
         said = shapes.SplitOut(
-            batch=shapes.BatchOut.of(left, title_of(growing, left)),
-            taken=shapes.BatchOut.of(taken, title_of(growing, taken)),
+            batch=BatchOut.of(left, title_of(growing, left)),
+            taken=BatchOut.of(taken, title_of(growing, taken)),
             **bands.told(left, taken),
         )
         return 201, json_of(said)
 
     return once(desk, request, key, do)
+
+
+@router.post("/entries/{number}/correct", status_code=201, response_model=shapes.ToldOut)
+def correct(request: Request, number: Id, given: CorrectIn, key: Key = None) -> Response:
+    """Put right what was told; what is not given stays. The old entry is kept as well."""
+    desk, growing = desk_of(request), growing_of(request)
+
+    def do() -> tuple[int, dict[str, Any]]:
+        bands, record = Bands(growing), growing.record
+        old = entry_of(growing, number)
+        at = moment(given.at, desk.clock.now(), desk.zone)
+        if old.start is None:
+            batch = record.correct(number, given.telling(old, at), VIA)
+        else:
+            batch = record.correct_start(
+                old.batch, given.start(old.start), at, given.place(old), VIA
+            )
+        return 201, written(growing, batch, bands)
+
+    return once(desk, request, key, do)
+
+
+@router.post("/entries/{number}/withdraw", status_code=201, response_model=shapes.ToldOut)
+def withdraw(
+    request: Request,
+    number: Id,
+    given: Annotated[given_shapes.WithdrawIn | None, Body()] = None,
+    key: Key = None,
+) -> Response:
+    """Say that what was told did not happen. It is kept as well."""
+    desk, growing = desk_of(request), growing_of(request)
+
+    def do() -> tuple[int, dict[str, Any]]:
+        bands = Bands(growing)
+        note = given.note.strip() if given else ""
+        return 201, written(growing, growing.record.withdraw(number, VIA, note), bands)
+
+    return once(desk, request, key, do)
+
+
+def entry_of(growing: Growing, number: int) -> Entry:
+    """Return an entry.
+
+    Raises:
+        UnknownNameError: no such entry.
+    """
+    record = growing.record
+    told = (entry for batch in record.batches() for entry in record.entries(batch))
+    for entry in told:
+        if entry.id == number:
+            return entry
+    raise UnknownNameError(f"There is no entry {number}. Ask for the entries of the batch.")

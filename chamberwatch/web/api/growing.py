@@ -17,6 +17,7 @@ from chamberwatch.web.crop_shapes import HarvestsOut, YieldsOut
 from chamberwatch.web.desk import desk_of, growing_of
 from chamberwatch.web.given import Given, Id
 from chamberwatch.web.problems import ProblemError
+from chamberwatch.web.told_shapes import EntriesOut
 
 router = APIRouter()
 
@@ -84,11 +85,11 @@ def batch(request: Request, number: Id) -> Response:
     return tagged(request, shapes.BatchMoreOut.with_all(found, title_of(growing, found), around))
 
 
-@router.get("/batches/{number}/entries", response_model=shapes.EntriesOut)
+@router.get("/batches/{number}/entries", response_model=EntriesOut)
 def entries(request: Request, number: Id) -> Response:
     """List all that was told of a batch; nothing is ever overwritten."""
     told = growing_of(request).record.entries(number)
-    return tagged(request, shapes.EntriesOut.of(number, told))
+    return tagged(request, EntriesOut.of(number, told))
 
 
 class HarvestsQuery(Given):

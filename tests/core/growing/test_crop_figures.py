@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 
 import pytest
 from hypothesis import given
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Container, Entry, Harvest, Passed, Start
-from chamberwatch.core.growing.crop import Crop, crops, dried_g, fruited_on
+from chamberwatch.core.growing.crop import Crop, crops, dried_g, fruited_on, split_times
 from chamberwatch.core.growing.crop_rows import By, rows
 from chamberwatch.core.growing.species import Species, Stated, View
 from tests.core.growing.lives import K, S, begin, numbered, on, tell
@@ -37,8 +38,12 @@ def batch(
     )
 
 
-def grown(*batches: Batch, shelves: Mapping[int, str] | None = None) -> Sequence[Crop]:
-    return crops({b.id: b for b in batches}, lambda _: PLAIN, shelves)
+def grown(
+    *batches: Batch,
+    shelves: Mapping[int, str] | None = None,
+    splits: Mapping[int, datetime] | None = None,
+) -> Sequence[Crop]:
+    return crops({b.id: b for b in batches}, lambda _: PLAIN, shelves, splits)
 
 
 def test_a_block_of_2270_g_at_62_percent_that_gave_600_g() -> None:
@@ -116,8 +121,8 @@ def test_each_part_keeps_its_share_of_what_was_picked_before() -> None:
     # Four bags give 400 g; three are left when one is taken out; then each goes its own way.
     whole = batch(1, (1, 20, 400.0), (2, 40, 150.0), count=4, dry_g=400.0)
     whole = replace(whole, count=3)
-    part = batch(2, (2, 44, 90.0), day=30, count=1, dry_g=100.0, split_from=1)
-    one, two = grown(whole, part)
+    part = batch(2, (2, 44, 90.0), count=1, dry_g=100.0, split_from=1)
+    one, two = grown(whole, part, splits={2: on(30)})
     assert (one.fresh_g, one.weighed_g, one.dry_g) == pytest.approx((450.0, 550.0, 300.0))
     assert (two.fresh_g, two.weighed_g, two.dry_g) == pytest.approx((190.0, 90.0, 100.0))
     assert one.flushes[0].efficiency_pct == pytest.approx(two.flushes[0].efficiency_pct or 0.0)
@@ -127,22 +132,35 @@ def test_each_part_keeps_its_share_of_what_was_picked_before() -> None:
 @given(st.lists(st.tuples(st.integers(0, 9), st.integers(1, 9), st.booleans()), max_size=12))
 def test_no_gram_is_lost_however_it_is_split(moves: list[tuple[int, int, bool]]) -> None:
     batches = {1: batch(1, count=16, dry_g=1600.0)}
-    for day, (pick, size, splits) in enumerate(moves, 1):
+    splits: dict[int, datetime] = {}
+    for day, (pick, size, divides) in enumerate(moves, 1):
         chosen = batches[1 + pick % len(batches)]
-        if splits and chosen.count > 1:
+        if divides and chosen.count > 1:
             taken = 1 + size % (chosen.count - 1)
             number = len(batches) + 1
             dry = 100.0 * taken
-            batches[number] = batch(number, day=day, count=taken, dry_g=dry, split_from=chosen.id)
+            batches[number] = batch(number, count=taken, dry_g=dry, split_from=chosen.id)
+            splits[number] = on(day)
             batches[chosen.id] = replace(chosen, count=chosen.count - taken)
         else:
             harvest = Harvest(0, on(day + 0.5), 1, 10.0 * size)
             batches[chosen.id] = replace(chosen, harvests=(*chosen.harvests, harvest))
-    made = grown(*batches.values())
+    made = grown(*batches.values(), splits=splits)
     weighed = sum(h.weight_g for b in batches.values() for h in b.harvests)
     assert sum(crop.fresh_g for crop in made) == pytest.approx(weighed)
     assert sum(crop.dry_g or 0.0 for crop in made) == pytest.approx(1600.0)
     assert all(crop.line == 1 for crop in made)
+
+
+def test_a_part_whose_split_is_not_told_gets_nothing_of_before() -> None:
+    whole = replace(batch(1, (1, 20, 400.0), count=4), count=3)
+    one, two = grown(whole, batch(2, split_from=1))
+    assert (one.fresh_g, two.fresh_g) == (400.0, 0.0)
+
+
+def test_when_parts_were_taken_out() -> None:
+    told = [begin(count=4), tell(K.SPLIT, 5, count=1, other=15), tell(K.NOTED, 6)]
+    assert split_times(told) == {15: on(5)}
 
 
 def test_a_line_goes_up_to_the_kit_through_spawn_and_splits() -> None:

@@ -97,7 +97,7 @@ def limits(found: Following, quantity: str) -> tuple[float | None, ...] | None:
         ),
         pytest.param(
             [open_(14, OYSTER, PINNING)],
-            (10, 15.6, None, 30),
+            (10, 21, None, 30),
             (HOME_LOW_PCT, 100, 70, None),
             (None, 1000, None, 2000),
             id="pinning: the home limit",
@@ -118,7 +118,7 @@ def limits(found: Following, quantity: str) -> tuple[float | None, ...] | None:
         ),
         pytest.param(
             [open_(14), open_(9, OYSTER, PINNING)],
-            (10, 15.6, None, 30),
+            (10, 21, None, 30),
             (90, 100, 70, None),
             (None, 1000, None, 2000),
             id="the neediest low, the most tolerant high",
@@ -216,6 +216,35 @@ def test_each_limit_says_whose_it_is() -> None:
     assert humidity.band.source == (
         "pinning, grey oyster, batch 9: Stamets 2000, ch. 21; read in a copy"
     )
+
+
+def test_pins_bear_the_temperature_of_fruiting_at_home() -> None:
+    warm = follow([open_(9, OYSTER, PINNING)], SOURCES).limits["temperature"].high
+    assert warm is not None
+    assert warm.note.endswith("for pinning the source asks for 10 to 15.6 °C")
+    alike = wants(PINNING, (10, 21), (95, 100), (None, 1000))
+    same = species("Same", alike, wants(FRUITING, (10, 21), (85, 90), (None, 1000)))
+    as_stated = voice(open_(1, same, PINNING), "temperature", SOURCES)
+    assert as_stated is not None
+    assert as_stated.note == ""
+
+
+@pytest.mark.parametrize(
+    ("pinning", "fruiting", "band"),
+    [
+        pytest.param((10, 15), None, (10, 15), id="no fruiting figures"),
+        pytest.param((None, 15), (12, 20), (None, 20), id="no low while pinning"),
+        pytest.param((10, 15), (12, None), (10, None), id="no high while fruiting"),
+    ],
+)
+def test_the_wider_of_pinning_and_fruiting(
+    pinning: Pair, fruiting: Pair | None, band: Pair
+) -> None:
+    stages = [Wants(PINNING, said(*pinning))]
+    stages += [Wants(FRUITING, said(*fruiting))] if fruiting else []
+    found = follow([open_(1, species("Any", *stages), PINNING)], SOURCES).band("temperature")
+    assert found is not None
+    assert (found.low, found.high) == band
 
 
 def test_common_practice_is_said_to_be_that() -> None:

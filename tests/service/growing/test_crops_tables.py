@@ -1,10 +1,20 @@
 """Crops of recorded batches, with the shelf that only the entries know."""
 
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from chamberwatch.core.growing.batch import Container, EntryKind, Start
 from chamberwatch.core.growing.crop_rows import By
 from chamberwatch.core.growing.life import fold
 from chamberwatch.service.growing.crops import crop_tables
+from chamberwatch.service.growing.record import GrowingRecord, Place, RecordParts, Telling
 from chamberwatch.settings.species import shipped_species
+from chamberwatch.storage.book import open_books
 from tests.core.growing.lives import OYSTER, K, begin, numbered, tell
+from tests.fakes import HandClock
+from tests.make import NOON, house
 
 
 def test_a_finished_batch_is_counted_on_the_shelf_where_it_was_picked() -> None:
@@ -26,3 +36,30 @@ def test_a_finished_batch_is_counted_on_the_shelf_where_it_was_picked() -> None:
         By.SHELF: ["tent, top"],
     }
     assert "spawn and casing" in tables.reckoned_on
+
+
+def test_what_is_split_in_the_record_shares_what_was_picked_before(tmp_path: Path) -> None:
+    books = open_books(f"sqlite:///{tmp_path / 'cw.db'}", NOON)
+    table = shipped_species()
+    record = GrowingRecord(RecordParts(books, HandClock(), house(), table, lambda: None))
+    whole = Start("grey-oyster", Container.BAG, count=4, wet_g=4000.0, moisture_pct=60.0)
+    number = record.start(whole, Place("tent", "top"), NOON - timedelta(days=60), "", "page").id
+
+    def tell(batch: int, kind: EntryKind, days: float, weight_g: float | None = None) -> None:
+        at = NOON - timedelta(days=days)
+        record.tell(batch, Telling(kind, at, weight_g=weight_g), "page")
+
+    tell(number, EntryKind.OPENED, 40)
+    tell(number, EntryKind.HARVESTED, 30, 800.0)
+    split = NOON - timedelta(days=20)
+    _, part = record.split(number, 1, Place("tent", "bottom"), split, "page")
+    tell(part.id, EntryKind.PINNED, 16)
+    tell(part.id, EntryKind.HARVESTED, 10, 100.0)
+    entries = [entry for each in (number, part.id) for entry in record.entries(each)]
+    one, two = crop_tables(record.batches(), entries, table).crops
+    books.close()
+    assert (one.fresh_g, one.dry_g) == pytest.approx((600.0, 1200.0))
+    assert (two.fresh_g, two.dry_g, two.weighed_g) == pytest.approx((300.0, 400.0, 100.0))
+    assert [each.days for each in (one, two)] == pytest.approx([30.0, 50.0])
+    assert [(f.flush, f.fresh_g) for f in two.flushes] == [(1, 200.0), (2, 100.0)]
+    assert (one.shelf, two.shelf) == ("tent, top", "tent, bottom")

@@ -1,0 +1,81 @@
+"""A growing record with starts planned by hand, and a visitor of its desk."""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import cast
+
+from fastapi.testclient import TestClient
+
+from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
+from chamberwatch.core.growing.species import SpeciesTable
+from chamberwatch.core.growing.task import PlannedStart
+from chamberwatch.service.growing.duties import Duties
+from chamberwatch.service.growing.growing import Growing
+from chamberwatch.service.growing.record import Telling
+from chamberwatch.service.growing.rotating import Rotating
+from chamberwatch.service.growing.places import Place
+from chamberwatch.storage.book import open_books
+from chamberwatch.web.app import create_app
+from tests.fakes import HandClock
+from tests.make import at
+from tests.web.desk_fakes import ZONE, Played
+from tests.web.growing_fakes import growing
+
+A_DAY_MIN = 24 * 60.0
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A planned start, as far as tasks and calendar look at it."""
+
+    species: str
+    on: date
+
+
+class PlannedByHand:
+    """Plans what it was given."""
+
+    def __init__(self) -> None:
+        self.planned: list[PlannedStart] = []
+
+    def starts(self) -> Sequence[PlannedStart]:
+        return tuple(self.planned)
+
+
+@dataclass
+class Grower:
+    """Tells the record what happened, in days from noon of the 20th of January."""
+
+    growing: Growing
+    clock: HandClock
+    visitor: TestClient
+    plan: PlannedByHand
+
+    def start(self, day: float, species: str = "grey-oyster") -> Batch:
+        started = Start(species, Container.BAG, dry_g=350.0)
+        place = Place("tent", "top")
+        return self.growing.record.start(started, place, at(day * A_DAY_MIN), "", "api")
+
+    def tell(self, batch: int, kind: EntryKind, day: float, weight_g: float | None = None) -> None:
+        telling = Telling(kind, at(day * A_DAY_MIN), weight_g=weight_g)
+        self.growing.record.tell(batch, telling, "api")
+
+    def later(self, days: float) -> None:
+        self.clock.turn(minutes=days * A_DAY_MIN)
+
+
+@contextmanager
+def grower(folder: Path, played: Played, table: SpeciesTable | None = None) -> Iterator[Grower]:
+    """Give a grower with an empty record in a real database."""
+    books = open_books(f"sqlite:///{folder / 'cw.db'}", at(0))
+    plan = PlannedByHand()
+    plain = growing(books, played.clock, table=table)
+    duties = Duties(plain.record, plan, plain.table, played.clock, ZONE)
+    joined = replace(plain, duties=duties, rotating=cast(Rotating, plan))
+    desk = replace(played.desk, books=books, growing=joined)
+    with TestClient(create_app(desk), base_url="http://localhost") as visitor:
+        yield Grower(joined, played.clock, visitor, plan)
+    books.close()
