@@ -66,6 +66,7 @@ class Machine:
     house: House
     books: SqlBooks
     board: Board
+    growing: Growing
     inbox: "queue.Queue[Arrival | LinkUp]"
     link: BrokerLink
     intake: Intake
@@ -188,6 +189,7 @@ def build(
         house,
         books,
         board,
+        growing,
         inbox,
         link,
         intake,

@@ -25,6 +25,7 @@ from chamberwatch.mqtt.trial import TrialBroker
 from chamberwatch.settings import NotifySettings, Settings, duration, load
 from chamberwatch.sim.publisher import Publisher
 from chamberwatch.sim.show import TentShow
+from chamberwatch.sim.winter import tell_winter
 from chamberwatch.wiring import Machine, Occasion, build
 
 HISTORY: Final = timedelta(days=7)
@@ -75,6 +76,7 @@ def run_demo(wishes: Wishes) -> None:
             clock,
             Occasion(sys.stdout, page, daemon.vitals, silent_until=start),
         )
+        tell_winter(machine.growing.record, start)
         stack.enter_context(daemon.running(machine))
         publisher = stack.enter_context(_publishing(broker.port))
         show = TentShow(seed=wishes.seed, start=start - HISTORY)
