@@ -37,7 +37,10 @@ def where_people_live() -> House:
 
 
 def growing(
-    books: Books, clock: HandClock, declared: House | None = None, table: SpeciesTable | None = None
+    books: Books,
+    clock: HandClock,
+    declared: House | None = None,
+    table: SpeciesTable | None = None,
 ) -> Growing:
     """Join the parts of the growing record; nobody asks for a rotation here."""
     table = table or shipped_species()

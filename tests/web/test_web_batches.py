@@ -170,9 +170,7 @@ def test_which_batches(visitor: TestClient, query: str, found: list[int]) -> Non
     told(visitor, f"{BATCHES}/2/entries", kind="contaminated")
     answer = visitor.get(f"{BATCHES}{query}")
     assert [batch["id"] for batch in answer.json()["batches"]] == found
-    again = visitor.get(
-        f"{BATCHES}{query}", headers={"If-None-Match": answer.headers["etag"]}
-    )
+    again = visitor.get(f"{BATCHES}{query}", headers={"If-None-Match": answer.headers["etag"]})
     assert (again.status_code, again.content) == (304, b"")
 
 

@@ -73,7 +73,9 @@ def test_newest_first(visitor: TestClient) -> None:
     # The same as an entry of the batch.
     entry = said["harvests"][1]["entry"]
     (kept,) = (
-        each for each in visitor.get(f"{BATCHES}/1/entries").json()["entries"] if each["id"] == entry
+        each
+        for each in visitor.get(f"{BATCHES}/1/entries").json()["entries"]
+        if each["id"] == entry
     )
     assert (kept["kind"], kept["weight"]["g"], kept["note"]) == ("harvested", 200.0, "second")
 

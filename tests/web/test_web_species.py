@@ -1,6 +1,8 @@
 """The species over the API."""
 
+from collections.abc import Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from fastapi.testclient import TestClient
@@ -8,7 +10,9 @@ from fastapi.testclient import TestClient
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.settings.species import shipped_species
+from chamberwatch.storage.book import open_books
 from chamberwatch.web.app import create_app
+from tests.make import at
 from tests.web.desk_fakes import Played
 from tests.web.growing_fakes import growing
 
@@ -21,9 +25,11 @@ def table() -> SpeciesTable:
 
 
 @pytest.fixture
-def visitor(played: Played, table: SpeciesTable) -> TestClient:
-    desk = replace(played.desk, growing=growing(played.books, played.clock, table=table))
-    return TestClient(create_app(desk), base_url="http://localhost")
+def visitor(played: Played, table: SpeciesTable, tmp_path: Path) -> Iterator[TestClient]:
+    books = open_books(f"sqlite:///{tmp_path / 'cw.db'}", at(0))
+    desk = replace(played.desk, growing=growing(books, played.clock, table=table))
+    yield TestClient(create_app(desk), base_url="http://localhost")
+    books.close()
 
 
 def test_all_of_them_and_which_are_ones_own(visitor: TestClient, table: SpeciesTable) -> None:

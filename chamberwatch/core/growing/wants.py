@@ -135,7 +135,10 @@ def follow(grown: Iterable[Grown], sources: Mapping[str, str]) -> Following:
         grown: the living batches in it.
         sources: full titles of sources by their key.
     """
-    here = tuple(sorted(grown, key=lambda each: (each.sealed, each.batch)))
+    # Where two want the same, one that bears a crop now is named before one that rests.
+    here = tuple(
+        sorted(grown, key=lambda each: (each.sealed, each.stage is Stage.RESTING, each.batch))
+    )
     made = {
         TEMPERATURE: _temperature(_voices(here, TEMPERATURE, sources)),
         HUMIDITY: _humidity(_voices(here, HUMIDITY, sources)),
@@ -320,7 +323,7 @@ def _sources_of(*voices: Voice | None) -> str:
     return "; ".join(dict.fromkeys(said))
 
 
-# Ties go to the batch that was started first; max and min keep the first they see.
+# Of those that want the same the first is named; max and min keep the first they see.
 def _low(voice: Voice) -> float:
     return voice.low if voice.low is not None else 0.0
 
