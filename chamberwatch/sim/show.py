@@ -144,7 +144,7 @@ class TentShow:
         radiator = 0.35 * math.sin(2 * math.pi * hours / 1.4)
         people = max(0.0, math.cos(2 * math.pi * (of_day - 21.0) / 24))
         return RoomAir(
-            temperature_c=19.9 + 0.7 * math.cos(day) + radiator,
+            temperature_c=19.5 + 0.7 * math.cos(day) + radiator,
             humidity_pct=43.0 + 5.0 * math.sin(2 * math.pi * hours / 61.0) - 2.0 * radiator,
             co2_ppm=520.0 + 330.0 * people,
         )

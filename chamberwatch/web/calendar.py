@@ -18,10 +18,10 @@ from typing import Final
 
 from icalendar import Calendar, Event, Timezone, TimezoneStandard
 
+from chamberwatch.core.growing.due import DueKind, Window
 from chamberwatch.core.growing.due_words import lower_first
-from chamberwatch.core.growing.due import Due, DueKind, Window
 from chamberwatch.core.growing.species import SpeciesTable
-from chamberwatch.core.growing.task import TaskKind
+from chamberwatch.core.growing.task import PlannedStart
 from chamberwatch.service.books import Book
 from chamberwatch.service.growing.duties import DueNow, TaskNow
 from chamberwatch.service.growing.growing import Growing
@@ -140,6 +140,14 @@ def _starts(growing: Growing, tasks: Mapping[str, TaskNow]) -> Iterator[Dated]:
         task = tasks.get(f"start-{start.species}-{start.on:%Y-%m-%d}")
         title, body = (task.title, task.body) if task else _start_words(start, growing.table)
         yield Dated(f"{week}-{turns[week]}", start.on, start.on, title, body)
+
+
+def _start_words(start: PlannedStart, table: SpeciesTable) -> tuple[str, str]:
+    name = lower_first(table.known(start.species).title)
+    return f"Start the next {name}", (
+        "The rotation plans it for this day. Order or make the spawn and have substrate ready; "
+        "the day moves with what you start and pick."
+    )
 
 
 # ------------------------------------------------------------------ what was sent before

@@ -89,7 +89,7 @@ class CorrectIn(Given):
         return Telling(**{**kept, **fresh, "kind": old.kind, "at": at})
 
     def _said(self, kind: EntryKind, known: Set[str]) -> dict[str, Any]:
-        said = self.model_dump(exclude_unset=True)
+        said = {name: getattr(self, name) for name in sorted(self.model_fields_set)}
         if not said:
             raise ProblemError(422, "not-valid", "Give at least one field that was wrong.")
         for name in ("weight", "wet", "dry"):

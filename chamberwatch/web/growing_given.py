@@ -216,7 +216,7 @@ class HarvestIn(Given):
 
     def told(self) -> TellIn:
         """Return it as an entry of its batch."""
-        said = self.model_dump(exclude={"batch"}, exclude_unset=True)
+        said = {name: getattr(self, name) for name in self.model_fields_set - {"batch"}}
         return TellIn.model_construct(kind=EntryKind.HARVESTED, **said)
 
 

@@ -114,3 +114,12 @@ class RotationIn(Given):
                 422, "not-valid", "The same species is wanted twice. Make them one."
             )
         return asked
+
+
+class RotationOut(BaseModel):
+    """A plan."""
+
+    @classmethod
+    def of(cls, planned: PlanNow) -> "RotationOut":
+        """Write a plan."""
+        return cls()

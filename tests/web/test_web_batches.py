@@ -46,7 +46,7 @@ def visitor(played: Played, books: SqlBooks) -> Iterator[TestClient]:
         yield client
 
 
-def told(visitor: TestClient, address: str, **body: Any) -> dict[str, Any]:
+def told(visitor: TestClient, address: str, **body: object) -> dict[str, Any]:
     answer = visitor.post(address, json=body)
     assert answer.status_code == 201, answer.text
     said: dict[str, Any] = answer.json()

@@ -54,7 +54,7 @@ def visitor(played: Played, tmp_path: Path) -> Iterator[TestClient]:
     books.close()
 
 
-def told(visitor: TestClient, address: str, **body: Any) -> dict[str, Any]:
+def told(visitor: TestClient, address: str, **body: object) -> dict[str, Any]:
     answer = visitor.post(address, json=body)
     assert answer.status_code == 201, answer.text
     said: dict[str, Any] = answer.json()

@@ -45,7 +45,7 @@ def bag(visitor: TestClient) -> None:
     told(visitor, f"{BATCHES}/{number}/entries", kind="pinned", at="2026-01-10")
 
 
-def told(visitor: TestClient, address: str, **body: Any) -> dict[str, Any]:
+def told(visitor: TestClient, address: str, **body: object) -> dict[str, Any]:
     answer = visitor.post(address, json=body)
     assert answer.status_code == 201, answer.text
     said: dict[str, Any] = answer.json()
@@ -69,7 +69,7 @@ def test_what_is_seen_is_joined_to_the_air_and_kept(visitor: TestClient, books: 
     assert (first["cause"]["title"], first["speaks"]) == ("Stale air", "speaks for it")
     assert (first["heard"]["limit"], first["heard"]["extreme"]) == (1000.0, 2100.0)
     assert first["heard"]["hours"] == first["heard"]["beyond"] == 48
-    assert "CO2 was for 100 % of the time above 1000 ppm" in first["words"]
+    assert "CO2 was above 1000 ppm for 100 % of the 48 hours" in first["words"]
     assert first["cause"]["source"].startswith("Stamets")
     kept = visitor.get(f"{BATCHES}/1/entries").json()["entries"][-1]
     assert (kept["id"], kept["kind"], kept["sign"]) == (seen["entry"], "looked at", "long-stems")

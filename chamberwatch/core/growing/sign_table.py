@@ -276,7 +276,7 @@ _SIGNS: Final = (
                 "Most kinds want a drop in temperature, to below where they fruit, before they "
                 "pin.",
                 "Give it some cooler days, or cool nights, within the band for pinning.",
-                Clue(Gauge.TEMPERATURE, _A, Limit.HIGH, stage=_PINNING),
+                Clue(Gauge.TEMPERATURE, _A, Limit.PUBLISHED, stage=_PINNING),
                 f"{STAMETS}: bands for pinning below those for fruiting",
                 Mark.COPY,
             ),

@@ -41,12 +41,14 @@ class Side(StrEnum):
 
 
 class Limit(StrEnum):
-    """A limit of the batch's own band."""
+    """A limit of the batch's own band, or of what is published of its species."""
 
     LOW = "low"
     HIGH = "high"
     HARM_LOW = "harm low"
     HARM_HIGH = "harm high"
+    PUBLISHED = "published"
+    """Upper end of the published temperature: a band at home may reach beyond it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,12 @@ form) can't be held by hand in a tent, and is not needed near wet walls (common 
 
 HOME_REASON: Final = "home limit, common practice: a book's higher figure can't be held by hand"
 
+NARROWEST_PCT: Final = 10.0
+"""A humidity band is at least so wide, upwards: each misting overshoots by several per cent, and a
+home sensor is off by three (common practice). [%]"""
+
+HOME_WIDTH: Final = "home limit, common practice: no narrower band can be held by hand"
+
 HOME_PINNING: Final = (
     "home limit, common practice: pins also come at fruiting temperature, and nobody cools a tent "
     "for a few days; for pinning the source asks for"
@@ -188,11 +194,27 @@ def voice(grown: Grown, quantity: str, sources: Mapping[str, str]) -> Voice | No
 
 def _at_home(said: Voice, grown: Grown, quantity: str) -> Voice:
     """Return what is asked of a home chamber where that is less than the source asks for."""
-    if quantity == HUMIDITY and said.low is not None and said.low > HOME_LOW_PCT:
-        return replace(said, low=HOME_LOW_PCT, note=f"{HOME_REASON} ({said.low:g} %)")
-    fruiting = grown.species.stages.get(Stage.FRUITING)
+    if quantity == HUMIDITY:
+        return _held_by_hand(said)
+    pins = quantity == TEMPERATURE and grown.stage is Stage.PINNING
+    return _pins_at_home(said, grown.species) if pins else said
+
+
+def _held_by_hand(said: Voice) -> Voice:
+    low, high, notes = said.low, said.high, []
+    if low is not None and low > HOME_LOW_PCT:
+        notes.append(f"{HOME_REASON} ({low:g} %)")
+        low = HOME_LOW_PCT
+    if low is not None and high is not None and high < low + NARROWEST_PCT:
+        notes.append(f"{HOME_WIDTH} (up to {high:g} %)")
+        high = min(low + NARROWEST_PCT, 100.0)
+    return replace(said, low=low, high=high, note="; ".join(notes))
+
+
+def _pins_at_home(said: Voice, species: Species) -> Voice:
+    fruiting = species.stages.get(Stage.FRUITING)
     stated = fruiting.temperature_c if fruiting is not None else None
-    if quantity != TEMPERATURE or grown.stage is not Stage.PINNING or stated is None:
+    if stated is None:
         return said
     low = None if said.low is None or stated.low is None else min(said.low, stated.low)
     high = None if said.high is None or stated.high is None else max(said.high, stated.high)

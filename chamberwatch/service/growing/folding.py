@@ -1,13 +1,18 @@
 """From entries to batches, for all of them at once."""
 
 import logging
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from datetime import datetime
+from itertools import combinations
 from typing import Final
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
+from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Entry
+from chamberwatch.core.growing.corrections import effective
 from chamberwatch.core.growing.life import fold
-from chamberwatch.core.growing.species import SpeciesTable
+from chamberwatch.core.growing.species import Species, SpeciesTable, Wants
 from chamberwatch.service.books import Book
 
 log = logging.getLogger(__name__)
@@ -18,8 +23,7 @@ NOT_KEPT_YET: Final = 2**63
 def batches_of(entries: Iterable[Entry], table: SpeciesTable) -> dict[int, Batch]:
     """Return every batch that these entries tell of, by number.
 
-    One that can't be folded, because its species has lost a stage since, is left out and logged:
-    it must not take the others with it.
+    One that can't be read in any way is left out and logged: it must not take the others with it.
     """
     told: dict[int, list[Entry]] = {}
     for entry in entries:
@@ -27,10 +31,50 @@ def batches_of(entries: Iterable[Entry], table: SpeciesTable) -> dict[int, Batch
     found = {}
     for number, each in told.items():
         try:
-            found[number] = fold(each, table.known(species_of(each)))
+            found[number] = read(each, table)[1]
         except RefusedError as error:
             log.warning("Batch %d can't be read as it was told: %s", number, error)
     return found
+
+
+def read(entries: Sequence[Entry], table: SpeciesTable) -> tuple[Species, Batch]:
+    """Return what a batch is, and the species to go by.
+
+    What was told stays readable when the table has lost the species, or one of its stages, since:
+    it is then read with stages that fit, and without any wants.
+
+    Raises:
+        RefusedError: it can't be read in any way.
+    """
+    name = species_of(entries)
+    known = table.species.get(name)
+    for species in ([known] if known is not None else []) + list(_bare(name)):
+        try:
+            return species, fold(entries, species)
+        except RefusedError:
+            continue
+    # For the reason, which is another where the species is known.
+    species = table.known(name)
+    return species, fold(entries, species)
+
+
+def as_of(entries: Sequence[Entry], when: datetime) -> tuple[Entry, ...]:
+    """Return what holds of a batch up to a time, as if it had been told so at once."""
+    holding = (entry for entry in effective(entries) if entry.at <= when)
+    return tuple(replace(e, id=n, corrects=None) for n, e in enumerate(holding, 1))
+
+
+# Most species pin and fruit; reishi grows antlers and a conk.
+_USUAL: Final = ((Stage.PINNING, Stage.FRUITING), (Stage.ANTLER, Stage.CONK))
+
+
+def _bare(name: str) -> Iterator[Species]:
+    """Yield species without wants, for every choice of stages that one may have, usual first."""
+    some = [stage for usual in _USUAL for stage in usual]
+    choices = [c for size in range(len(some), -1, -1) for c in combinations(some, size)]
+    for chosen in (*_USUAL, *choices):
+        stages = (Stage.COLONISATION, Stage.CASE_RUN, *chosen)
+        yield Species(name, name, "", {stage: Wants(stage) for stage in stages})
 
 
 def species_of(entries: Sequence[Entry]) -> str:

@@ -161,6 +161,8 @@ class Looking:
             return clue.limit
         wanted = clue.stage if clue.stage in scene.species.stages else None
         stage = wanted or scene.stage.stage
+        if clue.limit is Limit.PUBLISHED:
+            return _published(scene.species, stage)
         sealed = stage is Stage.COLONISATION and _sealed(scene)
         grown = Grown(scene.batch.id, scene.species, stage, sealed)
         said = voice(grown, clue.gauge.value, self.table.sources)
@@ -249,6 +251,12 @@ def _silence(scene: _Scene, clue: Clue, span: Span, chamber: str | None) -> str:
     if clue.gauge is not Gauge.TEMPERATURE and _sealed(scene):
         return SEALED
     return JUST_NOW if span.start >= span.end else ""
+
+
+def _published(species: Species, stage: Stage) -> float | None:
+    wants = species.stages.get(stage)
+    stated = wants.temperature_c if wants is not None else None
+    return stated.high if stated is not None else None
 
 
 def _window(species: Species, stage: Stage) -> Stated | None:

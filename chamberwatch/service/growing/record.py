@@ -4,6 +4,7 @@ Each telling is one transaction: read, checked against all that was told before,
 have happened is refused with the reason, and leaves nothing behind.
 """
 
+import logging
 import threading
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -12,48 +13,48 @@ from types import MappingProxyType
 from typing import Final
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
-from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import (
     Batch,
     Entry,
     EntryKind,
     Start,
     check_split,
-    split_stage,
     split_start,
 )
 from chamberwatch.core.growing.corrections import effective
 from chamberwatch.core.growing.life import fold
+from chamberwatch.core.growing.life_words import day
 from chamberwatch.core.growing.lineage import check_origin
-from chamberwatch.core.growing.species import SpeciesTable
+from chamberwatch.core.growing.species import Species, SpeciesTable
 from chamberwatch.core.growing.telling import check_next
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.books import Book, Books
-from chamberwatch.service.growing.folding import batches_of, entries_of, no_batch, species_of
+from chamberwatch.service.growing.folding import as_of, batches_of, entries_of, no_batch, read
 from chamberwatch.service.growing.places import Place as Place
 from chamberwatch.service.growing.places import check_place, check_room
+from chamberwatch.service.growing.starting import (
+    carried,
+    check_circle,
+    check_offspring,
+    check_sense,
+    history,
+)
+from chamberwatch.service.growing.told import (
+    NOT_CORRECTED,
+    NOT_TOLD,
+    entry_of,
+    put,
+    said,
+)
+from chamberwatch.service.growing.told import Telling as Telling
 from chamberwatch.service.ports import Clock
+
+log = logging.getLogger(__name__)
 
 OLDEST: Final = timedelta(days=5 * 366)
 LONGEST_NOTE: Final = 2000
-MOST_CONTAINERS: Final = 1000
-WETTEST_PCT: Final = 90.0
-"""Substrate that holds more water than this drips; 60 to 75 % is usual (common practice). [%]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Telling:
-    """What a person says of a batch; see `Entry` for the fields."""
-
-    kind: EntryKind
-    at: datetime | None = None
-    note: str = ""
-    chamber: str | None = None
-    shelf: str | None = None
-    weight_g: float | None = None
-    stage: Stage | None = None
-    flush: int | None = None
-    sign: str = ""
+LEAST_PICKED_G: Final = 1.0
+"""Below this a unit was mistaken. [g]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +84,7 @@ class GrowingRecord:
         self._p = parts
         self._lock = threading.Lock()
         self._known: tuple[int, Mapping[int, Batch]] = (-1, MappingProxyType({}))
+        self._lost: set[str] = set()
 
     # ------------------------------------------------------------ what is told
 
@@ -95,9 +97,10 @@ class GrowingRecord:
             UnknownNameError: no such species, chamber or shelf.
             RefusedError: it can't be as told; the text says why.
         """
+        self._p.species.get(start.species)
         now = self._p.clock.now()
-        entry = _entry(EntryKind.STARTED, at or now, now, via, note)
-        entry = _put(replace(entry, start=start), place)
+        entry = entry_of(EntryKind.STARTED, at or now, now, via, note)
+        entry = put(replace(entry, start=start), place)
         with self._p.books.write() as book:
             batch = self._start(book, entry, now)
         self._told()
@@ -110,12 +113,12 @@ class GrowingRecord:
             UnknownNameError: no such batch, chamber or shelf.
             RefusedError: it can't have happened; the text says why and what would work.
         """
-        if telling.kind in _NOT_TOLD:
-            raise RefusedError(_NOT_TOLD[telling.kind])
+        if telling.kind in NOT_TOLD:
+            raise RefusedError(NOT_TOLD[telling.kind])
         now = self._p.clock.now()
         with self._p.books.write() as book:
             entries = entries_of(book, batch)
-            known = self._add(book, entries, _said(telling, batch, now, via), now)
+            known = self._add(book, entries, said(telling, batch, now, via), now)
         self._told()
         return known
 
@@ -149,10 +152,17 @@ class GrowingRecord:
         when = at or now
         with self._p.books.write() as book:
             entries = entries_of(book, batch)
-            species = self._p.species.known(species_of(entries))
-            before = fold([e for e in effective(entries) if e.at <= when], species)
+            species, today = read(entries, self._p.species)
+            if when < today.started:
+                raise RefusedError(
+                    f"Batch {batch} was started on {day(today.started)}, later than that. Give "
+                    "the time at which it was split."
+                )
+            before = fold(as_of(entries, when), species)
             check_split(before, count)
-            told = replace(_entry(EntryKind.SPLIT, when, now, via, note), batch=batch, count=count)
+            told = replace(
+                entry_of(EntryKind.SPLIT, when, now, via, note), batch=batch, count=count
+            )
             new = self._split_off(book, before, told, place, now)
             stays = self._add(book, entries, replace(told, other=new.id), now)
         self._told()
@@ -162,22 +172,18 @@ class GrowingRecord:
         self, book: Book, before: Batch, told: Entry, place: Place | None, now: datetime
     ) -> Batch:
         """Start what is taken out as a batch that has come as far as the one it is taken from."""
-        count = told.count or 0
-        here = Place(before.chamber, before.shelf) if before.chamber is not None else None
         bare = replace(told, kind=EntryKind.STARTED, at=before.started, count=None)
         # On its way it may stand in no chamber, so that a full shelf counts only where it goes.
-        new = self._start(book, replace(bare, start=split_start(before, count)), now)
-        if before.white_at is not None:
-            white = replace(told, kind=EntryKind.WHITE, at=before.white_at, count=None)
-            self._add_to(book, new.id, white, now)
-        moved = _put(replace(told, kind=EntryKind.MOVED, count=None), place or here)
-        if moved.chamber is not None:
-            self._add_to(book, new.id, moved, now)
-        if (staged := split_stage(before)) is not None:
-            stage, flush = staged
-            set_ = replace(told, kind=EntryKind.STAGED, count=None, stage=stage, flush=flush)
-            self._add_to(book, new.id, set_, now)
-        return self._folded(entries_of(book, new.id))
+        start = split_start(before, told.count or 0)
+        new = self._start(book, replace(bare, start=start), now)
+        here = Place(before.chamber, before.shelf)
+        moved = put(replace(bare, kind=EntryKind.MOVED, at=told.at, note=""), place or here)
+        species = self._read(entries_of(book, before.id))[0]
+        for entry in (*history(before, moved), moved):
+            if entry.kind is not EntryKind.MOVED or entry.chamber is not None:
+                fresh = replace(entry, batch=new.id)
+                new = self._add(book, entries_of(book, new.id), fresh, now, species)
+        return new
 
     def correct(self, entry: int, telling: Telling, via: str) -> Batch:
         """Let what is told now stand in place of an entry, which is kept as well.
@@ -195,9 +201,9 @@ class GrowingRecord:
         with self._p.books.write() as book:
             old = _find(book, entry)
             if old.kind in (EntryKind.STARTED, EntryKind.SPLIT):
-                raise RefusedError(_NOT_CORRECTED[old.kind])
+                raise RefusedError(NOT_CORRECTED[old.kind])
             told = replace(telling, at=telling.at or old.at)
-            fresh = replace(_said(told, old.batch, now, via), corrects=entry)
+            fresh = replace(said(told, old.batch, now, via), corrects=entry)
             batch = self._add(book, entries_of(book, old.batch), fresh, now)
         self._told()
         return batch
@@ -213,22 +219,35 @@ class GrowingRecord:
         """
         now = self._p.clock.now()
         with self._p.books.write() as book:
-            entries = entries_of(book, batch)
-            old = next(e for e in effective(entries) if e.kind is EntryKind.STARTED)
-            was = old.start.split_from if old.start is not None else None
-            fresh = replace(
-                old,
-                id=0,
-                at=at or old.at,
-                recorded=now,
-                via=via,
-                start=replace(start, split_from=was),
-                corrects=old.id,
-            )
-            fresh = _put(fresh, place) if place is not None else fresh
+            old = _beginning(entries_of(book, batch))
+            was = old.start or start
+            if start.species != was.species:
+                self._p.species.get(start.species)
+            start = replace(start, split_from=was.split_from)
+            fresh = replace(old, at=at or old.at, start=start, via=via)
+            fresh = put(fresh, place) if place is not None else fresh
             self._check_start(book, fresh)
-            known = self._add(book, entries, fresh, now)
+            known = self._restart(book, fresh, now)
+            check_offspring(batches_of(book.growing.all(), self._p.species), batch)
         self._told()
+        return known
+
+    def _restart(self, book: Book, fresh: Entry, now: datetime) -> Batch:
+        """Correct a start, and with it those of all that was taken out of the batch since."""
+        entries = entries_of(book, fresh.batch)
+        old = _beginning(entries)
+        told = replace(fresh, id=0, recorded=now, corrects=old.id)
+        known = self._add(book, entries, told, now)
+        for entry in effective(entries):
+            if entry.other is None or old.start is None or fresh.start is None:
+                continue
+            part = _beginning(entries_of(book, entry.other))
+            if part.start is not None:
+                start = carried(part.start, old.start, fresh.start)
+                at = fresh.at if part.at == old.at else part.at
+                if (start, at) != (part.start, part.at):
+                    part = replace(part, at=at, start=start, via=fresh.via)
+                    self._restart(book, part, now)
         return known
 
     def withdraw(self, entry: int, via: str, note: str = "") -> Batch:
@@ -242,8 +261,8 @@ class GrowingRecord:
         with self._p.books.write() as book:
             old = _find(book, entry)
             if old.kind is EntryKind.SPLIT:
-                raise RefusedError(_NOT_CORRECTED[old.kind])
-            told = _entry(EntryKind.WITHDRAWN, old.at, now, via, note)
+                raise RefusedError(NOT_CORRECTED[old.kind])
+            told = entry_of(EntryKind.WITHDRAWN, old.at, now, via, note)
             fresh = replace(told, batch=old.batch, corrects=entry)
             batch = self._add(book, entries_of(book, old.batch), fresh, now)
         self._told()
@@ -269,7 +288,18 @@ class GrowingRecord:
             if newest != self._known[0]:
                 made = batches_of(book.growing.all(), self._p.species)
                 self._known = newest, MappingProxyType(made)
+                self._mention_lost(made)
             return self._known[1]
+
+    def _mention_lost(self, batches: Mapping[int, Batch]) -> None:
+        names = {batch.start.species for batch in batches.values()}
+        for name in sorted(names - self._p.species.species.keys() - self._lost):
+            log.warning(
+                "There are batches of “%s”, which the species table has no longer: nobody knows "
+                "what air they want. Put it back into species.toml.",
+                name,
+            )
+            self._lost.add(name)
 
     def entries(self, number: int) -> tuple[Entry, ...]:
         """Return all that was told of a batch, corrected entries too, as it was told.
@@ -288,7 +318,7 @@ class GrowingRecord:
     def _start(self, book: Book, entry: Entry, now: datetime) -> Batch:
         self._check_start(book, entry)
         self._check(entry, now)
-        species = self._p.species.known(species_of([entry]))
+        species = self._p.species.known(entry.start.species if entry.start is not None else "")
         batch = check_next([], replace(entry, batch=_next_number(book)), species, now)
         self._check_room(book, batch, None)
         return replace(batch, id=book.growing.start(entry).batch)
@@ -297,38 +327,41 @@ class GrowingRecord:
         start = entry.start
         if start is None:
             return
-        self._p.species.get(start.species)
-        if start.count > MOST_CONTAINERS:
-            raise RefusedError(
-                f"A batch of {start.count} is too many; count those that move together, at most "
-                f"{MOST_CONTAINERS}."
-            )
-        if start.moisture_pct is not None and start.moisture_pct > WETTEST_PCT:
-            raise RefusedError(
-                f"Substrate with {start.moisture_pct:g} % water would drip; 60 to 75 % is usual. "
-                f"Give the water as a share of the filled weight."
-            )
-        check_origin(batches_of(book.growing.all(), self._p.species), start, entry.at)
+        check_sense(start)
+        batches = batches_of(book.growing.all(), self._p.species)
+        check_origin(batches, start, entry.at)
+        check_circle(batches, entry.batch, start)
 
     def _check(self, entry: Entry, now: datetime) -> None:
         if len(entry.note) > LONGEST_NOTE:
             raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
         if entry.at < now - OLDEST:
             raise RefusedError("That time lies more than five years back; look at the year.")
+        if entry.weight_g is not None and 0.0 < entry.weight_g < LEAST_PICKED_G:
+            raise RefusedError(
+                f"{entry.weight_g:g} g is less than a scale shows; check the unit (g, kg, oz, lb)."
+            )
         if entry.chamber is not None:
             check_place(self._p.house, Place(entry.chamber, entry.shelf))
 
-    def _add_to(self, book: Book, number: int, entry: Entry, now: datetime) -> Batch:
-        return self._add(book, entries_of(book, number), replace(entry, batch=number), now)
-
-    def _add(self, book: Book, entries: Sequence[Entry], entry: Entry, now: datetime) -> Batch:
+    def _add(
+        self,
+        book: Book,
+        entries: Sequence[Entry],
+        entry: Entry,
+        now: datetime,
+        species: Species | None = None,
+    ) -> Batch:
         """Keep one more entry about a batch, if it can have happened."""
         self._check(entry, now)
-        name = species_of([*entries, entry])
-        batch = check_next(entries, entry, self._p.species.known(name), now)
-        self._check_room(book, batch, self._folded(entries))
-        book.growing.add(entry)
-        return batch
+        read_by, before = self._read(entries)
+        species = species or read_by
+        if entry.start is not None and entry.start.species != before.start.species:
+            species = self._p.species.known(entry.start.species)
+        batch = check_next(entries, entry, species, now)
+        self._check_room(book, batch, before)
+        # Folded again: a harvest names its entry, whose id is known only now.
+        return fold((*entries, book.growing.add(entry)), species)
 
     def _check_room(self, book: Book, batch: Batch, before: Batch | None) -> None:
         """Refuse to put a batch where there is no room; one that stood there already may stay."""
@@ -338,20 +371,8 @@ class GrowingRecord:
         others.pop(batch.id, None)
         check_room(self._p.house, batch, others.values())
 
-    def _folded(self, entries: Sequence[Entry]) -> Batch:
-        return fold(entries, self._p.species.known(species_of(entries)))
-
-
-_NOT_TOLD: Final[Mapping[EntryKind, str]] = {
-    EntryKind.STARTED: "A batch is started once; start a new one.",
-    EntryKind.SPLIT: "Say how many are taken out, and where they go: split the batch.",
-    EntryKind.WITHDRAWN: "Say which entry did not happen: withdraw that entry.",
-}
-
-_NOT_CORRECTED: Final[Mapping[EntryKind, str]] = {
-    EntryKind.STARTED: "That is the start of the batch; correct its start.",
-    EntryKind.SPLIT: "A batch came of that split, so it stays. Record what became of the new one.",
-}
+    def _read(self, entries: Sequence[Entry]) -> tuple[Species, Batch]:
+        return read(entries, self._p.species)
 
 
 def _find(book: Book, number: int) -> Entry:
@@ -361,36 +382,12 @@ def _find(book: Book, number: int) -> Entry:
     return found
 
 
+def _beginning(entries: Sequence[Entry]) -> Entry:
+    return next(entry for entry in effective(entries) if entry.kind is EntryKind.STARTED)
+
+
 def _next_number(book: Book) -> int:
     return max((entry.batch for entry in book.growing.all()), default=0) + 1
-
-
-def _entry(kind: EntryKind, at: datetime, now: datetime, via: str, note: str) -> Entry:
-    return Entry(0, 0, kind, at, now, via, note.strip())
-
-
-def _said(telling: Telling, batch: int, now: datetime, via: str) -> Entry:
-    return Entry(
-        id=0,
-        batch=batch,
-        kind=telling.kind,
-        at=telling.at or now,
-        recorded=now,
-        via=via,
-        note=telling.note.strip(),
-        chamber=telling.chamber,
-        shelf=telling.shelf,
-        weight_g=telling.weight_g,
-        stage=telling.stage,
-        flush=telling.flush,
-        sign=telling.sign,
-    )
-
-
-def _put(entry: Entry, place: Place | None) -> Entry:
-    """Return an entry with its place; None: in no chamber."""
-    there = place or Place(None)
-    return replace(entry, chamber=there.chamber, shelf=there.shelf)
 
 
 def _stands(batch: Batch) -> tuple[str | None, str | None] | None:

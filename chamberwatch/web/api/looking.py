@@ -1,10 +1,12 @@
 """What do you see? And what is to be minded."""
 
-from typing import Annotated, Any
+import re
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi import Path as InPath
 
+from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.growing.batch import EntryKind
 from chamberwatch.core.growing.sign_table import SIGNS
 from chamberwatch.service.growing.record import Telling
@@ -18,6 +20,9 @@ from chamberwatch.web.once import once
 from chamberwatch.web.shapes import json_of
 
 router = APIRouter()
+
+# No number of ours is that long, and the database could not even look for it.
+_TOO_LONG: Final = re.compile(r"\d{16}")
 
 CautionId = Annotated[str, InPath(max_length=240, description="of a caution that stands")]
 
@@ -76,6 +81,8 @@ def acknowledge(
     desk, growing = desk_of(request), growing_of(request)
 
     def do() -> tuple[int, dict[str, Any]]:
+        if _TOO_LONG.search(caution):
+            raise UnknownNameError(f"There is no caution “{caution}”. Take one of GET /cautions.")
         growing.cautions.acknowledge(caution, given.who, VIA)
         return 200, json_of(shapes.CautionSeenOut(id=caution, who=" ".join(given.who.split())))
 

@@ -32,6 +32,7 @@ GREY = kind(
     Wants(Stage.FRUITING, said(10, 21), said(85, 90), said(None, 1000)),
 )
 GOLDEN = kind("Golden oyster", Wants(Stage.FRUITING, said(22, 29), said(90, 95), said(None, 900)))
+NAMEKO = kind("Nameko", Wants(Stage.PINNING, said(10, 15.6)))
 SHIITAKE = kind(
     "Shiitake",
     Wants(Stage.COLONISATION, said(21, 27)),
@@ -81,11 +82,11 @@ GOLD = (17, GOLDEN, Stage.FRUITING)
             id="the first of equals",
         ),
         pytest.param(
-            [PINNING, (3, SHIITAKE, Stage.FRUITING)],
+            [(14, NAMEKO, Stage.PINNING), (3, SHIITAKE, Stage.FRUITING)],
             "temperature",
             "°C",
             "temperature 14.8 to 16.8 °C: at least 16, fruiting, shiitake, batch 3; A book, 2000; "
-            "read; at most 15.6, pinning, grey oyster, batch 14; A book, 2000; read. "
+            "read; at most 15.6, pinning, nameko, batch 14; A book, 2000; read. "
             "Hurt above 30 °C (batch 3)",
             id="two, and a compromise",
         ),
@@ -138,7 +139,7 @@ def test_a_stated_stage() -> None:
             id="they cross",
         ),
         pytest.param(
-            [PINNING, (9, SHIITAKE, Stage.COLONISATION)],
+            [(14, NAMEKO, Stage.PINNING), (9, SHIITAKE, Stage.COLONISATION)],
             "temperature",
             "°C",
             "temperature 10 to 15.6 °C does not suit batch 9 (shiitake, colonisation, sealed), "

@@ -206,7 +206,9 @@ def test_no_pins_may_be_too_early(
 def test_pins_want_it_cooler_than_the_fruits_that_follow(eyes: Eyes) -> None:
     eyes.hear(T, 5, 18.0)
     eyes.batch = grey(Stage.RESTING)
-    assert eyes.told("no-pins", "Too warm to pin").speaks is Speaks.FOR
+    found = eyes.told("no-pins", "Too warm to pin")
+    assert found.speaks is Speaks.FOR
+    assert "above 15.6 °C" in found.words
     assert eyes.told("aborted-pins", "Too warm").speaks is Speaks.AGAINST
 
 
@@ -222,8 +224,10 @@ def test_a_species_of_the_growers_own_that_is_gone(eyes: Eyes) -> None:
     start = replace(eyes.batch.start, species="blue-oyster")
     eyes.batch = replace(grey(Stage.PINNING, 2.0), start=start)
     eyes.hear(C, 5, 1200.0)
+    eyes.hear(T, 5, 30.0)
     found = eyes.told("no-pins", "Stale air")
     assert found.speaks is Speaks.FOR
+    assert eyes.told("no-pins", "Too warm to pin").words == "Its band has no such limit."
     assert eyes.told("no-pins", "It is too early").speaks is Speaks.UNHEARD
 
 
