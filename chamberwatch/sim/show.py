@@ -18,9 +18,9 @@ MISTING_G: Final = 13.0
 SQUEEZE_G: Final = 1.0
 SQUEEZES: Final = 2
 """At least so many go into the air."""
-ENOUGH_PCT: Final = 87.0
+ENOUGH_PCT: Final = 90.0
 """Up to here he goes on spraying; the rest of the water goes onto walls and tray."""
-WANTED_PCT: Final = 80.0
+WANTED_PCT: Final = 85.0
 WANTED_PPM: Final = 1000.0
 FORGOTTEN: Final = 0.12
 """So often one of the grower's rounds falls out."""

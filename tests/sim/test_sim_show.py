@@ -9,7 +9,7 @@ from typing import Final
 import pytest
 
 from chamberwatch.core.air.tent import TentState
-from chamberwatch.sim.show import Report, TentShow, reports
+from chamberwatch.sim.show import ENOUGH_PCT, WANTED_PCT, Report, TentShow, reports
 
 START: Final = datetime(2026, 1, 12, 14, tzinfo=UTC)
 MINUTE: Final = timedelta(minutes=1)
@@ -18,7 +18,7 @@ SEEDS: Final = (1, 2, 3, 4, 5)
 
 
 def dry(state: TentState) -> bool:
-    return state.humidity_pct < 80.0
+    return state.humidity_pct < WANTED_PCT
 
 
 def stale(state: TentState) -> bool:
@@ -106,7 +106,7 @@ def test_the_room_has_a_winters_day() -> None:
     for _ in range(3 * 1440):
         show.advance_to(show.time + MINUTE)
         rooms.append(show.room())
-    assert all(18.5 <= room.temperature_c <= 21.5 for room in rooms)
+    assert all(18.0 <= room.temperature_c <= 21.0 for room in rooms)
     assert all(35.0 <= room.humidity_pct <= 50.0 for room in rooms)
     assert all(500.0 <= room.co2_ppm <= 1100.0 for room in rooms)
     # Nothing jumps from one minute to the next.
@@ -201,7 +201,7 @@ def test_drier_air_is_sprayed_until_it_is_damp() -> None:
     show = forgotten()
     before = show.state
     show.mist(40.0)
-    assert 87.0 <= show.state.humidity_pct < 91.0
+    assert ENOUGH_PCT <= show.state.humidity_pct < ENOUGH_PCT + 4.0
     assert show.state.film_g > before.film_g + 35.0
     # A little water is all sprayed, and it is not enough.
     show = forgotten()

@@ -101,6 +101,7 @@ class GrowingRecord:
         now = self._p.clock.now()
         entry = entry_of(EntryKind.STARTED, at or now, now, via, note)
         entry = put(replace(entry, start=start), place)
+        _check_year(entry.at, now)
         with self._p.books.write() as book:
             batch = self._start(book, entry, now)
         self._told()
@@ -220,6 +221,7 @@ class GrowingRecord:
         now = self._p.clock.now()
         with self._p.books.write() as book:
             old = _beginning(entries_of(book, batch))
+            _check_year(at or now, now)
             was = old.start or start
             if start.species != was.species:
                 self._p.species.get(start.species)
@@ -317,7 +319,7 @@ class GrowingRecord:
 
     def _start(self, book: Book, entry: Entry, now: datetime) -> Batch:
         self._check_start(book, entry)
-        self._check(entry, now)
+        self._check(entry)
         species = self._p.species.known(entry.start.species if entry.start is not None else "")
         batch = check_next([], replace(entry, batch=_next_number(book)), species, now)
         self._check_room(book, batch, None)
@@ -332,11 +334,9 @@ class GrowingRecord:
         check_origin(batches, start, entry.at)
         check_circle(batches, entry.batch, start)
 
-    def _check(self, entry: Entry, now: datetime) -> None:
+    def _check(self, entry: Entry) -> None:
         if len(entry.note) > LONGEST_NOTE:
             raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
-        if entry.at < now - OLDEST:
-            raise RefusedError("That time lies more than five years back; look at the year.")
         if entry.weight_g is not None and 0.0 < entry.weight_g < LEAST_PICKED_G:
             raise RefusedError(
                 f"{entry.weight_g:g} g is less than a scale shows; check the unit (g, kg, oz, lb)."
@@ -353,7 +353,7 @@ class GrowingRecord:
         species: Species | None = None,
     ) -> Batch:
         """Keep one more entry about a batch, if it can have happened."""
-        self._check(entry, now)
+        self._check(entry)
         read_by, before = self._read(entries)
         species = species or read_by
         if entry.start is not None and entry.start.species != before.start.species:
@@ -380,6 +380,12 @@ def _find(book: Book, number: int) -> Entry:
     if found is None:
         raise UnknownNameError(f"There is no entry {number}. Ask for the entries of the batch.")
     return found
+
+
+def _check_year(at: datetime, now: datetime) -> None:
+    """Refuse a start long ago; all else is held against the start."""
+    if at < now - OLDEST:
+        raise RefusedError("That time lies more than five years back; look at the year.")
 
 
 def _beginning(entries: Sequence[Entry]) -> Entry:

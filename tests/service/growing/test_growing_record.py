@@ -137,6 +137,12 @@ def test_a_start_is_kept(farm: Farm) -> None:
         ),
         pytest.param(replace(BAG, parent=9), TOP, 1, RefusedError, "no batch 9", id="no parent"),
         pytest.param(
+            replace(BAG, wet_g=4.54), TOP, 1, RefusedError, "check the unit", id="kilograms"
+        ),
+        pytest.param(
+            replace(BAG, dry_g=2e6), TOP, 1, RefusedError, "check the unit", id="a lorry"
+        ),
+        pytest.param(
             replace(BAG, parent=1), TOP, 99, RefusedError, "later than", id="a younger parent"
         ),
         pytest.param(BAG, TOP, -1, RefusedError, "in the future", id="future"),
@@ -175,6 +181,7 @@ def test_a_life_is_told(farm: Farm) -> None:
     ("kind", "days", "more", "error", "words"),
     [
         pytest.param(K.HARVESTED, 9, {"weight_g": 9.0}, RefusedError, "batch 1|Batch 1", id="bag"),
+        pytest.param(K.HARVESTED, 9, {"weight_g": 0.6}, RefusedError, "unit", id="kilograms"),
         pytest.param(K.OPENED, 61, {}, RefusedError, "was started on", id="before the start"),
         pytest.param(K.OPENED, -1, {}, RefusedError, "in the future", id="future"),
         pytest.param(K.MOVED, 9, {"chamber": "room"}, RefusedError, "is a room", id="room"),
@@ -314,9 +321,27 @@ def test_what_is_taken_out_has_come_as_far(
     left, taken = farm.record.split(1, 1, OUTDOORS, None, "page")
     assert (left.stage, left.flush) == (taken.stage, taken.flush) == (stage, flush)
     assert (taken.open, taken.chamber, left.shelf) == (True, None, "top")
+    # What is expected of it is reckoned from when that began.
+    assert taken.since == left.since
     # Each has its own life from now on.
     farm.record.tell(2, Telling(K.CONTAMINATED), "page")
     assert farm.record.batch(1).ended is None
+
+
+@pytest.mark.parametrize(
+    ("kind", "soaked"),
+    [pytest.param(K.RAINED, False, id="rain"), pytest.param(K.SOAKED, True, id="soaked")],
+)
+def test_logs_that_are_taken_out_are_as_wet(farm: Farm, kind: EntryKind, soaked: bool) -> None:
+    farm.start(Start("oyster", Container.LOG, 20), None, 1800)
+    # A log may well be older than a start can be told.
+    farm.clock.wall += timedelta(days=100)
+    farm.tell(1, K.SOAKED, 20)
+    farm.tell(1, kind, 9)
+    left, taken = farm.record.split(1, 5, DARK, None, "page")
+    assert taken.wetted_at == left.wetted_at == ago(9)
+    assert (taken.soaked_at == ago(9)) is soaked
+    assert (taken.chamber, taken.stage, left.chamber) == ("shelf", S.COLONISATION, None)
 
 
 def test_a_split_told_late_takes_what_it_was_then(farm: Farm) -> None:
@@ -488,6 +513,36 @@ def test_a_species_that_was_taken_out_again(
         farm.record.batches()
     said = [r.getMessage() for r in caplog.records if f"“{name}”" in r.getMessage()]
     assert len(said) == 1
+
+
+def test_the_end_of_a_lost_species_can_be_taken_out(farm: Farm) -> None:
+    farm.start(Start("reishi", Container.BAG, 3), TOP)
+    for day, kind in ((30, K.OPENED), (20, K.PINNED), (10, K.OPENED)):
+        farm.tell(1, kind, day)
+    farm.table = SpeciesTable({"oyster": OYSTER}, {})
+    farm.record = farm.another()
+    left, taken = farm.record.split(1, 1, DARK, None, "page")
+    assert left.stage is taken.stage is S.CONK
+    kept = farm.record.correct_start(1, replace(left.start, strain="antler"), None, None, "page")
+    assert (kept.stage, kept.start.strain, farm.record.batch(2).start.strain) == (
+        S.CONK,
+        "antler",
+        "antler",
+    )
+
+
+def test_what_can_not_be_read_takes_nothing_else_with_it(
+    farm: Farm, caplog: pytest.LogCaptureFixture
+) -> None:
+    farm.start(BAG, TOP)
+    farm.start(BAG, DARK)
+    with farm.books.write() as book:
+        book.growing.add(Entry(0, 1, K.PINNED, NOON, NOON, "by hand"))
+    with caplog.at_level(logging.WARNING):
+        assert list(farm.record.batches()) == [2]
+    assert "Batch 1 can't be read" in caplog.text
+    farm.refuses(RefusedError, "wants opening", lambda: farm.tell(1, K.NOTED, 0))
+    assert farm.tell(2, K.OPENED, 1).stage is S.PINNING
 
 
 def test_only_what_holds_counts(farm: Farm) -> None:

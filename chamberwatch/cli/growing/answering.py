@@ -1,0 +1,115 @@
+"""What is said after something was told: what it is now, what comes next, a band that changed."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final, Self
+
+from chamberwatch.cli.growing.printing import show
+from chamberwatch.cli.growing.wording import batch_words
+from chamberwatch.core.growing.band import Band
+from chamberwatch.core.growing.band_words import band_range, disagreement_words
+from chamberwatch.core.growing.batch import Batch
+from chamberwatch.core.growing.spores import Caution, Hazard, about_contamination, read_id
+from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.reading import UNITS, Place, Quantity
+
+if TYPE_CHECKING:
+    from chamberwatch.cli.growing.opening import Bench
+
+_MORE: Final = "`chamberwatch cautions` says why, and what to do."
+
+
+@dataclass(frozen=True, slots=True)
+class Before:
+    """How it was before something was told.
+
+    Attributes:
+        bench: where it is told.
+        chambers: with their bands, by name.
+        cautions: ids of those that stood.
+    """
+
+    bench: "Bench"
+    chambers: Mapping[str, Chamber]
+    cautions: frozenset[str]
+
+    @classmethod
+    def look(cls, bench: "Bench") -> Self:
+        """Remember how it is."""
+        stood = frozenset(each.id for each in cautions(bench))
+        return cls(bench, dict(bench.house.chambers), stood)
+
+    def answer(self, *batches: Batch, ahead: int = 1) -> None:
+        """Say what has become of it.
+
+        Args:
+            batches: that were told of.
+            ahead: how many windows of each are shown.
+        """
+        lines = [line for batch in batches for line in self._of(batch, ahead)]
+        show(*lines, *self._bands(), *self._cautions())
+
+    def _of(self, batch: Batch, ahead: int) -> Iterator[str]:
+        yield batch_words(batch, self.bench.growing.table)
+        for number, due in enumerate(self.bench.growing.duties.dues(batch.id)[:ahead]):
+            lead = "Next" if number == 0 else "Then"
+            yield f"{lead}: {bare(due.words, batch.id)}"
+
+    def _bands(self) -> Iterator[str]:
+        for name, chamber in self.bench.house.chambers.items():
+            if _figures(chamber) != _figures(self.chambers[name]):
+                yield band_words(chamber)
+
+    def _cautions(self) -> Iterator[str]:
+        for caution in cautions(self.bench):
+            about = read_id(caution.id)
+            if caution.id not in self.cautions:
+                mould = about is not None and about[0] is Hazard.CONTAMINATED
+                yield f"{caution.title}. {caution.body if mould else _MORE}"
+
+
+def bare(words: str, batch: int) -> str:
+    """Take the batch off words that stand below its name."""
+    return words.removeprefix(f"Batch {batch}: ")
+
+
+def cautions(bench: "Bench") -> list[Caution]:
+    """Return all cautions that stand, those about what never stood in a chamber as well."""
+    growing, house = bench.growing, bench.house
+    batches = growing.record.batches()
+    found = [
+        caution
+        for name in house.chambers
+        for caution in growing.cautions.standing(name, batches, house)
+    ]
+    for batch in batches.values():
+        if not batch.chambers:
+            title = growing.table.known(batch.start.species).title
+            seen = growing.cautions.seen(Hazard.CONTAMINATED, str(batch.id))
+            caution = about_contamination(batch, title, None, seen)
+            found += [caution] if caution is not None else []
+    return found
+
+
+def band_words(chamber: Chamber) -> str:
+    """Say what the band of a chamber is now, in short, and whom it does not suit."""
+    bands = _figures(chamber)
+    if not bands:
+        return f"Nothing in “{chamber.title}” is judged now."
+    said = ", ".join(band_range(each, band, UNITS[each]) for each, band in bands.items())
+    odds = chamber.following.disagreements if chamber.following else {}
+    against = (
+        disagreement_words(name, limits, UNITS[Quantity(name)]) for name, limits in odds.items()
+    )
+    return " ".join(
+        (
+            f"The band of “{chamber.title}” is now: {said}.",
+            *(f"{words[:1].upper()}{words[1:]}." for words in against),
+        )
+    )
+
+
+def _figures(chamber: Chamber) -> Mapping[Quantity, Band]:
+    """Return what its air is judged by; whose wish that is is no matter here."""
+    bands = ((quantity, chamber.band(quantity, Place.AIR)) for quantity in Quantity)
+    return {quantity: replace(band, source="") for quantity, band in bands if band is not None}
