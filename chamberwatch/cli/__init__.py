@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from chamberwatch import __version__
+from chamberwatch.cli.growing import add_growing
 from chamberwatch.cli.holding import hold
 from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
@@ -100,6 +101,7 @@ app.command()(hold)
 app.command()(calibrate)
 app.command()(recalibrate)
 app.command()(species)
+add_growing(app)
 
 
 def main() -> None:

@@ -14,7 +14,7 @@ from typing import Final
 
 from chamberwatch.core import wording
 from chamberwatch.core.errors import StorageError
-from chamberwatch.core.watch.reminder import Call, Priority, Reminder, State
+from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, Reminder, State
 from chamberwatch.service.books import Books, OutRow, OutState
 from chamberwatch.service.ports import Answering, Clock, Links, Messenger, Outcome
 
@@ -27,6 +27,8 @@ LONGEST_WAIT: Final = timedelta(hours=1)
 _OFFERED: Final[Mapping[Call, tuple[Answering, ...]]] = {
     Call.MIST: (Answering.MISTED, Answering.SEEN, Answering.LATER),
     Call.VENT: (Answering.VENTED, Answering.SEEN, Answering.LATER),
+    # What grows waits till tomorrow anyway; half an hour more is no use to anybody.
+    **dict.fromkeys(TASK_CALLS, (Answering.SEEN,)),
 }
 _OFFERED_ELSE: Final = (Answering.SEEN, Answering.LATER)
 

@@ -12,6 +12,7 @@ from chamberwatch.settings.models import (
     SiteSettings,
     WebSettings,
 )
+from chamberwatch.settings.rotation import RotationSettings, rotation_faults
 from chamberwatch.settings.sensors import (
     AccuracySettings,
     ReadSettings,
@@ -28,6 +29,7 @@ __all__ = [
     "MqttSettings",
     "NotifySettings",
     "ReadSettings",
+    "RotationSettings",
     "SensorSettings",
     "Settings",
     "SiteSettings",
@@ -37,6 +39,7 @@ __all__ = [
     "duration",
     "load",
     "load_species",
+    "rotation_faults",
     "shipped_species",
     "species_faults",
 ]

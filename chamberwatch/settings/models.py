@@ -16,6 +16,7 @@ from chamberwatch.core.air.psychrometrics import pressure_at_altitude_pa
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.settings.chambers import ChamberSettings
 from chamberwatch.settings.devices import DeviceSettings
+from chamberwatch.settings.rotation import RotationSettings
 from chamberwatch.settings.sensors import SensorSettings
 from chamberwatch.settings.values import Length, Name, Number, Part, Whole
 
@@ -134,6 +135,7 @@ class Settings(Part):
     chamber: tuple[ChamberSettings, ...] = ()
     sensor: tuple[SensorSettings, ...] = ()
     device: tuple[DeviceSettings, ...] = ()
+    rotation: tuple[RotationSettings, ...] = ()
 
     def house(self) -> House:
         """Return what was declared in the words of the core."""

@@ -7,9 +7,8 @@ from typing import Annotated, Final, Protocol
 
 from pydantic import BeforeValidator, Field
 
-from chamberwatch.core.errors import Fault, RefusedError
-from chamberwatch.core.growing.rotation import Wanted
-from chamberwatch.core.growing.rotation import timing as timing_of
+from chamberwatch.core.errors import Fault
+from chamberwatch.core.growing.rotation import Wanted, lacking
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.settings.values import NAME, Number, Part
 
@@ -75,8 +74,5 @@ def _unfit(name: str, table: SpeciesTable) -> Iterator[str]:
         close = difflib.get_close_matches(name, table.species, n=1, cutoff=0.6)
         near = f"Did you mean {close[0]}?" if close else f"Known: {', '.join(table.species)}."
         yield f"There is no such species. {near}"
-        return
-    try:
-        timing_of(table.species[name])
-    except RefusedError as error:
-        yield str(error)
+    elif words := lacking(table.species[name]):
+        yield words

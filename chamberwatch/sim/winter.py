@@ -103,15 +103,15 @@ WINTER: Final = (
     Chapter(_block("shiitake", "sawdust spawn"), 46, "bottom", ()),
     Chapter(
         _block("king-oyster", "grain spawn"),
-        44,
+        36,
         "lower",
         (
-            Told(29, _K.WHITE),
-            Told(28, _K.OPENED),
-            Told(24, _K.PINNED),
-            Told(18, _K.HARVESTED, 180),
-            Told(17, _K.HARVESTED, 95),
-            Told(15, _K.MOVED, shelf="top"),
+            Told(21, _K.WHITE),
+            Told(20, _K.OPENED),
+            Told(16, _K.PINNED),
+            Told(10.5, _K.HARVESTED, 180),
+            Told(9.5, _K.HARVESTED, 95),
+            Told(9, _K.MOVED, shelf="top"),
         ),
     ),
     Chapter(

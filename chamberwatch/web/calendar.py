@@ -1,9 +1,9 @@
 """The calendar that phones subscribe to: what is due, what can be done, and planned starts.
 
-RFC 5545 and RFC 7986. Each window is one event of whole days, and keeps its UID while it moves. What was last
-sent of each is kept, so that a revision has a higher SEQUENCE and the time of its change, and
-nothing looks changed that isn't. There is no METHOD: the feed is a snapshot that asks nobody to
-come (RFC 5545 section 3.7.2), so DTSTAMP is the time of the last change (section 3.8.7.2).
+RFC 5545 and RFC 7986. Each window is one event of whole days, and keeps its UID while it moves.
+What was last sent of each is kept, so that a revision has a higher SEQUENCE and the time of its
+change, and nothing looks changed that isn't. There is no METHOD: the feed is a snapshot that asks
+nobody to come (RFC 5545 section 3.7.2), so DTSTAMP is the time of the last change (3.8.7.2).
 """
 
 import hashlib
@@ -101,8 +101,9 @@ def events(growing: Growing, now: datetime, zone: tzinfo) -> tuple[Dated, ...]:
     found = [
         _due(each, growing, zone) for each in growing.duties.dues() if each.due.key not in tasks
     ]
-    found += [_task(each, now, zone) for each in tasks.values() if each.task.batch is not None]
-    found += _starts(growing, tasks)
+    today = now.astimezone(zone).date()
+    found += [_task(each, today, zone) for each in tasks.values() if each.task.batch is not None]
+    found += _starts(growing, tasks, today)
     return tuple(sorted(found, key=lambda event: (event.first, event.key)))
 
 
@@ -119,27 +120,28 @@ def _due(now_due: DueNow, growing: Growing, zone: tzinfo) -> Dated:
 _OF_FLUSH: Final = frozenset({DueKind.PINS, DueKind.HARVEST, DueKind.FLUSH})
 
 
-def _task(task: TaskNow, now: datetime, zone: tzinfo) -> Dated:
+def _task(task: TaskNow, today: date, zone: tzinfo) -> Dated:
     """Write a task; one that is overdue stays on today's page."""
     first, last = _days(task.task.window, zone)
-    if task.overdue:
-        last = max(last, now.astimezone(zone).date())
-    return Dated(task.task.key, first, last, task.title, task.body)
+    return Dated(task.task.key, first, max(last, today), task.title, task.body)
 
 
 def _days(window: Window, zone: tzinfo) -> tuple[date, date]:
     return window.low.astimezone(zone).date(), window.high.astimezone(zone).date()
 
 
-def _starts(growing: Growing, tasks: Mapping[str, TaskNow]) -> Iterator[Dated]:
-    """Yield planned starts, named by week and turn: a plan moves by days, seldom by weeks."""
+def _starts(growing: Growing, tasks: Mapping[str, TaskNow], today: date) -> Iterator[Dated]:
+    """Yield planned starts, named by week and turn: a plan moves by days, seldom by weeks.
+
+    One that waits stays on today's page.
+    """
     turns: Counter[str] = Counter()
     for start in growing.rotating.starts():
         week = f"start-{start.species}-{start.on:%G-w%V}"
         turns[week] += 1
         task = tasks.get(f"start-{start.species}-{start.on:%Y-%m-%d}")
         title, body = (task.title, task.body) if task else _start_words(start, growing.table)
-        yield Dated(f"{week}-{turns[week]}", start.on, start.on, title, body)
+        yield Dated(f"{week}-{turns[week]}", start.on, max(start.on, today), title, body)
 
 
 def _start_words(start: PlannedStart, table: SpeciesTable) -> tuple[str, str]:
@@ -209,7 +211,7 @@ def _written(dated: Iterable[Dated], sent: Mapping[str, Sent], house: str) -> by
         calendar.add_component(_event(event, sent[event.key], house))
     if not calendar.subcomponents:
         calendar.add_component(_nothing())
-    return calendar.to_ical()
+    return bytes(calendar.to_ical())
 
 
 def _event(dated: Dated, sent: Sent, house: str) -> Event:

@@ -41,7 +41,7 @@ KINDS: Final[dict[str, Kind]] = {
     for kind in (
         Kind(
             "unknown-name",
-            "No such chamber or reminder",
+            "Nothing of that name or number",
             "Ask for the list and use a name or number from it.",
         ),
         Kind(

@@ -13,7 +13,13 @@ OYSTER = '[[rotation]]\nspecies = "grey-oyster"\n'
 DRY = "batch_dry_g = 350\n"
 KG = "kg_per_week = [0.4, 0.6]\n"
 
+NO_FIGURES = Species(
+    "sealed-only", "Sealed only", "", {Stage.COLONISATION: Wants(Stage.COLONISATION)}
+)
+
 A_RANGE = "Write low and high, such as [0.4, 0.6], or one number."
+NO_KEY = "There is no such key; take it out."
+A_NAME = "Write the name of a species as it is listed, such as grey-oyster."
 LIMITS = "Give more than 0 and no more than 100."
 
 
@@ -84,16 +90,14 @@ def test_nothing_is_wanted_by_itself(tmp_path: Path) -> None:
         pytest.param(
             OYSTER + KG + DRY + "batch_wet_g = 900\n",
             [
-                "rotation[1].batch_wet_g = 900: There is no such key; take it out. Did you mean "
-                "batch_dry_g?"
+                f"rotation[1].batch_wet_g = 900: {NO_KEY} Did you mean batch_dry_g?",
             ],
             id="a key misspelt",
         ),
         pytest.param(
             OYSTER.replace("grey-oyster", "Grey oyster") + KG + DRY,
             [
-                'rotation[1].species = "Grey oyster": Write the name of a species as it is '
-                "listed, such as grey-oyster."
+                f'rotation[1].species = "Grey oyster": {A_NAME}',
             ],
             id="a title for a name",
         ),
@@ -116,3 +120,21 @@ def test_nothing_is_wanted_by_itself(tmp_path: Path) -> None:
 )
 def test_faults_of_a_wish(tmp_path: Path, text: str, lines: list[str]) -> None:
     assert _lines(tmp_path, text) == lines
+
+
+def test_a_wish_beside_the_species_there_are(tmp_path: Path) -> None:
+    names = ("grey-oyster", "gray-oyster", "zzz", "sealed-only")
+    text = "".join(f'[[rotation]]\nspecies = "{name}"\n{KG}{DRY}' for name in names)
+    path = _written(tmp_path, text)
+    shipped = shipped_species()
+    known = {"grey-oyster": shipped.get("grey-oyster"), "sealed-only": NO_FIGURES}
+    faults = rotation_faults(load(path, {}), SpeciesTable(known, {}), path)
+    lines = [str(fault).removeprefix(f"{path}: ") for fault in faults]
+    assert lines[:2] == [
+        'rotation[2].species = "gray-oyster": There is no such species. Did you mean grey-oyster?',
+        'rotation[3].species = "zzz": There is no such species. Known: grey-oyster, sealed-only.',
+    ]
+    (unfit,) = lines[2:]
+    assert unfit.startswith(
+        'rotation[4].species = "sealed-only": No rotation can be planned for Sealed only: '
+    )

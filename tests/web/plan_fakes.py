@@ -7,6 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import cast
 
+from chamberwatch.service.growing.rotating import Rotating
 from fastapi.testclient import TestClient
 
 from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
@@ -14,9 +15,8 @@ from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.growing.task import PlannedStart
 from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.growing.growing import Growing
-from chamberwatch.service.growing.record import Telling
-from chamberwatch.service.growing.rotating import Rotating
 from chamberwatch.service.growing.places import Place
+from chamberwatch.service.growing.record import Telling
 from chamberwatch.storage.book import open_books
 from chamberwatch.web.app import create_app
 from tests.fakes import HandClock

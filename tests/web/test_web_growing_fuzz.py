@@ -115,7 +115,7 @@ def test_no_weight_is_lost(visitor: TestClient, kinds: list[str], weights: list[
     number = visitor.post("/api/v1/batches", json=body).json()["batch"]["id"]
     kept = []
     for kind, weight_g in zip(kinds, weights, strict=False):
-        told = {"kind": kind}
+        told: dict[str, object] = {"kind": kind}
         told |= {"weight_g": weight_g} if kind == "harvested" else {}
         told |= {"chamber": "tent"} if kind == "moved" else {}
         answer = visitor.post(f"/api/v1/batches/{number}/entries", json=told)

@@ -192,3 +192,15 @@ def test_each_batch_by_itself(visitor: TestClient) -> None:
     tag = answer.headers["etag"]
     again = visitor.get(f"{YIELDS}?by=batch", headers={"If-None-Match": tag})
     assert again.status_code == 304
+
+
+def test_a_part_has_its_share_of_what_was_picked_before(visitor: TestClient) -> None:
+    body = {"species": "grey-oyster", "container": "bucket", "count": 4, "dry": "2 kg"}
+    whole = told(visitor, BATCHES, **body, at="2025-12-01")["batch"]["id"]
+    told(visitor, f"{BATCHES}/{whole}/entries", kind="pinned", at="2025-12-20")
+    told(visitor, HARVESTS, batch=whole, weight="800 g", at="2025-12-28")
+    parts = told(visitor, f"{BATCHES}/{whole}/split", count=1, at="2026-01-02")
+    part = parts["taken"]["id"]
+    for number, fresh, efficiency in ((whole, 600.0, 40.0), (part, 200.0, 40.0)):
+        crop = visitor.get(f"{BATCHES}/{number}").json()["crop"]
+        assert (crop["fresh"]["g"], crop["efficiency_pct"]) == (fresh, efficiency)

@@ -12,7 +12,7 @@ from chamberwatch.cli.growing.telling import add_tellings
 
 batch = typer.Typer(
     no_args_is_help=True,
-    help="Tell what becomes of the batches, from the start of a bag to its end, and look at them. "
+    help="Tell what becomes of the batches, from the start of a bag to its end, and look at them.\n\n"
     "A chamberwatch that runs takes over what was told here within half a minute.",
     epilog="A whole life: start, white, opened, pinned, harvested, soaked, pinned, harvested, "
     "spent.",
@@ -53,27 +53,24 @@ def start(  # noqa: PLR0913, PLR0917 - one argument for each option of the comma
     from chamberwatch.cli.growing.opening import VIA, opened
     from chamberwatch.core.growing.batch import Container, Start
 
-    begun = Start(
-        species=species,
-        container=typed.container(container),
-        count=count,
-        substrate=substrate.strip(),
-        strain=strain.strip(),
-        spawn=spawn.strip(),
-        wet_g=typed.weight(wet),
-        dry_g=typed.weight(dry),
-        moisture_pct=typed.percent(moisture),
-        parent=typed.number("--parent", parent),
-    )
-    place = typed.place(chamber, shelf, outside)
     with opened(config) as bench:
-        known = typed.of_species(begun, species, bench.growing.table)
-        on_logs = begun.container is Container.LOG
-        there = place or typed.first_place(bench.house, on_logs)
+        begun = Start(
+            species=typed.species_name(species, bench.growing.table),
+            container=typed.container(container),
+            count=count,
+            substrate=substrate.strip(),
+            strain=strain.strip(),
+            spawn=spawn.strip(),
+            wet_g=typed.weight(wet),
+            dry_g=typed.weight(dry),
+            moisture_pct=typed.percent(moisture),
+            parent=typed.number("--parent", parent),
+        )
+        named = typed.place(chamber, shelf, outside)
+        place = named or typed.first_place(bench.house, begun.container is Container.LOG)
         when = typed.moment(at, bench.now, bench.zone)
         before = Before.look(bench)
-        made = bench.growing.record.start(known, there, when, note, VIA)
-        before.answer(made, ahead=_AHEAD)
+        before.answer(bench.growing.record.start(begun, place, when, note, VIA), ahead=_AHEAD)
 
 
 batch.command("list")(list_batches)

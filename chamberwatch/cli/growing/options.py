@@ -59,7 +59,8 @@ Dry = Annotated[
     typer.Option("--dry", metavar="WEIGHT", help="Dry substrate in all of them, if weighed."),
 ]
 Moisture = Annotated[
-    str, typer.Option("--moisture", metavar="PERCENT", help="Water in what was filled, such as 65.")
+    str,
+    typer.Option("--moisture", metavar="PERCENT", help="Water in what was filled, such as 65."),
 ]
 Substrate = Annotated[str, typer.Option("--substrate", help="Such as “wheat straw”.")]
 Strain = Annotated[str, typer.Option("--strain", help="The strain, where you know it.")]

@@ -42,7 +42,9 @@ def indented(text: str) -> "Padding":
     return Padding(text, (0, 0, 0, 2))
 
 
-def table(heads: Sequence[str], rows: Iterable[Sequence[str]], wraps: Iterable[int] = ()) -> "Table":
+def table(
+    heads: Sequence[str], rows: Iterable[Sequence[str]], wraps: Iterable[int] = ()
+) -> "Table":
     """Return a table.
 
     Args:

@@ -71,7 +71,7 @@ def _plain(kind: EntryKind) -> Callable[..., None]:
     return tell
 
 
-def harvested(  # noqa: PLR0913, PLR0917 - one argument for each option of the command
+def harvested(
     batch: options.Living,
     weight: Annotated[
         list[str],
@@ -91,7 +91,7 @@ def harvested(  # noqa: PLR0913, PLR0917 - one argument for each option of the c
     _tell(config, batch, Said(EntryKind.HARVESTED, at, note, weight_g=weight_g, flush=flush))
 
 
-def set_stage(  # noqa: PLR0913, PLR0917 - one argument for each option of the command
+def set_stage(
     batch: options.Living,
     stage: Annotated[
         str,

@@ -1,7 +1,6 @@
 """What was typed: times, weights, names, places."""
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import UTC, datetime, time
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final, TypeVar
@@ -11,7 +10,7 @@ from chamberwatch.core.errors import RefusedError, UnknownNameError
 
 if TYPE_CHECKING:
     from chamberwatch.core.growing.band import Stage
-    from chamberwatch.core.growing.batch import Container, Start
+    from chamberwatch.core.growing.batch import Container
     from chamberwatch.core.growing.species import SpeciesTable
     from chamberwatch.core.watch.chamber import House
     from chamberwatch.service.growing.places import Place
@@ -93,7 +92,7 @@ def species_name(text: str, table: "SpeciesTable") -> str:
 
 
 def _plain(name: str) -> str:
-    return "-".join(name.casefold().replace("’", "").replace("'", "").split())
+    return "-".join(name.casefold().replace("\u2019", "").replace("'", "").split())
 
 
 def container(text: str) -> "Container":
@@ -102,9 +101,11 @@ def container(text: str) -> "Container":
     Raises:
         UnknownNameError: there is no such.
     """
-    from chamberwatch.core.growing.batch import Container, Start
+    from chamberwatch.core.growing.batch import Container
 
-    known = {each.name.lower(): each for each in Container} | {each.value: each for each in Container}
+    known = {each.name.lower(): each for each in Container} | {
+        each.value: each for each in Container
+    }
     return _one_of(text, known, "container", (each.name.lower() for each in Container))
 
 
@@ -186,14 +187,7 @@ def number(option: str, text: str) -> int | None:
     if not text:
         return None
     if not (text.isascii() and text.isdigit()):
-        raise RefusedError(f"{option} {text} is no number of a batch; `batch list --all` has them.")
+        raise RefusedError(
+            f"{option} {text} is no number of a batch; `batch list --all` has them."
+        )
     return int(text)
-
-
-def of_species(start: "Start", name: str, table: "SpeciesTable") -> "Start":
-    """Return a start with the species that was typed.
-
-    Raises:
-        UnknownNameError: there is none of that name.
-    """
-    return replace(start, species=species_name(name, table))

@@ -1,7 +1,7 @@
 """From entries to batches, for all of them at once."""
 
 import logging
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from itertools import combinations
@@ -20,10 +20,19 @@ log = logging.getLogger(__name__)
 NOT_KEPT_YET: Final = 2**63
 
 
-def batches_of(entries: Iterable[Entry], table: SpeciesTable) -> dict[int, Batch]:
+def batches_of(
+    entries: Iterable[Entry],
+    table: SpeciesTable,
+    mention: Callable[[int, RefusedError], None] | None = None,
+) -> dict[int, Batch]:
     """Return every batch that these entries tell of, by number.
 
-    One that can't be read in any way is left out and logged: it must not take the others with it.
+    One that can't be read in any way is left out: it must not take the others with it.
+
+    Args:
+        entries: of all of them.
+        table: the species table.
+        mention: told which is left out, and why; None: it is logged.
     """
     told: dict[int, list[Entry]] = {}
     for entry in entries:
@@ -33,8 +42,17 @@ def batches_of(entries: Iterable[Entry], table: SpeciesTable) -> dict[int, Batch
         try:
             found[number] = read(each, table)[1]
         except RefusedError as error:
-            log.warning("Batch %d can't be read as it was told: %s", number, error)
+            (mention or _log)(number, error)
     return found
+
+
+def unread(number: int, reason: RefusedError) -> str:
+    """Say that a batch can't be read."""
+    return f"Batch {number} can't be read as it was told: {reason}"
+
+
+def _log(number: int, reason: RefusedError) -> None:
+    log.warning("%s", unread(number, reason))
 
 
 def read(entries: Sequence[Entry], table: SpeciesTable) -> tuple[Species, Batch]:

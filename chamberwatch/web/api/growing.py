@@ -1,13 +1,13 @@
 """Batches: what they are, what is told of them, what they gave."""
 
-from collections.abc import Mapping, Sequence
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
-from chamberwatch.core.growing.batch import Batch, Entry
-from chamberwatch.core.growing.crop import Crop, crops, fruited_on
+from chamberwatch.core.growing.batch import Batch
+from chamberwatch.core.growing.crop import Crop
+from chamberwatch.core.growing.lineage import ancestors
 from chamberwatch.service.growing.crops import crop_tables
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.web import growing_given as given_shapes
@@ -43,12 +43,13 @@ def title_of(growing: Growing, batch: Batch) -> str:
     return growing.table.known(batch.start.species).title
 
 
-def crop_of(
-    batch: Batch, batches: Mapping[int, Batch], entries: Sequence[Entry], growing: Growing
-) -> Crop:
-    """Return what came of one batch so far."""
-    made = crops(batches, growing.table.known, {batch.id: fruited_on(entries)})
-    return next(crop for crop in made if crop.batch == batch.id)
+def crop_of(number: int, growing: Growing) -> Crop:
+    """Return what came of one batch so far; what it was taken out of has a part in that."""
+    all_ = growing.record.batches()
+    family = (number, *ancestors(all_, number))
+    told = (entry for each in family for entry in growing.record.entries(each))
+    made = crop_tables(all_, told, growing.table).crops
+    return next(crop for crop in made if crop.batch == number)
 
 
 @router.get("/batches", response_model=shapes.BatchesOut)
@@ -74,13 +75,12 @@ def batches(request: Request, asked: Annotated[BatchesQuery, Query()]) -> Respon
 def batch(request: Request, number: Id) -> Response:
     """Tell a batch with its stages, its line, what lies ahead and what came of it."""
     growing = growing_of(request)
-    found, entries = growing.record.batch(number), growing.record.entries(number)
-    all_ = growing.record.batches()
+    found = growing.record.batch(number)
     around = shapes.Around(
-        batches=all_,
+        batches=growing.record.batches(),
         dues=growing.duties.dues(number),
-        crop=crop_of(found, all_, entries, growing),
-        entries=len(entries),
+        crop=crop_of(number, growing),
+        entries=len(growing.record.entries(number)),
     )
     return tagged(request, shapes.BatchMoreOut.with_all(found, title_of(growing, found), around))
 

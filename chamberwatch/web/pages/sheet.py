@@ -1,14 +1,14 @@
 """What the page shows of one chamber, beside the drawing: what to do, and the air in words."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from chamberwatch.core.watch.action import ANSWERS, Deed
 from chamberwatch.core.watch.judgement import Judgement, Standing
-from chamberwatch.core.watch.reminder import Reminder, State
+from chamberwatch.core.watch.reminder import TASK_CALLS, Reminder, State
 from chamberwatch.service.views import ChamberNow, ReminderNow
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.pages import words
@@ -22,6 +22,9 @@ from chamberwatch.web.pages.scene import Scene, doubt_words, heard_words, is_old
 from chamberwatch.web.pages.was_it import Question, answered_yes, questions
 
 ROUND_TO: Final = 5 * 60
+
+TOMORROW: Final = timedelta(hours=20)
+"""What grows can wait for so long; who puts it off at night is asked by day."""
 
 # What is asked for can be seen; what has gone by unseen too.
 SEEABLE: Final = frozenset({State.UNACKNOWLEDGED, State.RETURNED})
@@ -70,6 +73,7 @@ class Sheet:
     as_of: str
     scene: Scene
     asked: tuple[Asked, ...]
+    due: tuple[Asked, ...]
     calm: str
     summary: str
     derived: tuple[Derived, ...]
@@ -101,7 +105,10 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
         whole: the page shows all chambers, and answers lead back to it.
     """
     now, chamber = desk.clock.now(), shown.chamber
-    shows = (*shown.reminders, *(around.reminders if around else ()))
+    of_growing = [each for each in shown.reminders if each.reminder.call in TASK_CALLS]
+    of_air = tuple(each for each in shown.reminders if each not in of_growing)
+    shown = replace(shown, reminders=of_air)
+    shows = (*of_air, *(around.reminders if around else ()))
     asked = tuple(_asked(each, desk, whole=whole) for each in shows)
     loud = sum(each.loud and not each.over for each in asked)
     calm = "" if any(each.loud for each in asked) else _calm(desk, shown, now)
@@ -114,6 +121,7 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
         as_of=words.moment(shown.time, now, desk.zone) if shown.time else "",
         scene=scene(shown, around, now),
         asked=asked,
+        due=tuple(_asked(each, desk, whole=whole) for each in of_growing),
         calm=calm,
         summary=f"{chamber.title}: {loud} to do: {asked[0].title}" if loud else "",
         derived=derived(shown),
@@ -192,7 +200,7 @@ def _answers(reminder: Reminder, now: datetime, zone: ZoneInfo, *, whole: bool) 
             Button(f"r{reminder.id}-seen", "Seen", f"seen: {title}", "/seen", fields, main=False)
         )
     if reminder.state in PUT_OFF:
-        until = rounded_up(now + LATER)
+        until = rounded_up(now + (TOMORROW if reminder.call in TASK_CALLS else LATER))
         label = f"Not before {words.moment(until, now, zone)}"
         fields = (which, ("until", until.isoformat()), back, once_field())
         buttons.append(

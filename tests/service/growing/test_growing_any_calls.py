@@ -63,7 +63,10 @@ calls = st.one_of(
     st.tuples(st.just("tell"), st.tuples(numbers, tellings)),
     st.tuples(st.just("tell"), st.tuples(numbers, tellings)),
     st.tuples(st.just("tell"), st.tuples(numbers, tellings)),
-    st.tuples(st.just("split"), st.tuples(numbers, st.integers(0, COUNT - 1), places, days)),
+    st.tuples(
+        st.just("split"),
+        st.tuples(numbers, st.sampled_from([1, 1, 2, COUNT]), st.none() | places, days),
+    ),
     st.tuples(st.just("correct"), st.tuples(st.integers(0, 20), days, places)),
     st.tuples(st.just("correct_start"), st.tuples(numbers, starts, days, places)),
     st.tuples(st.just("withdraw"), st.tuples(st.integers(0, 20))),

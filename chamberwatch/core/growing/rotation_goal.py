@@ -1,0 +1,283 @@
+"""What a good plan is: how much of the wish comes, week by week, and what lies beside it.
+
+Of each species the shortfall below the middle of its wish counts, and half of what goes beyond
+the upper end, as a part of all that is wanted of it. These parts are squared before they are
+added, so that no species starves for the sake of another. Plans that are as good by that differ
+by weeks without any harvest, by starts, by starts off the weekday of the plan, and by shelves.
+"""
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from chamberwatch.core.growing.rotation import WEEK_D, Timing, Wanted
+from chamberwatch.core.growing.rotation_room import Stay
+
+BEYOND: Final = 0.5
+"""A kg too much is half as bad as a kg too little (our choice)."""
+
+EMPTY_WEEK: Final = 1e-3
+"""What a week without a harvest weighs beside a squared shortfall; so do those below."""
+
+OFF_DAY: Final = 1e-4
+A_START: Final = 1e-5
+A_SHELF: Final = 1e-6
+
+HARDLY: Final = 0.05
+"""Less than this part of what is wanted is no harvest."""
+
+WAIT_D: Final = 14
+"""A batch may wait sealed for so long after it is white through (common practice). [d]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """What is wanted of one species, in whole days.
+
+    Attributes:
+        wanted: the wish.
+        kg: what a batch brings, least and most. [kg]
+        white: when it is most likely white through, and when for certain, after the start. [d]
+        stay: how long it may stay open. [d]
+        flushes: first and last day after opening, and part of the crop.
+    """
+
+    wanted: Wanted
+    kg: tuple[float, float]
+    white: tuple[int, int]
+    stay: int
+    flushes: tuple[tuple[int, int, float], ...]
+
+    @property
+    def middle_kg(self) -> float:
+        """Return what a batch brings by the middle. [kg]."""
+        return sum(self.kg) / 2.0
+
+    @property
+    def whole(self) -> int:
+        """Return the longest from start to clearing out, with waiting. [d]."""
+        return max(self.white[0] + WAIT_D, self.white[1]) + self.stay
+
+    def dated(self, number: int, on: int, wait: int, chambers: tuple[int, int]) -> Stay:
+        """Return the stay of a batch.
+
+        Args:
+            number: of this kind.
+            on: day of its start.
+            wait: days that it waits after it is most likely white.
+            chambers: where it colonises and fruits.
+        """
+        opens = on + self.white[0] + wait
+        until = max(opens, on + self.white[1])
+        return Stay(number, on, opens, until, until + self.stay, *chambers)
+
+    def windows(self, stay: Stay) -> Iterable[tuple[int, int, float]]:
+        """Return first and last day of each flush, and its part of the crop."""
+        return ((stay.opens + low, stay.until + high, part) for low, high, part in self.flushes)
+
+
+def kind_of(wanted: Wanted, kg: tuple[float, float], time: Timing) -> Kind:
+    """Return a wish in whole days.
+
+    Args:
+        wanted: the wish.
+        kg: what a batch brings, least and most. [kg]
+        time: how long it takes.
+    """
+    low, high = time.colonise_days
+    flushes = tuple((math.floor(f.low), math.ceil(f.high), f.share) for f in time.flushes)
+    white = (math.ceil((low + high) / 2.0), math.ceil(high))
+    return Kind(wanted, kg, white, math.ceil(time.stay_days[1]), flushes)
+
+
+Dated = tuple[int, int, float]
+"""First day, last day, and how much within them."""
+
+
+def by_week(windows: Iterable[Dated], first: int, weeks: int) -> list[float]:
+    """Spread amounts evenly over their windows and add them up by week.
+
+    Args:
+        windows: in days from today.
+        first: day of the first Monday, not after today.
+        weeks: how many; what lies outside is left out.
+    """
+    found = [0.0] * weeks
+    for low, high, amount in windows:
+        each = amount / (high - low + 1)
+        for day in range(max(low, first), min(high + 1, first + weeks * WEEK_D)):
+            found[(day - first) // WEEK_D] += each
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What to aim at for one kind, by week. [kg].
+
+    Attributes:
+        kind: which.
+        least: of the wish, as far as starts from today on can bring it.
+        middle: likewise, and as far as starts within the plan do.
+        most: upper end of the wish.
+        whole: all that is aimed at.
+    """
+
+    kind: Kind
+    least: tuple[float, ...]
+    middle: tuple[float, ...]
+    most: float
+    whole: float
+
+    def part(self, came: Sequence[float]) -> float:
+        """Return which part of the wish is missed."""
+        missed = sum(self.miss(week, kg) for week, kg in enumerate(came))
+        return missed / self.whole
+
+    def miss(self, week: int, kg: float) -> float:
+        """Return what is missed in one week. [kg]."""
+        middle = self.middle[week]
+        if kg < middle:
+            return middle - kg
+        return BEYOND * (kg - self.most) if kg > self.most else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Calendar:
+    """The weeks of a plan.
+
+    Attributes:
+        first: day of the first Monday, not after today.
+        weeks: how many are planned.
+        all: how many are reckoned with, up to the end of the last batch.
+    """
+
+    first: int
+    weeks: int
+    all: int
+
+    @property
+    def days(self) -> int:
+        """Return how many days, from today on, are planned."""
+        return self.first + self.weeks * WEEK_D
+
+
+def aim(kind: Kind, number: int, under_way: Sequence[float], calendar: Calendar) -> Aim:
+    """Return what to aim at.
+
+    A steady rate of starts from today on fills up to the wish only once the first have borne all
+    their flushes, and starts after the plan would bear at its end. Both are left out of the aim:
+    else it would ask for a heap of batches in the first week and in the last.
+
+    Args:
+        kind: which.
+        number: of the kind.
+        under_way: what batches under way bring, by week. [kg]
+        calendar: the weeks.
+    """
+    before = _steady(kind, number, range(-kind.whole, 0), calendar)
+    after = _steady(
+        kind, number, range(calendar.days, calendar.first + calendar.all * WEEK_D), calendar
+    )
+    low, high = kind.wanted.kg_per_week
+    middle = (low + high) / 2.0
+    begun = [_part(1.0 - part) for part in before]
+    least = tuple(min(low, uw + low * part) for uw, part in zip(under_way, begun, strict=True))
+    wished = tuple(
+        _part(1.0 - late) * min(middle, uw + middle * part)
+        for uw, part, late in zip(under_way, begun, after, strict=True)
+    )
+    return Aim(kind, least, wished, high, max(sum(wished), 1e-9))
+
+
+def _part(value: float) -> float:
+    return min(max(value, 0.0), 1.0)
+
+
+def _steady(kind: Kind, number: int, days: range, calendar: Calendar) -> list[float]:
+    """Return which part of a full harvest comes each week from a start on each of these days."""
+    total = [0.0] * calendar.all
+    for on in days:
+        stay = kind.dated(number, on, 0, (0, 0))
+        for week, part in enumerate(by_week(kind.windows(stay), calendar.first, calendar.all)):
+            total[week] += part / WEEK_D
+    return total
+
+
+@dataclass(slots=True)
+class Harvest:
+    """What comes of a plan, and how good that is.
+
+    Attributes:
+        aims: by kind.
+        calendar: the weeks.
+        came: by kind and week. [kg]
+    """
+
+    aims: tuple[Aim, ...]
+    calendar: Calendar
+    came: list[list[float]]
+    _known: dict[tuple[int, int, int], tuple[tuple[int, float], ...]] = field(default_factory=dict)
+
+    def brings(self, stay: Stay) -> tuple[tuple[int, float], ...]:
+        """Return the weeks in which a batch bears, and how much. [kg]."""
+        key = (stay.kind, stay.opens, stay.until)
+        if key not in self._known:
+            kind = self.aims[stay.kind].kind
+            weeks = by_week(kind.windows(stay), self.calendar.first, self.calendar.all)
+            self._known[key] = tuple(
+                (week, part * kind.middle_kg) for week, part in enumerate(weeks) if part
+            )
+        return self._known[key]
+
+    def add(self, stay: Stay, sign: int = 1) -> None:
+        """Count a batch in, or with -1 out again."""
+        came = self.came[stay.kind]
+        for week, kg in self.brings(stay):
+            came[week] += sign * kg
+
+    def gain(self, stay: Stay, part: float) -> float:
+        """Return by how much one more batch betters its species.
+
+        Args:
+            stay: of the batch.
+            part: what is missed of the wish now.
+        """
+        aimed, came = self.aims[stay.kind], self.came[stay.kind]
+        change = sum(
+            aimed.miss(week, came[week] + kg) - aimed.miss(week, came[week])
+            for week, kg in self.brings(stay)
+        )
+        then = part + change / aimed.whole
+        return part * part - then * then - start_cost(stay)
+
+    def part(self, kind: int) -> float:
+        """Return what is missed of the wish for one kind."""
+        return self.aims[kind].part(self.came[kind])
+
+    def loss(self, stays: Iterable[Stay], shelves: int) -> float:
+        """Return how far a plan is from what is wanted; less is better.
+
+        Args:
+            stays: of it, counted in already.
+            shelves: how many it fills at the fullest.
+        """
+        missed = sum(self.part(kind) ** 2 for kind in range(len(self.aims)))
+        costs = sum(start_cost(stay) for stay in stays)
+        return missed + EMPTY_WEEK * self.empty() + costs + A_SHELF * shelves
+
+    def empty(self) -> int:
+        """Return how many weeks bring next to nothing, after the first that can bring enough."""
+        wished = [sum(aimed.middle[week] for aimed in self.aims) for week in self._shown()]
+        came = [sum(kind[week] for kind in self.came) for week in self._shown()]
+        return sum(
+            1 for want, kg in zip(wished, came, strict=True) if want > 0.0 and kg < HARDLY * want
+        )
+
+    def _shown(self) -> range:
+        return range(self.calendar.weeks)
+
+
+def start_cost(stay: Stay) -> float:
+    """Return what a start weighs: little, and a little more off the weekday of the plan."""
+    return A_START + (OFF_DAY if stay.on % WEEK_D else 0.0)

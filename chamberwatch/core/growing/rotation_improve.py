@@ -1,0 +1,215 @@
+"""The search for a plan: starts are put in greedily, then the plan is improved.
+
+Greedily: always the start that betters the plan most. Improved: a start is taken out, or another
+forced in at the cost of those in its way, and the gap is filled again; what is better stays. The
+order is fixed and the work is bounded, so the same question has the same answer.
+"""
+
+import heapq
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Final
+
+from chamberwatch.core.growing.rotation import WEEK_D
+from chamberwatch.core.growing.rotation_goal import WAIT_D, Calendar, Harvest, Kind
+from chamberwatch.core.growing.rotation_room import Grounds, Room, Stay
+
+WORK: Final = 60_000
+"""So many times a start may be weighed while a plan is improved."""
+
+NEAR_D: Final = 28
+"""A gap is filled with starts so near to it. [d]"""
+
+_BETTER: Final = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A start that could be made, with all the places that suit it, the best first."""
+
+    places: tuple[Stay, ...]
+
+    @property
+    def first(self) -> Stay:
+        """Return it in its best place."""
+        return self.places[0]
+
+
+@dataclass(slots=True)
+class Draft:
+    """A plan that is being made.
+
+    Attributes:
+        room: what stands where.
+        harvest: what comes of it.
+        stays: planned ones, in the order they were put in.
+    """
+
+    room: Room
+    harvest: Harvest
+    stays: list[Stay] = field(default_factory=list)
+
+    def put(self, stay: Stay) -> None:
+        """Put a start in."""
+        self.room.book(stay)
+        self.harvest.add(stay)
+        self.stays.append(stay)
+
+    def take(self, stay: Stay) -> None:
+        """Take one out again."""
+        self.room.book(stay, -1)
+        self.harvest.add(stay, -1)
+        self.stays.remove(stay)
+
+    def copy(self) -> "Draft":
+        """Return another with the same in it."""
+        came = [list(weeks) for weeks in self.harvest.came]
+        return Draft(self.room.copy(), replace(self.harvest, came=came), list(self.stays))
+
+    def loss(self) -> float:
+        """Return how far it is from what is wanted."""
+        chambers = range(len(self.room.grounds.spaces))
+        return self.harvest.loss(self.stays, sum(self.room.most(number) for number in chambers))
+
+
+def choices(
+    grounds: Grounds, kinds: Sequence[Kind], calendar: Calendar, step: int = 1
+) -> tuple[Choice, ...]:
+    """Return all starts that could be made, whether there is room or not.
+
+    Waiting makes sense until a batch is white for certain, which shortens the time that its
+    place is held, or so that batches started together are opened one after the other.
+
+    Args:
+        grounds: of the plan.
+        kinds: what is wanted.
+        calendar: the weeks.
+        step: days between possible starts.
+    """
+    found = []
+    for number, kind in enumerate(kinds):
+        places = [
+            (store, bed) for bed in grounds.beds(number) for store in grounds.stores(number, bed)
+        ]
+        # Fewest moves first, but sealed ones leave fruiting shelves to others where they can.
+        places.sort(key=lambda pair: (grounds.spaces[pair[0]].takes_open, pair[0] != pair[1]))
+        if not places:
+            continue
+        for on in range(0, calendar.days, step):
+            for wait in _waits(kind):
+                stays = tuple(kind.dated(number, on, wait, pair) for pair in places)
+                found.append(Choice(stays))
+    return tuple(found)
+
+
+def _waits(kind: Kind) -> tuple[int, ...]:
+    certain = kind.white[1] - kind.white[0]
+    return tuple(sorted({0, min(certain, WAIT_D), WEEK_D, WAIT_D}))
+
+
+def search(draft: Draft, pool: Sequence[Choice], work: int = WORK) -> Draft:
+    """Return the best plan that is found.
+
+    Args:
+        draft: with what is under way; it is changed.
+        pool: what could be started.
+        work: how many times a start may be weighed while it is improved; 0: not at all.
+    """
+    _fill(draft, pool)
+    left = work
+    while left > 0:
+        better, left = _improved(draft, pool, left)
+        if better is draft:
+            break
+        draft = better
+    return draft
+
+
+def _improved(draft: Draft, pool: Sequence[Choice], work: int) -> tuple[Draft, int]:
+    """Return the plan after one round of small changes, and the work that is left."""
+    loss = draft.loss()
+    for change in (*_without(draft.stays), *_with(pool)):
+        if work <= 0:
+            break
+        trial = draft.copy()
+        near, banned = change.on, _apply(change, trial)
+        if banned is None:
+            continue
+        kept = [c for c in pool if abs(c.first.on - near) <= NEAR_D and c.first[:3] != banned]
+        work -= len(kept)
+        _fill(trial, kept)
+        better = trial.loss()
+        if better < loss - _BETTER:
+            draft, loss = trial, better
+    return draft, work
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """One start out of a plan, or into it at the cost of others."""
+
+    stay: Stay
+    out: bool
+
+    @property
+    def on(self) -> int:
+        return self.stay.on
+
+
+def _without(stays: Iterable[Stay]) -> list[_Change]:
+    return [_Change(stay, out=True) for stay in sorted(stays)]
+
+
+def _with(pool: Sequence[Choice]) -> list[_Change]:
+    """Return what could be forced in, on the weekday of the plan first."""
+    order = sorted(range(len(pool)), key=lambda n: (pool[n].first.on % WEEK_D != 0, n))
+    return [_Change(stay, out=False) for n in order for stay in pool[n].places]
+
+
+def _apply(change: _Change, draft: Draft) -> tuple[int, ...] | None:
+    """Make a change; return the start that may not come back, None if there was none to make."""
+    stay = change.stay
+    if change.out:
+        if stay not in draft.stays:
+            return None
+        draft.take(stay)
+        return stay[:3]
+    while draft.room.hindrance(stay):
+        in_way = [other for other in draft.stays if _meet(stay, other)]
+        if not in_way:
+            return None
+        draft.take(max(in_way, key=lambda other: (_together(stay, other), other)))
+    draft.put(stay)
+    return ()
+
+
+def _meet(one: Stay, other: Stay) -> bool:
+    return bool({one.store, one.bed} & {other.store, other.bed}) and _together(one, other) > 0
+
+
+def _together(one: Stay, other: Stay) -> int:
+    return min(one.end, other.end) - max(one.on, other.on)
+
+
+def _fill(draft: Draft, pool: Sequence[Choice]) -> None:
+    """Put in the start that betters most, again and again.
+
+    What one more start brings only shrinks as a plan fills, so a gain that was reckoned before is
+    an upper bound, and only those on top have to be weighed again.
+    """
+    harvest = draft.harvest
+    parts = [harvest.part(kind) for kind in range(len(harvest.aims))]
+    gains = (harvest.gain(choice.first, parts[choice.first.kind]) for choice in pool)
+    heap = [(-gain, number) for number, gain in enumerate(gains) if gain > 0.0]
+    heapq.heapify(heap)
+    while heap:
+        _, number = heapq.heappop(heap)
+        kind = pool[number].first.kind
+        gain = harvest.gain(pool[number].first, parts[kind])
+        stay = next((place for place in pool[number].places if draft.room.fits(place)), None)
+        if gain <= 0.0 or stay is None:
+            continue
+        if not heap or (-gain, number) <= heap[0]:
+            draft.put(stay)
+            parts[kind] = harvest.part(kind)
+        heapq.heappush(heap, (-gain, number))

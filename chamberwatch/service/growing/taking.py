@@ -1,0 +1,240 @@
+"""One transaction on the growing record: what is known in it, what is checked, what is added."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Final
+
+from chamberwatch.core.errors import RefusedError, UnknownNameError
+from chamberwatch.core.growing.batch import (
+    Batch,
+    Entry,
+    EntryKind,
+    Start,
+    check_split,
+    split_start,
+)
+from chamberwatch.core.growing.corrections import effective
+from chamberwatch.core.growing.life import fold
+from chamberwatch.core.growing.life_words import day
+from chamberwatch.core.growing.lineage import check_origin
+from chamberwatch.core.growing.species import Species, SpeciesTable
+from chamberwatch.core.growing.telling import check_next
+from chamberwatch.core.watch.chamber import House
+from chamberwatch.service.books import Book
+from chamberwatch.service.growing.folding import as_of, entries_of, read
+from chamberwatch.service.growing.places import Place, check_place, check_room
+from chamberwatch.service.growing.starting import (
+    carried,
+    check_circle,
+    check_offspring,
+    check_sense,
+    history,
+)
+from chamberwatch.service.growing.told import put
+
+OLDEST: Final = timedelta(days=5 * 366)
+LONGEST_NOTE: Final = 2000
+LEAST_PICKED_G: Final = 1.0
+"""Below this a unit was mistaken. [g]"""
+
+
+@dataclass(slots=True)
+class Taking:
+    """Takes entries in while the book is open for writing. Refused: leave, and nothing is kept.
+
+    Attributes:
+        book: open for writing, alone.
+        house: what the grower declared.
+        table: the species table.
+        now: the time of telling.
+        batches: all there are, as they are after what was added so far.
+        newest: id of the entry told last.
+    """
+
+    book: Book
+    house: House
+    table: SpeciesTable
+    now: datetime
+    batches: dict[int, Batch] = field(default_factory=dict)
+    newest: int = 0
+
+    def start(self, entry: Entry) -> Batch:
+        """Keep the start of a new batch.
+
+        Raises:
+            UnknownNameError: no such chamber or shelf.
+            RefusedError: it can't be as told.
+        """
+        self._check_start(entry)
+        self._check(entry)
+        # A part may be of a species that the table has lost; a new batch was checked before.
+        species = self.table.known(entry.start.species if entry.start is not None else "")
+        self._check_room(check_next([], entry, species, self.now), None)
+        return self._keep((), self.book.growing.start(entry))
+
+    def add(self, entry: Entry, species: Species | None = None) -> Batch:
+        """Keep one more entry about a batch, if it can have happened.
+
+        Args:
+            entry: without an id yet.
+            species: to go by; None: as the batch is read.
+
+        Raises:
+            UnknownNameError: no such batch, chamber or shelf.
+            RefusedError: it can't have happened.
+        """
+        entries = entries_of(self.book, entry.batch)
+        self._check(entry)
+        read_by, before = read(entries, self.table)
+        species = species or read_by
+        if entry.start is not None and entry.start.species != before.start.species:
+            species = self.table.known(entry.start.species)
+        self._check_room(check_next(entries, entry, species, self.now), before)
+        return self._keep(entries, self.book.growing.add(entry))
+
+    def split(self, told: Entry, place: Place | None) -> tuple[Batch, Batch]:
+        """Take some out of a batch; return what stays, and the new one.
+
+        Args:
+            told: the split, without the number of the new one.
+            place: where they go; None: they stay beside the others.
+
+        Raises:
+            UnknownNameError: no such batch, chamber or shelf.
+            RefusedError: it can't be split so.
+        """
+        entries = entries_of(self.book, told.batch)
+        species, today = read(entries, self.table)
+        if told.at < today.started:
+            raise RefusedError(
+                f"Batch {today.id} was started on {day(today.started)}, later than that. Give "
+                "the time at which it was split."
+            )
+        before = fold(as_of(entries, told.at), species)
+        check_split(before, told.count or 0)
+        new = self._split_off(before, told, place, species)
+        return self.add(replace(told, other=new.id)), new
+
+    def _split_off(
+        self, before: Batch, told: Entry, place: Place | None, species: Species
+    ) -> Batch:
+        """Start what is taken out as a batch that has come as far as the one it is taken from."""
+        bare = replace(told, kind=EntryKind.STARTED, at=before.started, count=None)
+        # On its way it may stand in no chamber, so that a full shelf counts only where it goes.
+        new = self.start(replace(bare, batch=0, start=split_start(before, told.count or 0)))
+        here = Place(before.chamber, before.shelf)
+        moved = put(replace(bare, kind=EntryKind.MOVED, at=told.at, note=""), place or here)
+        for entry in (*history(before, moved), moved):
+            if entry.kind is not EntryKind.MOVED or entry.chamber is not None:
+                new = self.add(replace(entry, batch=new.id), species)
+        return new
+
+    def restart(self, fresh: Entry) -> Batch:
+        """Correct a start, and with it those of all that was taken out of the batch since.
+
+        Args:
+            fresh: the start as it should have been told; its id is that of the one that holds.
+
+        Raises:
+            UnknownNameError: no such chamber or shelf.
+            RefusedError: it can't have been so.
+        """
+        self._check_start(fresh)
+        restarted = list(self._restarted(fresh))
+        for number in restarted:
+            check_offspring(self.batches, number)
+        return self.batches[fresh.batch]
+
+    def _restarted(self, fresh: Entry) -> Sequence[int]:
+        entries = entries_of(self.book, fresh.batch)
+        old = beginning(entries)
+        self._recount(old.start, fresh)
+        self.add(replace(fresh, id=0, recorded=self.now, corrects=old.id))
+        numbers = [fresh.batch]
+        for entry in effective(entries):
+            if entry.other is not None and old.start is not None and fresh.start is not None:
+                numbers += self._carry(entry.other, old, old.start, fresh)
+        return numbers
+
+    def _carry(self, number: int, old: Entry, was: Start, fresh: Entry) -> Sequence[int]:
+        """Correct the start of what was taken out, as far as it was that of the whole."""
+        part = beginning(entries_of(self.book, number))
+        if part.start is None or fresh.start is None:
+            return ()
+        start = carried(part.start, was, fresh.start)
+        at = fresh.at if part.at == old.at else part.at
+        if (start, at) == (part.start, part.at):
+            return ()
+        return self._restarted(replace(part, at=at, start=start, via=fresh.via))
+
+    def _check_start(self, entry: Entry) -> None:
+        if entry.start is not None:
+            check_sense(entry.start)
+            check_origin(self.batches, entry.start, entry.at)
+            check_circle(self.batches, entry.batch, entry.start)
+
+    def _recount(self, was: Start | None, fresh: Entry) -> None:
+        """Let the split that a batch came of tell as many as its corrected start does."""
+        new = fresh.start
+        if was is None or new is None or was.split_from is None or was.count == new.count:
+            return
+        for entry in effective(entries_of(self.book, was.split_from)):
+            if entry.other == fresh.batch:
+                told = replace(entry, id=0, recorded=self.now, via=fresh.via)
+                self.add(replace(told, count=new.count, corrects=entry.id))
+
+    def _check(self, entry: Entry) -> None:
+        if len(entry.note) > LONGEST_NOTE:
+            raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
+        if entry.weight_g is not None and 0.0 < entry.weight_g < LEAST_PICKED_G:
+            raise RefusedError(
+                f"{entry.weight_g:g} g is less than a scale shows; check the unit (g, kg, oz, lb)."
+            )
+        if entry.chamber is not None:
+            check_place(self.house, Place(entry.chamber, entry.shelf))
+
+    def _check_room(self, batch: Batch, before: Batch | None) -> None:
+        """Refuse to put a batch where there is no room; one that stood there already may stay."""
+        if before is None or _stands(before) != _stands(batch):
+            others = (other for other in self.batches.values() if other.id != batch.id)
+            check_room(self.house, batch, others)
+
+    def _keep(self, entries: Sequence[Entry], entry: Entry) -> Batch:
+        # Read again: a harvest names its entry, whose id is known only now.
+        batch = read((*entries, entry), self.table)[1]
+        self.batches[batch.id] = batch
+        self.newest = entry.id
+        return batch
+
+
+def check_year(at: datetime, now: datetime) -> None:
+    """Refuse a start long ago; all else is held against the start.
+
+    Raises:
+        RefusedError: look at the year.
+    """
+    if at < now - OLDEST:
+        raise RefusedError("That time lies more than five years back; look at the year.")
+
+
+def find(book: Book, number: int) -> Entry:
+    """Return an entry by its id.
+
+    Raises:
+        UnknownNameError: no such entry.
+    """
+    found = book.growing.get(number)
+    if found is None:
+        raise UnknownNameError(f"There is no entry {number}. Ask for the entries of the batch.")
+    return found
+
+
+def beginning(entries: Sequence[Entry]) -> Entry:
+    """Return the start of a batch that holds, out of all that was told of it."""
+    return next(entry for entry in effective(entries) if entry.kind is EntryKind.STARTED)
+
+
+def _stands(batch: Batch) -> tuple[str | None, str | None] | None:
+    """Return where a batch stands, None when it has ended."""
+    return None if batch.ended is not None else (batch.chamber, batch.shelf)
