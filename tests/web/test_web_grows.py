@@ -9,9 +9,12 @@ from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.species import Species, Stated, View, Wants
 from chamberwatch.core.growing.wants import Following, Grown, follow
 from chamberwatch.core.watch.chamber import Chamber
+from chamberwatch.core.watch.reminder import Call, Priority, Reminder, State
+from chamberwatch.service.views import ReminderNow
 from chamberwatch.web.pages.grows import EMPTY, drawn_as, grows, stage_words
-from tests.make import ROOM, TENT
-from tests.web.desk_fakes import Played
+from chamberwatch.web.pages.sheet import sheet
+from tests.make import ROOM, TENT, at
+from tests.web.desk_fakes import Played, calm_tent
 
 
 def band(low: float | None, high: float | None) -> Stated:
@@ -100,3 +103,31 @@ def test_it_stands_on_the_page(
     answer = client.get("/")
     assert answer.status_code == 200
     assert says in answer.text
+
+
+def task_now(state: State = State.UNACKNOWLEDGED) -> ReminderNow:
+    reminder = Reminder(
+        9, "tent", Call.HARVEST, "harvest-6-1", state, active=True, priority=Priority.LOW,
+        episode=1, since=at(-30),
+    )  # fmt: skip
+    return ReminderNow(reminder, "Batch 6 (grey oyster): pick it", "Pick before the edge turns.")
+
+
+def test_tasks_stand_beside_the_air_and_wait_till_tomorrow() -> None:
+    calm = calm_tent()
+    shown = calm.history.now("tent")
+    made = sheet(calm.desk, replace(shown, reminders=(task_now(),)), None, whole=True)
+    assert (made.asked, made.summary) == ((), "")
+    assert made.calm.startswith("Nothing to do.")
+    (due,) = made.due
+    assert due.title == "Batch 6 (grey oyster): pick it"
+    assert [button.label for button in due.buttons] == ["Seen", "Not before Wednesday 09:00"]
+
+
+def test_tasks_can_be_seen_on_the_page(played: Played, client: TestClient) -> None:
+    shown = played.history.now("tent")
+    played.put(replace(shown, reminders=(*shown.reminders, task_now(State.ACKNOWLEDGED))))
+    text = client.get("/").text
+    assert "Today with what grows" in text
+    assert "Batch 6 (grey oyster): pick it" in text
+    assert "(seen, goes on)" in text

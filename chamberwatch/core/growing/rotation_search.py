@@ -1,7 +1,7 @@
-"""The plan of starts for a wish: what to start when and where, what comes of it, what gives."""
+"""The plan of starts for a wish: what to start when and where, and what comes of it."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
 
@@ -9,8 +9,6 @@ from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.rotation import (
     WEEK_D,
     Awaited,
-    FlushAt,
-    Gives,
     Plan,
     PlannedStart,
     Space,
@@ -24,46 +22,25 @@ from chamberwatch.core.growing.rotation import (
     starts_per_week,
     timing,
 )
-from chamberwatch.core.growing.rotation_goal import WAIT_D, Calendar, Harvest, aim, by_week, kind_of
-from chamberwatch.core.growing.rotation_improve import WORK, Choice, Draft, choices, search
-from chamberwatch.core.growing.rotation_room import (
-    AIR,
-    OPEN,
-    SHELF,
-    STORE,
-    Grounds,
-    Held,
-    Room,
-    Stay,
-    dealt,
-    grounds,
+from chamberwatch.core.growing.rotation_gives import Gap, gaps, gives, helps
+from chamberwatch.core.growing.rotation_goal import (
+    WAIT_D,
+    Calendar,
+    Harvest,
+    Kind,
+    aim,
+    by_week,
+    kind_of,
 )
-from chamberwatch.core.growing.rotation_words import Change, help_words, why_words
-from chamberwatch.core.growing.species import Species, SpeciesTable
+from chamberwatch.core.growing.rotation_improve import WORK, Choice, Draft, choices, search
+from chamberwatch.core.growing.rotation_room import Grounds, Held, Room, Stay, dealt, grounds
+from chamberwatch.core.growing.species import SpeciesTable
 
-SLACK: Final = 0.1
-"""A week that misses the least wanted by no more than this part gives nothing: no crop can be
-foretold closer (our choice)."""
-
-HELPS_FROM: Final = 0.1
-"""A change helps that brings at least this part of what is missing (our choice)."""
+WORK_AGAIN: Final = 0
+"""What would help is reckoned without improving: only the difference counts."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Ask:
-    """All that a plan is asked of."""
-
-    wanted: tuple[Wanted, ...]
-    spaces: tuple[Space, ...]
-    under_way: tuple[UnderWay, ...]
-    table: SpeciesTable
-    today: date
-    weeks: int
-    timings: Mapping[str, Timing]
-    step: int = 1
-
-
-def plan(  # noqa: PLR0913 - each is a thing of its own
+def plan(
     wanted: Sequence[Wanted],
     spaces: Sequence[Space],
     under_way: Sequence[UnderWay],
@@ -87,115 +64,204 @@ def plan(  # noqa: PLR0913 - each is a thing of its own
         RefusedError: a species has too few figures; the text says which to add.
         UnknownNameError: there is no such species.
     """
-    times = {each.species: _time(table.get(each.species), timings or {}) for each in wanted}
-    ask = _Ask(
-        tuple(wanted), tuple(spaces), tuple(under_way), table, today, weeks, times
-    )
-    return solve(ask).plan()
+    kinds = tuple(_kind(each, table, timings or {}) for each in wanted)
+    ask = Ask(kinds, tuple(spaces), tuple(under_way), table, today, weeks)
+    return _told(ask, solved(ask, WORK), timings or {})
 
 
-def _time(species: Species, timings: Mapping[str, Timing]) -> Timing:
-    time = timings.get(species.name) or timing(species)
-    missing = lacking(species)
-    if time is None or (missing and not any(batch_kg(species, 1.0))):
-        raise RefusedError(missing)
-    return time
+def _kind(wanted: Wanted, table: SpeciesTable, timings: Mapping[str, Timing]) -> Kind:
+    species = table.get(wanted.species)
+    time, kg = timings.get(species.name) or timing(species), batch_kg(species, wanted.batch_dry_g)
+    if time is None or not kg[0]:
+        raise RefusedError(lacking(species))
+    return kind_of(wanted, kg, time)
 
 
 # ------------------------------------------------------------------ one question, one answer
 
 
 @dataclass(frozen=True, slots=True)
-class _Solved:
-    """A plan that was made, with what it was made from."""
+class Ask:
+    """All that a plan is asked of.
 
-    ask: _Ask
-    grounds: Grounds
-    calendar: Calendar
+    Attributes:
+        kinds: what is wanted.
+        spaces: where batches can stand.
+        under_way: those that were started already.
+        table: all species.
+        today: the first day.
+        weeks: how many to plan.
+        step: days between possible starts.
+    """
+
+    kinds: tuple[Kind, ...]
+    spaces: tuple[Space, ...]
+    under_way: tuple[UnderWay, ...]
+    table: SpeciesTable
+    today: date
+    weeks: int
+    step: int = 1
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return the species that are wanted, then others under way."""
+        wanted = [kind.wanted.species for kind in self.kinds]
+        return tuple(dict.fromkeys((*wanted, *(u.species for u in self.under_way))))
+
+    @property
+    def calendar(self) -> Calendar:
+        """Return its weeks, with those up to the end of the last batch."""
+        first = -self.today.weekday()
+        longest = max((kind.whole for kind in self.kinds), default=0)
+        last = first + self.weeks * WEEK_D + longest
+        return Calendar(first, self.weeks, (last - first) // WEEK_D + 1)
+
+    def day(self, time: date) -> int:
+        """Return the number of a day; today is 0."""
+        day = time.date() if isinstance(time, datetime) else time
+        return (day - self.today).days
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """A plan in days from today.
+
+    Attributes:
+        draft: what is planned, with all that stands there.
+        pool: what could have been started.
+        planned: by day.
+        under_way: the stays of batches under way, by their number.
+        late: days by which each of those is opened later than expected.
+        stuck: those that find no room to be opened.
+    """
+
     draft: Draft
-    opened: Mapping[int, Stay]
+    pool: tuple[Choice, ...]
+    planned: tuple[Stay, ...]
+    under_way: Mapping[int, Stay]
+    late: Mapping[int, int]
     stuck: tuple[int, ...]
 
-    # -------------------------------------------------------------- what gives
+    @property
+    def grounds(self) -> Grounds:
+        """Return what it was planned on."""
+        return self.draft.room.grounds
 
-    def missing(self) -> dict[tuple[int, int], float]:
-        """Return how much of the least wanted does not come, by kind and week. [kg]."""
-        return {
-            (number, week): aimed.least[week] - came[week]
-            for number, (aimed, came) in enumerate(
-                zip(self.draft.harvest.aims, self.draft.harvest.came, strict=True)
-            )
-            for week in range(self.calendar.weeks)
-            if came[week] < aimed.least[week] * (1.0 - SLACK) - 1e-9
-        }
 
-    def plan(self) -> Plan:
-        """Return it with dates and words."""
-        ask, gaps = self.ask, self.missing()
-        shelves = self._shelves()
-        helps = tuple(_helps(self)) if gaps else ()
-        rates = {w.species: starts_per_week(w, ask.table.get(w.species)) for w in ask.wanted}
-        return Plan(
-            starts=tuple(self._starts(shelves)),
-            weeks=tuple(self._weeks()),
-            gives=tuple(self._gives(gaps, shelves, helps)),
-            starts_per_week=rates,
-            slots={name: slots_for(rate, ask.timings[name]) for name, rate in rates.items()},
-            meets=not gaps,
-            helps=helps,
-            stuck=self.stuck,
-        )
+def solved(ask: Ask, work: int = WORK_AGAIN) -> Solved:
+    """Return the best plan that is found.
 
-    def _day(self, day: int) -> date:
-        return self.ask.today + timedelta(days=day)
+    Args:
+        ask: what is wanted.
+        work: how much to improve it.
+    """
+    calendar = ask.calendar
+    days = calendar.first + calendar.all * WEEK_D + WEEK_D
+    room = Room(grounds(ask.spaces, [ask.table.known(name) for name in ask.names], days))
+    settled = _settled(ask, room)
+    under_way = {number: stay for number, (stay, _) in settled.items()}
+    late = {number: days_late for number, (_, days_late) in settled.items()}
+    came = [
+        by_week(_crops(ask, kind.wanted.species, late), calendar.first, calendar.all)
+        for kind in ask.kinds
+    ]
+    aims = tuple(aim(kind, n, came[n], calendar) for n, kind in enumerate(ask.kinds))
+    pool = choices(room.grounds, ask.kinds, calendar, ask.step)
+    draft = search(Draft(room, Harvest(aims, calendar, came)), pool, work)
+    planned = tuple(sorted(draft.stays, key=lambda stay: (stay.on, stay.opens, stay)))
+    stuck = tuple(u.batch for u in ask.under_way if u.opens is not None and not u.open
+                  and under_way[u.batch].bed < 0)
+    return Solved(draft, pool, planned, under_way, late, stuck)
 
-    def _monday(self, week: int) -> date:
-        return self._day(self.calendar.first + week * WEEK_D)
 
-    # -------------------------------------------------------------- who stands where
+def _crops(ask: Ask, species: str, late: Mapping[int, int]) -> Iterator[tuple[int, int, float]]:
+    for batch in ask.under_way:
+        if batch.species == species:
+            for low, high, least, most in _due(ask, batch, late):
+                yield low, high, (least + most) / 2.0
 
-    def _held(self, chamber: int) -> list[Held]:
-        """Return who stands in a chamber from when to when; even keys: the store, odd: the bed."""
-        found = []
-        for key, stay, shelf in self._all():
-            if stay.store == chamber:
-                until = stay.end if stay.bed == chamber else stay.until
-                found.append(Held(stay.on, until, shelf, 2 * key))
-            elif stay.bed == chamber:
-                found.append(Held(stay.opens, stay.end, "", 2 * key + 1))
-        return found
 
-    def _all(self) -> Iterator[tuple[int, Stay, str]]:
-        """Return a number, the stay and the shelf, where it has one, of all batches."""
-        planned = sorted(self.draft.stays)
-        shelves = {u.batch: u.shelf or "" for u in self.ask.under_way}
-        for key, stay in enumerate(planned):
-            yield key, stay, ""
-        for key, (batch, stay) in enumerate(self.opened.items(), start=len(planned)):
-            yield key, stay, shelves[batch]
+def _due(
+    ask: Ask, batch: UnderWay, late: Mapping[int, int]
+) -> Iterator[tuple[int, int, float, float]]:
+    """Return what comes of a batch under way; nothing comes before today."""
+    for crop in batch.harvests:
+        shift = late[batch.batch]
+        low = max(ask.day(crop.low) + shift, 0)
+        yield low, max(ask.day(crop.high) + shift, low), crop.kg_low, crop.kg_high
 
-    def _shelves(self) -> list[dict[int, str]]:
-        return [dealt(space, self._held(n)) for n, space in enumerate(self.grounds.spaces)]
 
-    def _starts(self, shelves: Sequence[Mapping[int, str]]) -> Iterator[PlannedStart]:
-        for key, stay in enumerate(sorted(self.draft.stays, key=_by_day)):
-            kind = self.draft.harvest.aims[stay.kind].kind
-            number = sorted(self.draft.stays).index(stay)
-            number = self._numbered(key)
-            store, bed = self.grounds.spaces[stay.store], self.grounds.spaces[stay.bed]
-            there = shelves[stay.store][2 * number]
-            moved = shelves[stay.bed].get(2 * number + 1, there)
-            yield PlannedStart(
-                kind.wanted.species,
-                self._day(stay.on),
-                (store.chamber, there),
-                self._day(stay.opens),
-                (bed.chamber, moved),
-                self._day(stay.end),
-                tuple(
-                    Awaited(
-                        self._day(low), self._day(high), part * kind.kg[0], part * kind.kg[1]
-                    )
-                    for low, high, part in kind.windows(stay)
-                ),
-            )
+def _settled(ask: Ask, room: Room) -> dict[int, tuple[Stay, int]]:
+    """Book the batches under way: those that are open, then sealed ones as they become ready."""
+    chambers = {space.chamber: number for number, space in enumerate(ask.spaces)}
+    found = {}
+    order = sorted(ask.under_way, key=lambda u: (not u.open, _ready(ask, u), u.batch))
+    stood = [(u, _standing(ask, u, chambers.get(u.chamber or "", -1))) for u in order]
+    # Each holds the place where it stands, before any of them is moved.
+    for _, stay in stood:
+        room.book(stay)
+    for batch, stay in stood:
+        room.book(stay, -1)
+        opening = _opening(ask, batch, stay, room)
+        found[batch.batch] = (opening, _lateness(ask, batch, opening))
+        room.book(opening)
+    return found
+
+
+def _ready(ask: Ask, batch: UnderWay) -> int:
+    return 0 if batch.opens is None else ask.day(batch.opens.high)
+
+
+def _standing(ask: Ask, batch: UnderWay, chamber: int) -> Stay:
+    """Return the stay of a batch that stays where it is, and sealed if it is."""
+    kind, end = ask.names.index(batch.species), max(ask.day(batch.leaves.high), 1)
+    if batch.open:
+        return Stay(kind, 0, 0, 0, end, chamber, chamber)
+    return Stay(kind, 0, end, end, end, chamber, -1)
+
+
+def _opening(ask: Ask, batch: UnderWay, stay: Stay, room: Room) -> Stay:
+    """Return the stay of a sealed batch with its opening, where there is room for that in time."""
+    if batch.open or batch.opens is None or stay.store < 0:
+        return stay
+    low, high = (max(ask.day(day), 0) for day in (batch.opens.low, batch.opens.high))
+    ready = (low + high + 1) // 2
+    beds = sorted(room.grounds.beds(stay.kind), key=lambda bed: bed != stay.store)
+    for opens in range(ready, ready + WAIT_D + 1):
+        until = max(opens, high)
+        end = stay.end + until - high
+        for bed in beds:
+            opening = Stay(stay.kind, 0, opens, until, end, stay.store, bed)
+            if room.fits(opening):
+                return opening
+    return stay
+
+
+def _lateness(ask: Ask, batch: UnderWay, stay: Stay) -> int:
+    """Return by how many days it is opened later than its window says."""
+    if batch.open or batch.opens is None or stay.bed < 0:
+        return 0
+    return max(stay.until - max(ask.day(batch.opens.high), 0), 0)
+
+
+# ------------------------------------------------------------------ dates and words
+
+
+def _told(ask: Ask, found: Solved, timings: Mapping[str, Timing]) -> Plan:
+    missing = gaps(found.draft.harvest)
+    shelves = _dealt(ask, found)
+    changes = helps(ask, found, missing) if missing else ()
+    species = {kind.wanted.species: ask.table.get(kind.wanted.species) for kind in ask.kinds}
+    rates = {k.wanted.species: starts_per_week(k.wanted, species[k.wanted.species])
+             for k in ask.kinds}
+    times = {name: timings.get(name) or timing(each) for name, each in species.items()}
+    return Plan(
+        starts=tuple(_starts(ask, found, shelves)),
+        weeks=tuple(_weeks(ask, found)),
+        gives=gives(ask, found, missing, shelves, changes),
+        starts_per_week=rates,
+        slots={n: slots_for(rates[n], time) for n, time in times.items() if time is not None},
+        meets=not missing,
+        helps=changes,
+        stuck=found.stuck,
+    )

@@ -72,8 +72,7 @@ class GrowingRecord:
         entry = entry_of(EntryKind.STARTED, at or now, now, via, note)
         check_year(entry.at, now)
         with self._taking(now) as taking:
-            batch = taking.start(put(replace(entry, start=start), place))
-        return batch
+            return taking.start(put(replace(entry, start=start), place))
 
     def tell(self, batch: int, telling: Telling, via: str) -> Batch:
         """Record what happened to a batch.
@@ -86,8 +85,7 @@ class GrowingRecord:
             raise RefusedError(NOT_TOLD[telling.kind])
         now = self._p.clock.now()
         with self._taking(now) as taking:
-            known = taking.add(said(telling, batch, now, via))
-        return known
+            return taking.add(said(telling, batch, now, via))
 
     def split(
         self,
@@ -139,8 +137,7 @@ class GrowingRecord:
             if old.kind in NOT_CORRECTED:
                 raise RefusedError(NOT_CORRECTED[old.kind])
             told = replace(telling, at=telling.at or old.at)
-            batch = taking.add(replace(said(told, old.batch, now, via), corrects=entry))
-        return batch
+            return taking.add(replace(said(told, old.batch, now, via), corrects=entry))
 
     def correct_start(
         self, batch: int, start: Start, at: datetime | None, place: Place | None, via: str
@@ -161,8 +158,7 @@ class GrowingRecord:
                 self._p.species.get(start.species)
             start = replace(start, split_from=was.split_from)
             fresh = replace(old, at=at or old.at, start=start, via=via)
-            known = taking.restart(put(fresh, place) if place is not None else fresh)
-        return known
+            return taking.restart(put(fresh, place) if place is not None else fresh)
 
     def withdraw(self, entry: int, via: str, note: str = "") -> Batch:
         """Say that what an entry tells did not happen; it is kept as well.
@@ -177,8 +173,7 @@ class GrowingRecord:
             if old.kind is EntryKind.SPLIT:
                 raise RefusedError(NOT_CORRECTED[old.kind])
             told = entry_of(EntryKind.WITHDRAWN, old.at, now, via, note)
-            batch = taking.add(replace(told, batch=old.batch, corrects=entry))
-        return batch
+            return taking.add(replace(told, batch=old.batch, corrects=entry))
 
     # ------------------------------------------------------------ what is known
 

@@ -33,13 +33,16 @@ Call = tuple[str, tuple[Any, ...]]
 
 # Mostly now, and a day goes by between two calls.
 now = st.just(None)
-days = st.one_of(now, now, now, st.integers(-30, 5).map(lambda day: NOON + timedelta(days=day)))
+days = st.one_of(now, now, now, st.integers(-2, 25).map(lambda day: NOON + timedelta(days=day)))
 numbers = st.sampled_from([1, 1, 1, 2, 2, 3, 4, 5])
 # Mostly the two shelves that fill up.
 places = st.sampled_from(
     [Place("tent", "top"), Place("tent", "top"), Place("tent", "bottom"), Place("shelf"),
      Place("room"), Place("tent", "attic"), None]
 )  # fmt: skip
+others = st.sampled_from(
+    [None, Place(None), Place("shelf"), Place("shelf"), Place("tent", "top"), Place("tent")]
+)
 starts = st.builds(
     Start,
     st.sampled_from([OYSTER.name, REISHI.name]),
@@ -48,16 +51,19 @@ starts = st.builds(
     dry_g=st.floats(200.0, 9000.0),
     parent=st.one_of(st.none(), st.none(), st.none(), numbers),
 )
+
+
+def moved_to(place: Place | None, at: datetime | None) -> Telling:
+    there = place or Place(None)
+    return Telling(K.MOVED, at, chamber=there.chamber, shelf=there.shelf)
+
+
 PLAIN = (K.WHITE, K.OPENED, K.OPENED, K.OPENED, K.PINNED, K.RESTED, K.SOAKED, K.SPENT)
 tellings = st.one_of(
     st.builds(Telling, st.sampled_from(PLAIN), days),
     st.builds(Telling, st.just(K.HARVESTED), days, weight_g=st.floats(1.0, 700.0)),
-    st.builds(
-        lambda at, place: Telling(K.MOVED, at, chamber=place and place.chamber,
-                                  shelf=place and place.shelf),
-        days, places,
-    ),
-)  # fmt: skip
+    st.builds(moved_to, places, days),
+)
 calls = st.one_of(
     st.tuples(st.just("start"), st.tuples(starts, places, days)),
     st.tuples(st.just("tell"), st.tuples(numbers, tellings)),
@@ -65,7 +71,7 @@ calls = st.one_of(
     st.tuples(st.just("tell"), st.tuples(numbers, tellings)),
     st.tuples(
         st.just("split"),
-        st.tuples(numbers, st.sampled_from([1, 1, 2, COUNT]), st.none() | places, days),
+        st.tuples(numbers, st.sampled_from([1, 1, 2, COUNT]), others, days),
     ),
     st.tuples(st.just("correct"), st.tuples(st.integers(0, 20), days, places)),
     st.tuples(st.just("correct_start"), st.tuples(numbers, starts, days, places)),
@@ -132,15 +138,13 @@ class Grower:
     def old(self, which: int) -> Entry:
         if not self.told:
             raise RefusedError("Nothing was told yet.")
-        return self.told[which % len(self.told)]
+        return self.told[-1 - which % len(self.told)]
 
     def correct(self, which: int, at: datetime | None, place: Place | None) -> None:
         old = self.old(which)
-        there = place if old.kind is K.MOVED else None
         halved = old.weight_g and max(old.weight_g / 2, 1.0)
-        said = Telling(
-            old.kind, at, "", there and there.chamber, there and there.shelf, weight_g=halved
-        )
+        said = moved_to(place, at) if old.kind is K.MOVED else Telling(old.kind, at)
+        said = replace(said, weight_g=halved)
         self.record.correct(old.id, said, "page")
         if halved is not None:
             del self.picked_g[old.id]
@@ -177,7 +181,7 @@ def check(asking: Grower) -> None:
         assert living.count(("tent", shelf)) <= HOLDS
     for batch in batches.values():
         assert (batch.chamber, batch.shelf) in {
-            ("tent", "top"), ("tent", "bottom"), ("shelf", None), (None, None)
+            ("tent", "top"), ("tent", "bottom"), ("tent", None), ("shelf", None), (None, None)
         }  # fmt: skip
         for number in (batch.start.parent, batch.start.split_from):
             assert number is None or batches[number].started <= batch.started
@@ -208,8 +212,8 @@ def test_a_plain_story_is_taken() -> None:
         ("start", (bag, top, at[50])),
         ("tell", (1, Telling(K.OPENED, at[30]))),
         ("tell", (1, Telling(K.HARVESTED, at[20], weight_g=300.0))),
+        ("correct", (0, at[19], None)),
         ("split", (1, 1, None, at[10])),
-        ("correct", (2, at[19], None)),
         ("correct_start", (1, replace(bag, dry_g=1000.0), at[51], None)),
     ]
     with grower() as asking:
@@ -219,7 +223,8 @@ def test_a_plain_story_is_taken() -> None:
             check(asking)
             assert len(asking.told) > before, call
         assert list(asking.picked_g.values()) == [150.0]
-        corrected = next(n for n, e in enumerate(asking.told) if e.corrects == 3)
+        newest_first = list(reversed(asking.told))
+        corrected = next(n for n, entry in enumerate(newest_first) if entry.corrects == 3)
         asking.ask(("withdraw", (corrected,)))
         check(asking)
         assert asking.picked_g == {}

@@ -4,6 +4,7 @@ import logging
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -405,13 +406,13 @@ def test_a_correction_keeps_what_it_corrects(farm: Farm) -> None:
     ]
     assert harvested_g(farm.record.withdraw(wrong + 1, "page", "never was")) == 0.0
     assert len(farm.record.entries(1)) == 5
-    calls: list[tuple[str, int, Telling]] = [
+    calls = [
         ("corrected already", wrong, Telling(K.HARVESTED, weight_g=6.0)),
         ("can't become", wrong - 1, Telling(K.PINNED)),
         ("correct its start", 1, Telling(K.STARTED)),
     ]
     for words, entry, telling in calls:
-        farm.refuses(RefusedError, words, lambda e=entry, t=telling: farm.record.correct(e, t, ""))
+        farm.refuses(RefusedError, words, partial(farm.record.correct, entry, telling, "page"))
 
 
 def test_what_others_rest_on_can_not_be_withdrawn(farm: Farm) -> None:
@@ -450,9 +451,7 @@ def test_a_line_stays_a_line(farm: Farm) -> None:
     correct = farm.record.correct_start
     for number, parent in ((1, 1), (1, 2), (3, 3)):
         circle = replace(BAGS, parent=parent)
-        farm.refuses(
-            RefusedError, "itself", lambda n=number, s=circle: correct(n, s, None, None, "")
-        )
+        farm.refuses(RefusedError, "itself", partial(correct, number, circle, None, None, "page"))
     farm.refuses(
         RefusedError,
         "Batch 3 came from batch 2 and was started earlier",

@@ -1,0 +1,207 @@
+"""The plan of starts as the house, the record and the wish make it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
+
+import pytest
+
+from chamberwatch.core.errors import RefusedError, UnknownNameError
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
+from chamberwatch.core.growing.rotation import Space, Wanted
+from chamberwatch.core.growing.species import Mark, SpeciesTable, Stated, View
+from chamberwatch.core.watch.chamber import Chamber, House
+from chamberwatch.service.growing.rotating import NOTHING_WANTED, Rotating, spaces
+from tests.core.growing.lives import live, tell
+from tests.core.growing.timed import ENOKI, OYSTER
+from tests.fakes import HandClock
+from tests.make import ROOM, SHELF, TENT
+from tests.web.desk_fakes import ZONE
+
+K = EntryKind
+# 0.5 kg of dry straw brings 0.5 kg of oysters; no range, so that sums can be done by hand.
+SURE = replace(OYSTER, efficiency_pct=Stated((View(100.0, 100.0, "S00", Mark.READ),)))
+WISH = Wanted("grey-oyster", (0.4, 0.6), 500.0)
+HOUSE = House({c.name: c for c in (TENT, ROOM, SHELF)}, {})
+TABLE = SpeciesTable({"grey-oyster": SURE, "enoki": ENOKI}, {})
+
+
+@dataclass
+class Told:
+    """A record whose batches the test sets."""
+
+    known: Mapping[int, Batch] = field(default_factory=dict)
+
+    def batches(self) -> Mapping[int, Batch]:
+        return self.known
+
+
+@dataclass
+class Bench:
+    """A rotation and what it is made from; the day is the first of November, 10:00 in Berlin."""
+
+    record: Told = field(default_factory=Told)
+    clock: HandClock = field(default_factory=lambda: HandClock(wall=tell(K.NOTED, 0).at))
+
+    def rotating(self, *wanted: Wanted, house: House = HOUSE) -> Rotating:
+        return Rotating(self.record, TABLE, house, wanted, self.clock, ZONE)
+
+    def put(self, *batches: Batch) -> None:
+        self.record.known = {batch.id: batch for batch in batches}
+
+    def later(self, days: float) -> None:
+        self.clock.turn(minutes=days * 24 * 60)
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return Bench()
+
+
+def bag(number: int, day: float, *more: tuple[EntryKind, float, float | None]) -> Batch:
+    """Return a bag of 500 g of dry straw on the top shelf of the tent."""
+    start = Start("grey-oyster", Container.BAG, dry_g=500.0)
+    begun = tell(K.STARTED, day, batch=number, start=start, chamber="tent", shelf="top")
+    after = (tell(kind, when, batch=number, weight_g=g) for kind, when, g in more)
+    return live(SURE, begun, *after)
+
+
+# ------------------------------------------------------------------ where there is room
+
+
+@pytest.mark.parametrize(
+    ("chamber", "space"),
+    [
+        pytest.param(TENT, Space("tent", ("top", "bottom"), 1, None), id="plain"),
+        pytest.param(
+            replace(TENT, living_space=True, shelf_holds=3),
+            Space("tent", ("top", "bottom"), 3, 2),
+            id="where people live",
+        ),
+        pytest.param(
+            replace(TENT, living_space=True, open_at_most=5),
+            Space("tent", ("top", "bottom"), 1, 5),
+            id="as stated",
+        ),
+        pytest.param(SHELF, Space("shelf", ("",), 1, None, takes_open=False), id="a dark store"),
+        pytest.param(ROOM, None, id="a room takes none"),
+    ],
+)
+def test_where_batches_can_stand(chamber: Chamber, space: Space | None) -> None:
+    assert spaces(House({chamber.name: chamber}, {})) == (() if space is None else (space,))
+
+
+# ------------------------------------------------------------------ the plan
+
+
+def test_a_wish_that_fits(bench: Bench) -> None:
+    made = bench.rotating(WISH).plan()
+    # 0.4 to 0.6 kg a week of bags that bring 0.5 kg each.
+    assert made.plan.starts_per_week == {"grey-oyster": pytest.approx((0.8, 1.2))}
+    assert made.asked == (WISH,)
+    assert len(made.plan.weeks) == 12
+    assert made.plan.starts[0].on >= date(2026, 11, 1)
+    assert made.words
+    assert len(bench.rotating(WISH).plan(weeks=3).plan.weeks) == 3
+
+
+def test_what_stands_there_takes_room_and_brings_harvest(bench: Bench) -> None:
+    picked = (K.OPENED, -8.0, None), (K.PINNED, -4.0, None), (K.HARVESTED, 0.0, 200.0)
+    bench.put(bag(1, -24, *picked))
+    empty = bench.rotating(replace(WISH, kg_per_week=(0.01, 0.01)))
+    made = empty.plan(weeks=6).plan
+    # Flushes 2 and 3 of three, the middle of common practice: 27.5 and 15 of 97.5 parts.
+    rest_kg = 0.5 * (27.5 + 15.0) / 97.5
+    high = sum(week.by_species["grey-oyster"][1] for week in made.weeks)
+    planned = sum(a.kg_high for start in made.starts for a in start.harvests)
+    assert rest_kg <= high <= rest_kg + planned + 1e-6
+
+
+def test_own_batches_narrow_the_plan(bench: Bench) -> None:
+    """A grower whose bags are white in 20 days is told to open later than the book says."""
+    book = bench.rotating(WISH).plan().plan.starts[0]
+    slow = [
+        bag(n, -80 + n, (K.WHITE, -60 + n, None), (K.OPENED, -60 + n, None), (K.SPENT, -5, None))
+        for n in range(1, 7)
+    ]
+    bench.put(*slow)
+    own = bench.rotating(WISH).plan().plan.starts[0]
+    assert own.opens_on - own.on > book.opens_on - book.on
+
+
+def test_another_wish_leaves_that_of_the_settings(bench: Bench) -> None:
+    rotating = bench.rotating(WISH)
+    before = rotating.starts()
+    other = replace(WISH, kg_per_week=(0.1, 0.2))
+    assert rotating.plan([other]).asked == (other,)
+    assert rotating.starts() is before
+
+
+def test_nothing_wanted(bench: Bench) -> None:
+    rotating = bench.rotating()
+    assert rotating.starts() == ()
+    with pytest.raises(RefusedError, match=r"Add a \[\[rotation\]\] to the settings"):
+        rotating.plan()
+    assert rotating.plan([WISH]).asked == (WISH,)
+    assert NOTHING_WANTED.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("name", "error", "words"),
+    [
+        pytest.param("enoki", RefusedError, "efficiency_pct", id="without figures"),
+        pytest.param("morel", UnknownNameError, "Known: grey-oyster, enoki", id="unknown"),
+    ],
+)
+def test_what_cannot_be_planned(
+    bench: Bench, name: str, error: type[Exception], words: str
+) -> None:
+    rotating = bench.rotating(replace(WISH, species=name))
+    with pytest.raises(error, match=words):
+        rotating.plan()
+    assert rotating.starts() == ()  # the rounds go on
+
+
+# ------------------------------------------------------------------ the next starts
+
+
+def test_starts_are_planned_once_a_day_and_after_each_telling(bench: Bench) -> None:
+    rotating = bench.rotating(WISH)
+    first = rotating.starts()
+    bench.later(0.1)
+    assert rotating.starts() is first
+    bench.put(bag(1, 0))
+    told = rotating.starts()
+    assert told is not first
+    bench.later(1)
+    assert rotating.starts() is not told
+
+
+def test_a_start_that_waits_keeps_its_day(bench: Bench) -> None:
+    rotating = bench.rotating(WISH)
+    due = rotating.starts()[0]
+    bench.later((due.on - date(2026, 11, 1)) / timedelta(days=1))
+    asked = rotating.starts()[0]
+    today = bench.clock.now().astimezone(ZONE).date()
+    assert asked.on <= today
+    for _ in range(3):
+        bench.later(1)
+        assert rotating.starts()[0].on == asked.on
+    # Once it is made, the next is another.
+    now = (bench.clock.now() - tell(K.NOTED, 0).at) / timedelta(days=1)
+    bench.put(bag(1, now))
+    assert rotating.starts()[0].on >= bench.clock.now().astimezone(ZONE).date()
+
+
+def test_days_are_those_of_the_grower(bench: Bench) -> None:
+    bench.clock.wall = bench.clock.wall.replace(hour=23, minute=30)  # half past midnight in Berlin
+    assert all(start.on >= date(2026, 11, 2) for start in bench.rotating(WISH).starts())
+
+
+def test_stages_are_needed(bench: Bench) -> None:
+    """Only chambers with a stage take batches; with none of them something gives."""
+    made = bench.rotating(WISH, house=House({"room": ROOM}, {})).plan().plan
+    assert not made.meets
+    assert made.starts == ()
+    assert TENT.stage is Stage.FRUITING
