@@ -13,12 +13,19 @@ from typing import Final
 from chamberwatch.cli import BAD_SETTINGS
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import Fault, SettingsError
+from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.device import in_words
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.daemon import Daemon, heed_signals, listen
 from chamberwatch.notify.push import Push
-from chamberwatch.settings import Settings, load, load_species, species_faults
+from chamberwatch.settings import (
+    Settings,
+    load,
+    load_species,
+    rotation_faults,
+    species_faults,
+)
 from chamberwatch.settings import check as faults_of
 from chamberwatch.storage.alone import alone_with
 from chamberwatch.storage.engine import path_of, prepare
@@ -45,7 +52,7 @@ def run_daemon(config: Path) -> None:
         ChamberwatchError: it can't start, or a part of it died.
     """
     log_plainly()
-    settings = load(config, os.environ)
+    settings, table = _read(config)
     log.info("Settings read from %s.", config)
     heed_signals()
     daemon = Daemon()
@@ -55,9 +62,22 @@ def run_daemon(config: Path) -> None:
     with alone_with(path), listen(settings.web.host, settings.web.port) as listener:
         host, port = listener.getsockname()[:2]
         page = f"http://{f'[{host}]' if ':' in host else host}:{port}"
-        machine = build(settings, WallClock(), Occasion(sys.stdout, page, daemon.vitals))
+        occasion = Occasion(sys.stdout, page, daemon.vitals)
+        machine = build(settings, WallClock(), occasion, table)
         with _ended_well(), daemon.running(machine):
             daemon.serve(listener, lambda: log.info("The page is at %s", page))
+
+
+def _read(config: Path) -> tuple[Settings, SpeciesTable]:
+    """Return the settings and the species, which must fit each other.
+
+    Raises:
+        SettingsError: with every fault.
+    """
+    settings, table = load(config, os.environ), load_species(config)
+    if faults := rotation_faults(settings, table, config):
+        raise SettingsError(faults)
+    return settings, table
 
 
 @contextmanager
@@ -87,6 +107,8 @@ def check_settings(config: Path) -> int:
     if not faults:
         faults += _addresses(load(config, os.environ), config)
     faults += species_faults(config)
+    if not faults:
+        faults += rotation_faults(load(config, os.environ), load_species(config), config)
     for fault in faults:
         print(fault, file=sys.stderr)
     for file, number in Counter(fault.file for fault in faults).items():

@@ -11,7 +11,8 @@ from chamberwatch.service.growing.rotating import Rotating
 from fastapi.testclient import TestClient
 
 from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
-from chamberwatch.core.growing.species import SpeciesTable
+from chamberwatch.core.growing.rotation import Wanted
+from chamberwatch.core.growing.species import Mark, Species, SpeciesTable, Stated, View
 from chamberwatch.core.growing.task import PlannedStart
 from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.growing.growing import Growing
@@ -19,6 +20,7 @@ from chamberwatch.service.growing.places import Place
 from chamberwatch.service.growing.record import Telling
 from chamberwatch.storage.book import open_books
 from chamberwatch.web.app import create_app
+from tests.core.growing.timed import ENOKI, OYSTER, SHIITAKE
 from tests.fakes import HandClock
 from tests.make import at
 from tests.web.desk_fakes import ZONE, Played
@@ -65,6 +67,30 @@ class Grower:
 
     def later(self, days: float) -> None:
         self.clock.turn(minutes=days * A_DAY_MIN)
+
+
+def sure(species: Species) -> Species:
+    """Return a species that brings as much as its dry substrate weighs, so sums are easy."""
+    return replace(species, efficiency_pct=Stated((View(100.0, 100.0, "S00", Mark.READ),)))
+
+
+WISH = Wanted("grey-oyster", (0.4, 0.6), 500.0)
+SURE_TABLE = SpeciesTable({s.name: s for s in (sure(OYSTER), sure(SHIITAKE), ENOKI)}, {})
+
+
+@contextmanager
+def wishing(folder: Path, played: Played, *wanted: Wanted) -> Iterator[Grower]:
+    """Give a grower whose settings want this, with the real plan."""
+    with grower(folder, played, SURE_TABLE) as made:
+        plain = made.growing
+        rotating = Rotating(
+            plain.record, plain.table, plain.standing.house, wanted, made.clock, ZONE
+        )
+        duties = replace(plain.duties, planned=rotating)
+        joined = replace(plain, duties=duties, rotating=rotating)
+        desk = replace(played.desk, growing=joined)
+        with TestClient(create_app(desk), base_url="http://localhost") as visitor:
+            yield replace(made, growing=joined, visitor=visitor)
 
 
 @contextmanager
