@@ -3,7 +3,7 @@
 import difflib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated, Final, Protocol
+from typing import Annotated, Any, Final, Protocol
 
 from pydantic import BeforeValidator, Field
 
@@ -23,7 +23,7 @@ def _species(name: object) -> object:
 
 def _weights(given: object) -> tuple[float, float]:
     """Return low and high; one number is both."""
-    ends = given if isinstance(given, list) else [given, given]
+    ends: list[Any] = given if isinstance(given, list) else [given, given]
     # Without a look at the type, true would be taken for 1.
     if len(ends) != len(("low", "high")) or not all(type(end) in (int, float) for end in ends):
         raise ValueError("Write low and high, such as [0.4, 0.6], or one number.")

@@ -9,7 +9,19 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from chamberwatch.web import live, problems
-from chamberwatch.web.api import advising, calibrating, findings, reading, writing
+from chamberwatch.web.api import (
+    advising,
+    bands,
+    batch_telling,
+    calibrating,
+    findings,
+    growing,
+    looking,
+    reading,
+    species,
+    tasks,
+    writing,
+)
 from chamberwatch.web.api.description import PROBLEMS, describe
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.door import Door
@@ -18,6 +30,8 @@ from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
+AIR: Final = (advising, calibrating, findings, reading, writing)
+GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 
 class Kept(StaticFiles):
@@ -47,7 +61,7 @@ def create_app(desk: Desk) -> FastAPI:
     app.state.listening = live.Listening(app.state.closing)
     problems.register(app)
     describe(app)
-    for part in (advising, calibrating, findings, reading, writing):
+    for part in (*AIR, *GROWING):
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
     for face in (now, said, noting, was_it, holding, do, aside, live):
         app.include_router(face.router)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Protocol, cast
+from typing import Protocol, cast
 from zoneinfo import ZoneInfo
 
 from fastapi import Request
@@ -16,12 +16,10 @@ from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import Move, Reminder, State
 from chamberwatch.service.books import Books, Span
 from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
+from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
-
-if TYPE_CHECKING:
-    from chamberwatch.service.growing.growing import Growing
 
 
 class History(Protocol):
@@ -220,7 +218,7 @@ class Desk:
     address: str | None
     calibrating: Calibrating | None = None
     lookback: Lookback | None = None
-    growing: "Growing | None" = None
+    growing: Growing | None = None
 
 
 def desk_of(request: Request) -> Desk:
@@ -228,7 +226,7 @@ def desk_of(request: Request) -> Desk:
     return cast(Desk, request.app.state.desk)
 
 
-def growing_of(request: Request) -> "Growing":
+def growing_of(request: Request) -> Growing:
     """Return the growing record.
 
     Raises:

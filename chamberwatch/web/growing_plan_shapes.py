@@ -230,7 +230,7 @@ class GivesOut(BaseModel):
             chamber=gives.chamber,
             shelf=gives.shelf,
             species=gives.species,
-            missing_kg=round(gives.missing_kg, 2),
+            missing_kg=round(gives.missing_kg, 3),
             why=gives.why,
         )
 

@@ -41,7 +41,7 @@ KINDS: Final[dict[str, Kind]] = {
     for kind in (
         Kind(
             "unknown-name",
-            "Nothing of that name or number",
+            "No such chamber, batch or reminder",
             "Ask for the list and use a name or number from it.",
         ),
         Kind(

@@ -7,7 +7,6 @@ from datetime import date
 from pathlib import Path
 from typing import cast
 
-from chamberwatch.service.growing.rotating import Rotating
 from fastapi.testclient import TestClient
 
 from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
@@ -18,6 +17,7 @@ from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.growing.places import Place
 from chamberwatch.service.growing.record import Telling
+from chamberwatch.service.growing.rotating import Rotating
 from chamberwatch.storage.book import open_books
 from chamberwatch.web.app import create_app
 from tests.core.growing.timed import ENOKI, OYSTER, SHIITAKE
@@ -56,9 +56,9 @@ class Grower:
     visitor: TestClient
     plan: PlannedByHand
 
-    def start(self, day: float, species: str = "grey-oyster") -> Batch:
-        started = Start(species, Container.BAG, dry_g=350.0)
-        place = Place("tent", "top")
+    def start(self, day: float, shelf: str = "top") -> Batch:
+        started = Start("grey-oyster", Container.BAG, dry_g=350.0)
+        place = Place("tent", shelf)
         return self.growing.record.start(started, place, at(day * A_DAY_MIN), "", "api")
 
     def tell(self, batch: int, kind: EntryKind, day: float, weight_g: float | None = None) -> None:

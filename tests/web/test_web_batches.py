@@ -119,6 +119,8 @@ def test_nothing_is_overwritten(visitor: TestClient) -> None:
     assert (start["batch"]["chamber"], start["batch"]["shelf"]) == ("tent", "bottom")
     gone = told(visitor, f"/api/v1/entries/{right['entry']}/withdraw")
     assert (gone["batch"]["harvests"], gone["batch"]["stage"]) == ([], "fruiting")
+    again = told(visitor, f"/api/v1/entries/{start['entry']}/correct", strain="warm")
+    assert (again["batch"]["start"]["strain"], again["batch"]["shelf"]) == ("warm", "bottom")
     said = visitor.get(ENTRIES).json()["entries"]
     assert [(e["kind"], e["corrects"], e["corrected_by"]) for e in said] == [
         ("started", None, 6),
@@ -126,8 +128,9 @@ def test_nothing_is_overwritten(visitor: TestClient) -> None:
         ("pinned", None, None),
         ("harvested", None, 5),
         ("harvested", 4, 7),
-        ("started", 1, None),
+        ("started", 1, 8),
         ("withdrawn", 5, None),
+        ("started", 6, None),
     ]
     assert (said[4]["note"], said[4]["at"]) == ("big", said[3]["at"])
     assert {entry["via"] for entry in said} == {"api"}

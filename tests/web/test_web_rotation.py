@@ -131,4 +131,4 @@ def test_the_plan_stands_in_the_calendar(ann: Grower) -> None:
     feed = ann.visitor.get("/api/v1/calendar.ics").text
     for start in planned:
         assert f"DTSTART;VALUE=DATE:{start.on:%Y%m%d}" in feed
-    assert feed.count("UID:start-grey-oyster-") == len(planned) > 5
+    assert feed.count("UID:start-grey-oyster-") == len(planned) > 1

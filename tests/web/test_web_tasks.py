@@ -27,7 +27,7 @@ def test_what_can_be_done_today(ann: Grower) -> None:
     ann.tell(1, K.OPENED, -15)
     ann.tell(1, K.PINNED, -10)
     ann.start(-13)
-    ann.start(-3)  # nothing to do yet
+    ann.start(-3, "bottom")  # nothing to do yet
     ann.plan.planned = [Asked("shiitake", date(2026, 1, 20)), Asked("shiitake", date(2026, 1, 27))]
     answer = ann.visitor.get(TASKS)
     tasks = answer.json()["tasks"]

@@ -4,11 +4,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Self
 
-from chamberwatch.cli.growing.printing import show
+from chamberwatch.cli.growing.printing import pairs, show
 from chamberwatch.cli.growing.wording import batch_words
 from chamberwatch.core.growing.band import Band
 from chamberwatch.core.growing.band_words import band_range, disagreement_words
 from chamberwatch.core.growing.batch import Batch
+from chamberwatch.core.growing.due_words import window_words
 from chamberwatch.core.growing.spores import Caution, Hazard, about_contamination, read_id
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import UNITS, Place, Quantity
@@ -39,21 +40,39 @@ class Before:
         stood = frozenset(each.id for each in cautions(bench))
         return cls(bench, dict(bench.house.chambers), stood)
 
-    def answer(self, *batches: Batch, ahead: int = 1) -> None:
+    def answer(self, *batches: Batch, first: str = "") -> None:
         """Say what has become of it.
 
         Args:
             batches: that were told of.
-            ahead: how many windows of each are shown.
+            first: what is said before that.
         """
-        lines = [line for batch in batches for line in self._of(batch, ahead)]
-        show(*lines, *self._bands(), *self._cautions())
+        lines = [line for batch in batches for line in self._of(batch)]
+        show(*filter(None, [first]), *lines, *self._around())
 
-    def _of(self, batch: Batch, ahead: int) -> Iterator[str]:
+    def begun(self, batch: Batch) -> None:
+        """Say what was begun, with all that lies ahead of it."""
+        now, zone = self.bench.now, self.bench.zone
+        dues = [shown.due for shown in self.bench.growing.duties.dues(batch.id)]
+        rows = [
+            (f"{due.kind} {due.flush or ''}".rstrip(), window_words(due.window, now, zone))
+            for due in dues
+        ]
+        show(batch_words(batch, self.bench.growing.table))
+        if rows:
+            show("Most likely ahead:", pairs(rows, max(len(what) for what, _ in rows)))
+        around = tuple(self._around())
+        if around:
+            show(*around)
+
+    def _of(self, batch: Batch) -> Iterator[str]:
         yield batch_words(batch, self.bench.growing.table)
-        for number, due in enumerate(self.bench.growing.duties.dues(batch.id)[:ahead]):
-            lead = "Next" if number == 0 else "Then"
-            yield f"{lead}: {bare(due.words, batch.id)}"
+        for due in self.bench.growing.duties.dues(batch.id)[:1]:
+            yield f"Next: {bare(due.words, batch.id)}"
+
+    def _around(self) -> Iterator[str]:
+        yield from self._bands()
+        yield from self._cautions()
 
     def _bands(self) -> Iterator[str]:
         for name, chamber in self.bench.house.chambers.items():
@@ -95,7 +114,7 @@ def band_words(chamber: Chamber) -> str:
     """Say what the band of a chamber is now, in short, and whom it does not suit."""
     bands = _figures(chamber)
     if not bands:
-        return f"Nothing in “{chamber.title}” is judged now."
+        return f"Nothing grows in “{chamber.title}” now, so its air is not judged."
     said = ", ".join(band_range(each, band, UNITS[each]) for each, band in bands.items())
     odds = chamber.following.disagreements if chamber.following else {}
     against = (

@@ -1,6 +1,6 @@
 """`batch`: the life of a batch, from the start on. Its other commands are in the neighbours."""
 
-from typing import Annotated, Final
+from typing import Annotated
 
 import typer
 
@@ -12,13 +12,12 @@ from chamberwatch.cli.growing.telling import add_tellings
 
 batch = typer.Typer(
     no_args_is_help=True,
-    help="Tell what becomes of the batches, from the start of a bag to its end, and look at them.\n\n"
+    help="Tell what becomes of the batches, from the start of a bag to its end, and look at "
+    "them.\n\n"
     "A chamberwatch that runs takes over what was told here within half a minute.",
     epilog="A whole life: start, white, opened, pinned, harvested, soaked, pinned, harvested, "
     "spent.",
 )
-
-_AHEAD: Final = 4
 
 
 @batch.command()
@@ -70,7 +69,7 @@ def start(  # noqa: PLR0913, PLR0917 - one argument for each option of the comma
         place = named or typed.first_place(bench.house, begun.container is Container.LOG)
         when = typed.moment(at, bench.now, bench.zone)
         before = Before.look(bench)
-        before.answer(bench.growing.record.start(begun, place, when, note, VIA), ahead=_AHEAD)
+        before.begun(bench.growing.record.start(begun, place, when, note, VIA))
 
 
 batch.command("list")(list_batches)

@@ -58,7 +58,7 @@ def list_batches(
         if found:
             show(table(_HEADS, (_row(bench, batch) for batch in found), wraps=(2, 4)))
         else:
-            print(_empty(len(batches), chamber, all_=all_))
+            show(_empty(len(batches), chamber, all_=all_))
 
 
 _HEADS: Final = ("no", "species", "stage", "since", "stands", "air", "next", "picked")
@@ -92,7 +92,7 @@ def _row(bench: "Bench", batch: "Batch") -> Sequence[str]:
         stage_words(batch.stage, batch.flush),
         date_of(batch.since, bench.zone),
         short_place(batch.chamber, batch.shelf) if lives else NONE,
-        ("sealed" if batch.sealed else "open") if lives else NONE,
+        ("sealed" if batch.sealed else "open") if lives and batch.chamber else NONE,
         _short_due(ahead[0].due, bench.zone) if ahead else NONE,
         weight_words(picked) if picked else NONE,
     )
@@ -183,7 +183,7 @@ def _line(bench: "Bench", batch: "Batch") -> str:
     parts = (
         f"generation {which}",
         *came,
-        f"gave batch {', '.join(gave)}" if gave else "",
+        f"batch {' and '.join(gave)} came of it" if gave else "",
     )
     note = old_line(which)
     return ", ".join(part for part in parts if part) + (f"; {note}" if note else "")

@@ -1,6 +1,6 @@
 """What was told wrongly: put right, or taken back. The old entry is kept as well."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any, Final
 
@@ -116,12 +116,12 @@ def correct_start(  # noqa: PLR0913, PLR0917 - one argument for each option of t
     }
     given = _Given(chamber, shelf, outside)
     with opened(config) as bench:
-        old = _beginning(bench, batch)
+        old, begun = _beginning(bench, batch)
         changes = dict(_changes(said, bench.growing.table))
         when = typed.moment(at, bench.now, bench.zone)
         if not (changes or when or given.any):
             raise RefusedError(_NOTHING_GIVEN)
-        start = replace(_started(old), **changes)
+        start = replace(begun, **changes)
         before = Before.look(bench)
         before.answer(
             bench.growing.record.correct_start(batch, start, when, given.place(old), VIA)
@@ -171,7 +171,7 @@ def _changes(
     """Yield what was typed of a start, read."""
     from chamberwatch.cli.growing import typed
 
-    reads = {
+    reads: dict[str, Callable[[str], object]] = {
         "species": lambda text: typed.species_name(text, table),
         "container": typed.container,
         "wet_g": typed.weight,
@@ -205,12 +205,8 @@ def _entry(bench: "Bench", number: int) -> Entry:
     )
 
 
-def _beginning(bench: "Bench", batch: int) -> Entry:
-    entries = effective(bench.growing.record.entries(batch))
-    return next(entry for entry in entries if entry.kind is EntryKind.STARTED)
-
-
-def _started(entry: Entry) -> Start:
-    # Only a start is asked for here; the record keeps none without it.
-    assert entry.start is not None
-    return entry.start
+def _beginning(bench: "Bench", batch: int) -> tuple[Entry, Start]:
+    for entry in effective(bench.growing.record.entries(batch)):
+        if entry.start is not None:
+            return entry, entry.start
+    raise UnknownNameError(f"Batch {batch} was never started. Start it first.")

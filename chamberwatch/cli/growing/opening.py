@@ -15,6 +15,7 @@ from chamberwatch.core.errors import StorageError
 if TYPE_CHECKING:
     from datetime import datetime
 
+    from chamberwatch.core.growing.rotation import Wanted
     from chamberwatch.core.watch.chamber import House
     from chamberwatch.service.growing.growing import Growing
     from chamberwatch.service.ports import Clock
@@ -37,11 +38,13 @@ class Bench:
         growing: the record, and what follows from it.
         clock: the time.
         zone: for dates.
+        wanted: of the rotation, as the settings have it.
     """
 
     growing: "Growing"
     clock: "Clock"
     zone: ZoneInfo
+    wanted: "tuple[Wanted, ...]"
 
     @property
     def house(self) -> "House":
@@ -79,6 +82,7 @@ def opened(config: Path) -> Iterator[Bench]:
     books = open_books(settings.database.url, clock.now())
     try:
         growing = grow(settings, table, books, clock, Board(clock.monotonic()))
-        yield Bench(growing, clock, ZoneInfo(settings.site.timezone))
+        wanted = tuple(each.wanted() for each in settings.rotation)
+        yield Bench(growing, clock, ZoneInfo(settings.site.timezone), wanted)
     finally:
         books.close()

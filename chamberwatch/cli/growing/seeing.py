@@ -1,6 +1,7 @@
 """`see` and `cautions`: what is seen on a crop, and what is to be minded."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import groupby
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
@@ -8,21 +9,26 @@ import typer
 from chamberwatch.cli.growing import completing, options
 from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, VIA, ConfigOption
 from chamberwatch.cli.growing.printing import date_of, head, indented, pairs, show
-from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.batch import EntryKind
+from chamberwatch.core.growing.sign_table import BAG_IT, SIGNS
 from chamberwatch.core.growing.sign_words import source_words
 from chamberwatch.core.growing.signs import Finding, Seen, Sign, Speaks
+from chamberwatch.core.growing.spores import Caution
 
 if TYPE_CHECKING:
     from pathlib import Path
+    from zoneinfo import ZoneInfo
 
     from rich.console import RenderableType
 
+    from chamberwatch.cli.growing.opening import Bench
+
 _LONGEST_NOTE: Final = 400
 _SPEAKS: Final = {
-    Speaks.FOR: "The air of the days before speaks for",
-    Speaks.AGAINST: "The air speaks against",
-    Speaks.UNHEARD: "Nothing was measured that could tell",
+    Speaks.FOR: "Likely: the air of the days before speaks for it",
+    Speaks.AGAINST: "Less likely: the air speaks against it",
+    Speaks.UNHEARD: "Can't be told from the air",
 }
 
 
@@ -57,8 +63,6 @@ def see(
 
 
 def _list_all() -> None:
-    from chamberwatch.core.growing.sign_table import SIGNS
-
     show(_signs(SIGNS.values()), f"\n{_HOW}")
 
 
@@ -78,7 +82,6 @@ def _signs(signs: Iterable[Sign]) -> "RenderableType":
 
 
 def _look(batch: int, sign: str, said: tuple[str, str], config: "Path") -> None:
-    from chamberwatch.cli.growing.answering import Before
     from chamberwatch.cli.growing.opening import opened
     from chamberwatch.cli.growing.typed import moment
     from chamberwatch.service.growing.record import Telling
@@ -90,31 +93,30 @@ def _look(batch: int, sign: str, said: tuple[str, str], config: "Path") -> None:
         growing = bench.growing
         seen = growing.looking.look(batch, sign, moment(at, bench.now, bench.zone) or bench.now)
         kept = " ".join(part for part in (note.strip(), growing.looking.note_of(seen)) if part)
-        before = Before.look(bench)
         growing.record.tell(batch, Telling(EntryKind.LOOKED, seen.at, kept, sign=sign), VIA)
         entry = max(each.id for each in growing.record.entries(batch))
         show(*_seen(seen), f"\nKept as entry {entry} of batch {batch}.")
-        before.answer()
 
 
 def _seen(seen: Seen) -> "Iterator[RenderableType]":
     title = f"{seen.species[:1].lower()}{seen.species[1:]}"
     yield head(f"{seen.sign.title} on batch {seen.batch} ({title})")
-    last = None
-    for finding in seen.findings:
-        if finding.speaks is not last:
-            yield f"\n{_SPEAKS[finding.speaks]}:"
-            last = finding.speaks
-        yield from _cause(finding)
+    if seen.sign.contamination:
+        yield BAG_IT
+    for speaks, found in groupby(seen.findings, lambda finding: finding.speaks):
+        yield head(f"\n{_SPEAKS[speaks]}")
+        for number, finding in enumerate(found):
+            yield from _cause(finding, "\n" if number else "")
 
 
-def _cause(finding: Finding) -> "Iterator[RenderableType]":
+def _cause(finding: Finding, lead: str) -> "Iterator[RenderableType]":
     cause = finding.cause
-    yield indented(f"\n{cause.title}: {cause.why}")
+    yield indented(f"{lead}{cause.title}: {cause.why}")
     yield pairs(
         (
             ("  air", finding.words),
-            ("  do", cause.do),
+            # That is said once, above all causes.
+            ("  do", cause.do.removeprefix(BAG_IT).strip()),
             ("  from", source_words(cause.source, cause.mark)),
         ),
         label=6,
@@ -132,31 +134,38 @@ def cautions(
     config: ConfigOption = DEFAULT_CONFIG,
 ) -> None:
     """List what is to be minded and nobody has seen yet, or say that you have seen it."""
+    from chamberwatch.cli.growing import answering
     from chamberwatch.cli.growing.opening import opened
 
     if by and not seen:
         raise RefusedError("--by NAME goes with --seen ID; give both.")
     with opened(config) as bench:
+        standing = answering.cautions(bench)
         if seen:
-            bench.growing.cautions.acknowledge(seen, by, VIA)
-            print(f"Seen by {' '.join(by.split())}. It comes back when there is more to mind.")
+            _acknowledge(bench, standing, seen, by)
+        elif standing:
+            show(*(part for each in standing for part in _caution(each, bench.zone)))
         else:
-            from chamberwatch.cli.growing.answering import cautions as standing
+            print("There is nothing to mind that nobody has seen.")
 
-            found = standing(bench)
-            if not found:
-                print("There is nothing to mind that nobody has seen.")
-            for caution in found:
-                show(
-                    head(caution.title),
-                    indented(caution.body),
-                    pairs(
-                        (
-                            ("since", date_of(caution.since, bench.zone)),
-                            ("from", "\n".join(caution.sources)),
-                            ("id", caution.id),
-                        ),
-                        label=6,
-                    ),
-                    f"  Seen it: chamberwatch cautions --seen {caution.id} --by NAME\n",
-                )
+
+def _acknowledge(bench: "Bench", standing: Sequence[Caution], seen: str, by: str) -> None:
+    if seen not in {caution.id for caution in standing}:
+        known = ", ".join(caution.id for caution in standing) or "none"
+        raise UnknownNameError(f"No caution “{seen}” stands. Those that do: {known}.")
+    bench.growing.cautions.acknowledge(seen, by, VIA)
+    print(f"Seen by {' '.join(by.split())}.")
+
+
+def _caution(caution: Caution, zone: "ZoneInfo") -> "Iterator[RenderableType]":
+    yield head(caution.title)
+    yield indented(caution.body)
+    yield pairs(
+        (
+            ("since", date_of(caution.since, zone)),
+            ("from", "\n".join(caution.sources)),
+            ("seen it", f"chamberwatch cautions --seen {caution.id} --by NAME"),
+        ),
+        label=8,
+    )
+    yield ""

@@ -10,7 +10,7 @@ import typer
 from chamberwatch.cli.growing import options
 from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.core.growing.band import Stage
-from chamberwatch.core.growing.batch import EntryKind
+from chamberwatch.core.growing.batch import Batch, EntryKind, harvested_g
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,4 +187,14 @@ def _tell(config: Path, batch: int, said: Said) -> None:
             stage=said.stage,
         )
         before = Before.look(bench)
-        before.answer(bench.growing.record.tell(batch, told, VIA))
+        now = bench.growing.record.tell(batch, told, VIA)
+        before.answer(now, first=_picked(now) if said.kind is EntryKind.HARVESTED else "")
+
+
+def _picked(batch: Batch) -> str:
+    """Say what was picked now, in grams whatever was typed, and in all."""
+    from chamberwatch.core.growing.weights import weight_words
+
+    newest = max(batch.harvests, key=lambda harvest: harvest.entry)
+    so_far = weight_words(harvested_g(batch))
+    return f"Picked {weight_words(newest.weight_g)} of flush {newest.flush}, {so_far} so far."

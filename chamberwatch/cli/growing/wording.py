@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Final
 
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import NEVER_SEALED
 from chamberwatch.core.growing.due_words import lower_first
 
 if TYPE_CHECKING:
@@ -33,13 +34,14 @@ _OF_FLUSH: Final = {
 def batch_words(batch: "Batch", table: "SpeciesTable") -> str:
     """Say in one line what a batch is now and where it stands."""
     name = lower_first(table.known(batch.start.species).title)
+    left = f", {batch.count} of them" if batch.start.count > 1 else ""
     at = "" if batch.ended is not None else f", {place_words(batch.chamber, batch.shelf)}"
-    return f"Batch {batch.id} ({name}): {doing(batch)}{at}."
+    return f"Batch {batch.id} ({name}{left}): {doing(batch)}{at}."
 
 
 def doing(batch: "Batch") -> str:
     """Say what it is doing, such as “resting after flush 1”."""
-    sealed = ", sealed" if batch.sealed else ""
+    sealed = ", sealed" if batch.sealed and batch.start.container not in NEVER_SEALED else ""
     flush = _OF_FLUSH.get(batch.stage, "") if batch.flush else ""
     return f"{_DOING[batch.stage]}{flush.format(batch.flush)}{sealed}"
 

@@ -68,7 +68,7 @@ def _by_batch(crops: "Sequence[Crop]", zone: "ZoneInfo", reckoned_on: str) -> No
     from chamberwatch.cli.growing.listing import FIRST
 
     if not crops:
-        print(FIRST)
+        show(FIRST)
         return
     show(
         table(_CROP_HEADS, (_crop_row(crop, zone) for crop in crops), wraps=(5,)),
@@ -84,7 +84,7 @@ def _crop_row(crop: "Crop", zone: "ZoneInfo") -> Sequence[str]:
         crop.species,
         weight_words(crop.fresh_g) if crop.fresh_g else NONE,
         weight_words(crop.dry_g) if crop.dry_g is not None else NONE,
-        _figure(crop.efficiency_pct),
+        _figure(crop.efficiency_pct if crop.finished or crop.flushes else None),
         " + ".join(f"{picked.fresh_g:.0f}" for picked in crop.flushes) or NONE,
         date_of(crop.last_picked, zone) if crop.last_picked else NONE,
         f"{crop.days:.0f}" if crop.days is not None else NONE,
@@ -108,7 +108,7 @@ def _marks(crops: "Sequence[Crop]") -> Iterator[str]:
 
 def _together(rows: Sequence[Row], by: str, reckoned_on: str) -> None:
     if not rows:
-        print("No batch has ended yet; --by batch shows those under way.")
+        show("No batch has ended yet; --by batch shows those under way.")
         return
     heads = (
         f"\n{by}", "\nended", "\nlost", "\nfresh", "dry\nsubstrate", "yield %\n(range)",

@@ -2,8 +2,9 @@
 
 Of each species the shortfall below the middle of its wish counts, and half of what goes beyond
 the upper end, as a part of all that is wanted of it. These parts are squared before they are
-added, so that no species starves for the sake of another. Plans that are as good by that differ
-by weeks without any harvest, by starts, by starts off the weekday of the plan, and by shelves.
+added, so that no species starves for the sake of another. Plans that are about as good by that
+differ by how even their weeks are and how many bring nothing, by starts, by starts off the weekday
+of the plan, by days that white batches wait, and by shelves.
 """
 
 import math
@@ -17,10 +18,13 @@ from chamberwatch.core.growing.rotation_room import Stay
 BEYOND: Final = 0.5
 """A kg too much is half as bad as a kg too little (our choice)."""
 
-EMPTY_WEEK: Final = 1e-3
-"""What a week without a harvest weighs beside a squared shortfall; so do those below."""
+UNEVEN: Final = 0.03
+"""What the mean square of the shortfalls of single weeks weighs beside the squared shortfall of
+all together; so do those below."""
 
+EMPTY_WEEK: Final = 1e-3
 OFF_DAY: Final = 1e-4
+A_DAY_WAITED: Final = 2e-5
 A_START: Final = 1e-5
 A_SHELF: Final = 1e-6
 
@@ -53,6 +57,11 @@ class Kind:
     def middle_kg(self) -> float:
         """Return what a batch brings by the middle. [kg]."""
         return sum(self.kg) / 2.0
+
+    @property
+    def apart_d(self) -> float:
+        """Return how far apart starts are that bring the middle of the wish. [d]."""
+        return WEEK_D * self.middle_kg / (sum(self.wanted.kg_per_week) / 2.0)
 
     @property
     def whole(self) -> int:
@@ -121,6 +130,7 @@ class Aim:
         middle: likewise, and as far as starts within the plan do.
         most: upper end of the wish.
         whole: all that is aimed at.
+        squares: sum of the squares of that, by week. [kg²]
     """
 
     kind: Kind
@@ -128,11 +138,7 @@ class Aim:
     middle: tuple[float, ...]
     most: float
     whole: float
-
-    def part(self, came: Sequence[float]) -> float:
-        """Return which part of the wish is missed."""
-        missed = sum(self.miss(week, kg) for week, kg in enumerate(came))
-        return missed / self.whole
+    squares: float
 
     def miss(self, week: int, kg: float) -> float:
         """Return what is missed in one week. [kg]."""
@@ -140,6 +146,16 @@ class Aim:
         if kg < middle:
             return middle - kg
         return BEYOND * (kg - self.most) if kg > self.most else 0.0
+
+    def missed(self, came: Sequence[float]) -> tuple[float, float]:
+        """Return what is missed of the wish: in all, and the sum of squares by week. [kg, kg²]."""
+        weeks = [self.miss(week, kg) for week, kg in enumerate(came)]
+        return sum(weeks), sum(kg * kg for kg in weeks)
+
+    def weigh(self, missed: tuple[float, float]) -> float:
+        """Return how bad that is: 1 where nothing comes at all, and a little for unevenness."""
+        whole, squares = missed
+        return (whole / self.whole) ** 2 + UNEVEN * squares / self.squares
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +191,7 @@ def aim(kind: Kind, number: int, under_way: Sequence[float], calendar: Calendar)
         under_way: what batches under way bring, by week. [kg]
         calendar: the weeks.
     """
-    before = _steady(kind, number, range(-kind.whole, 0), calendar)
+    before = _steady(kind, number, range(-kind.whole - WEEK_D, 0), calendar)
     after = _steady(
         kind, number, range(calendar.days, calendar.first + calendar.all * WEEK_D), calendar
     )
@@ -187,7 +203,8 @@ def aim(kind: Kind, number: int, under_way: Sequence[float], calendar: Calendar)
         _part(1.0 - late) * min(middle, uw + middle * part)
         for uw, part, late in zip(under_way, begun, after, strict=True)
     )
-    return Aim(kind, least, wished, high, max(sum(wished), 1e-9))
+    squares = sum(kg * kg for kg in wished)
+    return Aim(kind, least, wished, high, sum(wished) or 1.0, squares or 1.0)
 
 
 def _part(value: float) -> float:
@@ -236,24 +253,35 @@ class Harvest:
         for week, kg in self.brings(stay):
             came[week] += sign * kg
 
-    def gain(self, stay: Stay, part: float) -> float:
+    def gain(self, stay: Stay, missed: tuple[float, float]) -> float:
         """Return by how much one more batch betters its species.
 
         Args:
             stay: of the batch.
-            part: what is missed of the wish now.
+            missed: of the wish now.
         """
         aimed, came = self.aims[stay.kind], self.came[stay.kind]
-        change = sum(
-            aimed.miss(week, came[week] + kg) - aimed.miss(week, came[week])
-            for week, kg in self.brings(stay)
-        )
-        then = part + change / aimed.whole
-        return part * part - then * then - start_cost(stay)
+        middle, most = aimed.middle, aimed.most
+        whole, squares = missed
+        # Written out, as this is where a search spends its time: `Aim.miss` before and after.
+        for week, kg in self.brings(stay):
+            now, want = came[week], middle[week]
+            before = want - now if now < want else BEYOND * (now - most) if now > most else 0.0
+            now += kg
+            after = want - now if now < want else BEYOND * (now - most) if now > most else 0.0
+            whole += after - before
+            squares += after * after - before * before
+        return aimed.weigh(missed) - aimed.weigh((whole, squares)) - self.cost(stay)
 
-    def part(self, kind: int) -> float:
-        """Return what is missed of the wish for one kind."""
-        return self.aims[kind].part(self.came[kind])
+    def missed(self, kind: int) -> tuple[float, float]:
+        """Return what is missed of the wish for one kind: in all, and the sum of squares."""
+        return self.aims[kind].missed(self.came[kind])
+
+    def cost(self, stay: Stay) -> float:
+        """Return what a start weighs: more off the weekday of the plan, or if it has to wait."""
+        waits = stay.opens - stay.on - self.aims[stay.kind].kind.white[1]
+        off = OFF_DAY if stay.on % WEEK_D else 0.0
+        return A_START + off + A_DAY_WAITED * max(waits, 0)
 
     def loss(self, stays: Iterable[Stay], shelves: int) -> float:
         """Return how far a plan is from what is wanted; less is better.
@@ -262,8 +290,8 @@ class Harvest:
             stays: of it, counted in already.
             shelves: how many it fills at the fullest.
         """
-        missed = sum(self.part(kind) ** 2 for kind in range(len(self.aims)))
-        costs = sum(start_cost(stay) for stay in stays)
+        missed = sum(aimed.weigh(self.missed(kind)) for kind, aimed in enumerate(self.aims))
+        costs = sum(self.cost(stay) for stay in stays)
         return missed + EMPTY_WEEK * self.empty() + costs + A_SHELF * shelves
 
     def empty(self) -> int:
@@ -276,8 +304,3 @@ class Harvest:
 
     def _shown(self) -> range:
         return range(self.calendar.weeks)
-
-
-def start_cost(stay: Stay) -> float:
-    """Return what a start weighs: little, and a little more off the weekday of the plan."""
-    return A_START + (OFF_DAY if stay.on % WEEK_D else 0.0)

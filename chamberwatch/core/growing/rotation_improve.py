@@ -1,18 +1,19 @@
-"""The search for a plan: starts are put in greedily, then the plan is improved.
+"""The search for a plan: several are made, and the best of them is improved.
 
-Greedily: always the start that betters the plan most. Improved: a start is taken out, or another
-forced in at the cost of those in its way, and the gap is filled again; what is better stays. The
-order is fixed and the work is bounded, so the same question has the same answer.
+Made: starts at a steady pace from today on, at several paces, and then always the start that
+betters the plan most. Improved: a start is taken out, or another forced in at the cost of those in
+its way, and the gap is filled again; what is better stays. The order is fixed and the work is
+bounded, so the same question has the same answer.
 """
 
 import heapq
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
 from chamberwatch.core.growing.rotation import WEEK_D
 from chamberwatch.core.growing.rotation_goal import WAIT_D, Calendar, Harvest, Kind
-from chamberwatch.core.growing.rotation_room import Grounds, Room, Stay
+from chamberwatch.core.growing.rotation_room import Grounds, Need, Room, Stay
 
 WORK: Final = 60_000
 """So many times a start may be weighed while a plan is improved."""
@@ -25,14 +26,15 @@ _BETTER: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A start that could be made, with all the places that suit it, the best first."""
+    """A start that could be made.
 
-    places: tuple[Stay, ...]
+    Attributes:
+        first: in the place that suits it best.
+        places: in all that suit it, the best first, with what it needs there.
+    """
 
-    @property
-    def first(self) -> Stay:
-        """Return it in its best place."""
-        return self.places[0]
+    first: Stay
+    places: tuple[tuple[Stay, Need], ...]
 
 
 @dataclass(slots=True)
@@ -98,7 +100,7 @@ def choices(
         for on in range(0, calendar.days, step):
             for wait in _waits(kind):
                 stays = tuple(kind.dated(number, on, wait, pair) for pair in places)
-                found.append(Choice(stays))
+                found.append(Choice(stays[0], tuple((s, grounds.need(s)) for s in stays)))
     return tuple(found)
 
 
@@ -115,7 +117,7 @@ def search(draft: Draft, pool: Sequence[Choice], work: int = WORK) -> Draft:
         pool: what could be started.
         work: how many times a start may be weighed while it is improved; 0: not at all.
     """
-    _fill(draft, pool)
+    draft = min(_made(draft, pool), key=Draft.loss)
     left = work
     while left > 0:
         better, left = _improved(draft, pool, left)
@@ -123,6 +125,66 @@ def search(draft: Draft, pool: Sequence[Choice], work: int = WORK) -> Draft:
             break
         draft = better
     return draft
+
+
+PACES: Final = (1.0, 1.5, 2.2, 4.0, 8.0)
+"""Starts are tried so many times as far apart as the wish asks for."""
+
+
+def _made(draft: Draft, pool: Sequence[Choice]) -> Iterator[Draft]:
+    """Return plans to begin with: the first that is as good as another is the simplest."""
+    for every in (WEEK_D, 1):
+        for pace in PACES:
+            trial = draft.copy()
+            _steadily(trial, pool, pace, every)
+            _fill(trial, pool)
+            yield trial
+    _fill(draft, pool)
+    yield draft
+
+
+def _steadily(draft: Draft, pool: Sequence[Choice], pace: float, every: int) -> None:
+    """Put in starts from today on, at a steady pace for each species.
+
+    Args:
+        draft: where they are put.
+        pool: what could be started.
+        pace: how many times as far apart as the wish asks for.
+        every: days between possible starts.
+    """
+    days: dict[int, dict[int, list[Choice]]] = {}
+    for choice in pool:
+        if choice.first.on % every == 0:
+            days.setdefault(choice.first.on, {}).setdefault(choice.first.kind, []).append(choice)
+    due = [0.0 for _ in draft.harvest.aims]
+    for on, kinds in sorted(days.items()):
+        for kind, can in kinds.items():
+            while due[kind] < on + every / 2.0:
+                stay = _best(draft, can)
+                if stay is None:
+                    break
+                draft.put(stay)
+                apart = draft.harvest.aims[kind].kind.apart_d * pace
+                due[kind] = max(due[kind], on - every / 2.0) + apart
+
+
+def _best(draft: Draft, can: Sequence[Choice]) -> Stay | None:
+    """Return the start of a day that betters the plan most, where there is room for one."""
+    missed = draft.harvest.missed(can[0].first.kind)
+    best, most = None, 0.0
+    for choice in can:
+        stay = _placed(draft, choice)
+        gain = draft.harvest.gain(choice.first, missed) if stay else 0.0
+        if gain > most:
+            best, most = stay, gain
+    return best
+
+
+def _placed(draft: Draft, choice: Choice) -> Stay | None:
+    for stay, need in choice.places:
+        if draft.room.fits(need):
+            return stay
+    return None
 
 
 def _improved(draft: Draft, pool: Sequence[Choice], work: int) -> tuple[Draft, int]:
@@ -163,18 +225,18 @@ def _without(stays: Iterable[Stay]) -> list[_Change]:
 def _with(pool: Sequence[Choice]) -> list[_Change]:
     """Return what could be forced in, on the weekday of the plan first."""
     order = sorted(range(len(pool)), key=lambda n: (pool[n].first.on % WEEK_D != 0, n))
-    return [_Change(stay, out=False) for n in order for stay in pool[n].places]
+    return [_Change(stay, out=False) for n in order for stay, _ in pool[n].places]
 
 
 def _apply(change: _Change, draft: Draft) -> tuple[int, ...] | None:
     """Make a change; return the start that may not come back, None if there was none to make."""
-    stay = change.stay
+    stay, need = change.stay, draft.room.grounds.need(change.stay)
     if change.out:
         if stay not in draft.stays:
             return None
         draft.take(stay)
         return stay[:3]
-    while draft.room.hindrance(stay):
+    while not draft.room.fits(need):
         in_way = [other for other in draft.stays if _meet(stay, other)]
         if not in_way:
             return None
@@ -198,18 +260,18 @@ def _fill(draft: Draft, pool: Sequence[Choice]) -> None:
     an upper bound, and only those on top have to be weighed again.
     """
     harvest = draft.harvest
-    parts = [harvest.part(kind) for kind in range(len(harvest.aims))]
-    gains = (harvest.gain(choice.first, parts[choice.first.kind]) for choice in pool)
+    missed = [harvest.missed(kind) for kind in range(len(harvest.aims))]
+    gains = (harvest.gain(choice.first, missed[choice.first.kind]) for choice in pool)
     heap = [(-gain, number) for number, gain in enumerate(gains) if gain > 0.0]
     heapq.heapify(heap)
     while heap:
         _, number = heapq.heappop(heap)
         kind = pool[number].first.kind
-        gain = harvest.gain(pool[number].first, parts[kind])
-        stay = next((place for place in pool[number].places if draft.room.fits(place)), None)
-        if gain <= 0.0 or stay is None:
+        stay = _placed(draft, pool[number])
+        gain = harvest.gain(pool[number].first, missed[kind]) if stay else 0.0
+        if stay is None or gain <= 0.0:
             continue
         if not heap or (-gain, number) <= heap[0]:
             draft.put(stay)
-            parts[kind] = harvest.part(kind)
+            missed[kind] = harvest.missed(kind)
         heapq.heappush(heap, (-gain, number))

@@ -7,7 +7,7 @@ number, 16 bits a day, so that a stay is booked by one addition and checked by o
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from chamberwatch.core.growing.rotation import Space, colonising_c, fruiting_c, overlaps, share_air
@@ -15,6 +15,7 @@ from chamberwatch.core.growing.species import Species
 
 _BITS: Final = 16
 _TOP: Final = 1 << (_BITS - 1)
+_FIELD: Final = (1 << _BITS) - 1
 
 NO_LIMIT: Final = _TOP - 1
 """More batches than any chamber takes."""
@@ -42,6 +43,36 @@ class Stay(NamedTuple):
     bed: int
 
 
+class Need(NamedTuple):
+    """What one more batch needs, made ready to be checked again and again.
+
+    A count to which the top bit less the room is added has its top bit up on days that are full.
+
+    Attributes:
+        bed: number of the chamber where it fruits.
+        store: where it colonises.
+        apart: species that may not be open beside it.
+        open_add: to be added to the open ones in its bed.
+        open_top: the top bits of its days there.
+        open_field: all bits of these.
+        bed_add: to be added to all in its bed.
+        bed_top: the top bits of its days there.
+        store_add: likewise in its store.
+        store_top: likewise.
+    """
+
+    bed: int
+    store: int
+    apart: tuple[int, ...]
+    open_add: int
+    open_top: int
+    open_field: int
+    bed_add: int
+    bed_top: int
+    store_add: int
+    store_top: int
+
+
 @dataclass(frozen=True, slots=True)
 class Grounds:
     """What does not change while a plan is made.
@@ -51,32 +82,41 @@ class Grounds:
         species: all that is wanted or stands there.
         days: how many there are.
         apart: by species, those that can't be open in the same chamber.
-        ones: a one for each day.
+        rooms: how many batches each chamber takes.
+        open_rooms: how many open ones each takes.
+        ones: a one for each day before one, by that day.
     """
 
     spaces: tuple[Space, ...]
     species: tuple[Species, ...]
     days: int
     apart: tuple[tuple[int, ...], ...]
-    ones: int
-
-    def room(self, chamber: int) -> int:
-        """Return how many batches a chamber takes."""
-        space = self.spaces[chamber]
-        return min(len(space.shelves) * space.holds, NO_LIMIT)
-
-    def open_room(self, chamber: int) -> int:
-        """Return how many open ones it takes."""
-        space = self.spaces[chamber]
-        limit = NO_LIMIT if space.open_at_most is None else space.open_at_most
-        return min(limit, self.room(chamber)) if space.takes_open else 0
+    rooms: tuple[int, ...]
+    open_rooms: tuple[int, ...]
+    ones: tuple[int, ...]
 
     def mask(self, since: int, until: int) -> int:
-        """Return a one for each day of a stay; nothing for one that is empty."""
-        first, last = max(since, 0), min(until, self.days)
-        if last <= first:
-            return 0
-        return (self.ones & ((1 << (_BITS * (last - first))) - 1)) << (_BITS * first)
+        """Return a one for each day of a stay that ends after today."""
+        return self.ones[min(until, self.days)] ^ self.ones[min(max(since, 0), self.days)]
+
+    def need(self, stay: Stay) -> Need:
+        """Return what a batch needs, made ready to be checked."""
+        bed, store = stay.bed, stay.store
+        fruiting = self.mask(stay.opens, stay.end)
+        in_bed = self.mask(stay.on, stay.end) if store == bed else fruiting
+        stored = self.mask(stay.on, stay.until)
+        return Need(
+            bed,
+            store,
+            self.apart[stay.kind],
+            (_TOP - self.open_rooms[bed]) * fruiting,
+            fruiting * _TOP,
+            fruiting * _FIELD,
+            (_TOP - self.rooms[bed]) * in_bed,
+            in_bed * _TOP,
+            (_TOP - self.rooms[store]) * stored,
+            stored * _TOP,
+        )
 
     def beds(self, kind: int) -> tuple[int, ...]:
         """Return the chambers whose air suits it open."""
@@ -84,7 +124,7 @@ class Grounds:
         return tuple(
             number
             for number, space in enumerate(self.spaces)
-            if self.open_room(number) and overlaps(wants, space.temperature_c)
+            if self.open_rooms[number] and overlaps(wants, space.temperature_c)
         )
 
     def stores(self, kind: int, bed: int) -> tuple[int, ...]:
@@ -93,7 +133,7 @@ class Grounds:
         found = [
             number
             for number, space in enumerate(self.spaces)
-            if self.room(number) and overlaps(wants, space.temperature_c)
+            if self.rooms[number] and overlaps(wants, space.temperature_c)
         ]
         return tuple(sorted(found, key=lambda n: (self.spaces[n].takes_open, n != bed, n)))
 
@@ -110,8 +150,18 @@ def grounds(spaces: Sequence[Space], species: Sequence[Species], days: int) -> G
         tuple(n for n, other in enumerate(species) if n != k and not share_air(one, other))
         for k, one in enumerate(species)
     )
-    ones = sum(1 << (_BITS * day) for day in range(days))
-    return Grounds(tuple(spaces), tuple(species), days, apart, ones)
+    ones = [0]
+    for day in range(days):
+        ones.append(ones[-1] | 1 << (_BITS * day))
+    rooms = tuple(min(len(space.shelves) * space.holds, NO_LIMIT) for space in spaces)
+    open_rooms = tuple(_open_room(*each) for each in zip(spaces, rooms, strict=True))
+    return Grounds(tuple(spaces), tuple(species), days, apart, rooms, open_rooms, tuple(ones))
+
+
+def _open_room(space: Space, room: int) -> int:
+    if not space.takes_open:
+        return 0
+    return room if space.open_at_most is None else min(space.open_at_most, room)
 
 
 @dataclass(slots=True)
@@ -119,22 +169,14 @@ class Room:
     """How many stand where, day by day."""
 
     grounds: Grounds
-    taken: list[int] = field(default_factory=list)
-    opened: list[int] = field(default_factory=list)
-    by_kind: list[list[int]] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        """Begin empty."""
-        count = len(self.grounds.spaces)
-        self.taken, self.opened = [0] * count, [0] * count
-        self.by_kind = [[0] * len(self.grounds.species) for _ in range(count)]
+    taken: list[int]
+    opened: list[int]
+    by_kind: list[list[int]]
 
     def copy(self) -> "Room":
         """Return another with the same in it."""
-        made = Room(self.grounds)
-        made.taken, made.opened = list(self.taken), list(self.opened)
-        made.by_kind = [list(kinds) for kinds in self.by_kind]
-        return made
+        kinds = [list(kinds) for kinds in self.by_kind]
+        return Room(self.grounds, list(self.taken), list(self.opened), kinds)
 
     def book(self, stay: Stay, sign: int = 1) -> None:
         """Put a batch in, or with -1 take it out again."""
@@ -151,28 +193,24 @@ class Room:
         self.opened[bed] += fruiting
         self.by_kind[bed][stay.kind] += fruiting
 
-    def fits(self, stay: Stay) -> bool:
+    def fits(self, need: Need) -> bool:
         """Tell whether one more has room, in air that suits it."""
-        return self.hindrance(stay) == ""
+        return not self.hindrance(need)
 
-    def hindrance(self, stay: Stay) -> str:
+    def hindrance(self, need: Need) -> str:
         """Return what stands in the way of one more: open, air, shelf or store; empty: nothing."""
-        bed, store = stay.bed, stay.store
-        fruiting = self.grounds.mask(stay.opens, stay.end)
-        if _full(self.opened[bed], self.grounds.open_room(bed), fruiting):
+        bed, store = need.bed, need.store
+        if (self.opened[bed] + need.open_add) & need.open_top:
             return OPEN
-        # Only who is there on one of these days can be in the way.
-        field_mask = fruiting * ((1 << _BITS) - 1)
-        kinds = self.by_kind[bed]
-        if any(kinds[other] & field_mask for other in self.grounds.apart[stay.kind]):
-            return AIR
-        in_bed = self.grounds.mask(stay.on, stay.end) if store == bed else fruiting
-        if _full(self.taken[bed], self.grounds.room(bed), in_bed):
+        if need.apart:
+            kinds = self.by_kind[bed]
+            # Only who is there on one of these days can be in the way.
+            if any(kinds[other] & need.open_field for other in need.apart):
+                return AIR
+        if (self.taken[bed] + need.bed_add) & need.bed_top:
             return SHELF
-        if store != bed:
-            stored = self.grounds.mask(stay.on, stay.until)
-            if _full(self.taken[store], self.grounds.room(store), stored):
-                return STORE
+        if store != bed and (self.taken[store] + need.store_add) & need.store_top:
+            return STORE
         return ""
 
     def most(self, chamber: int) -> int:
@@ -187,12 +225,11 @@ class Room:
 OPEN, AIR, SHELF, STORE = "open", "air", "shelf", "store"
 
 
-def _full(count: int, room: int, days: int) -> bool:
-    """Tell whether there is no room for one more on one of the days.
-
-    With the top bit less the room added, a full day is one whose top bit comes up.
-    """
-    return bool((count + (_TOP - room) * days) & (days << (_BITS - 1)))
+def empty_room(grounds: Grounds) -> Room:
+    """Return a room with nothing in it."""
+    chambers = range(len(grounds.spaces))
+    kinds = [[0] * len(grounds.species) for _ in chambers]
+    return Room(grounds, [0 for _ in chambers], [0 for _ in chambers], kinds)
 
 
 # ------------------------------------------------------------------ dealing out the shelves

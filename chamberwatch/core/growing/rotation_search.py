@@ -1,9 +1,7 @@
 """The plan of starts for a wish: what to start when and where, and what comes of it."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
-from typing import Final
+from datetime import date, timedelta
 
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.rotation import (
@@ -22,25 +20,16 @@ from chamberwatch.core.growing.rotation import (
     starts_per_week,
     timing,
 )
-from chamberwatch.core.growing.rotation_gives import Gap, gaps, gives, helps
-from chamberwatch.core.growing.rotation_goal import (
-    WAIT_D,
-    Calendar,
-    Harvest,
-    Kind,
-    aim,
-    by_week,
-    kind_of,
-)
-from chamberwatch.core.growing.rotation_improve import WORK, Choice, Draft, choices, search
-from chamberwatch.core.growing.rotation_room import Grounds, Held, Room, Stay, dealt, grounds
+from chamberwatch.core.growing.rotation_gives import gives, helps
+from chamberwatch.core.growing.rotation_goal import Kind, by_week, kind_of
+from chamberwatch.core.growing.rotation_improve import WORK
+from chamberwatch.core.growing.rotation_room import Held
+from chamberwatch.core.growing.rotation_solve import Ask, Solved, crops, is_stuck, shelved, solved
+from chamberwatch.core.growing.rotation_words import help_words
 from chamberwatch.core.growing.species import SpeciesTable
 
-WORK_AGAIN: Final = 0
-"""What would help is reckoned without improving: only the difference counts."""
 
-
-def plan(
+def plan(  # noqa: PLR0913, PLR0917 - all of it makes the question
     wanted: Sequence[Wanted],
     spaces: Sequence[Space],
     under_way: Sequence[UnderWay],
@@ -77,191 +66,79 @@ def _kind(wanted: Wanted, table: SpeciesTable, timings: Mapping[str, Timing]) ->
     return kind_of(wanted, kg, time)
 
 
-# ------------------------------------------------------------------ one question, one answer
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """All that a plan is asked of.
-
-    Attributes:
-        kinds: what is wanted.
-        spaces: where batches can stand.
-        under_way: those that were started already.
-        table: all species.
-        today: the first day.
-        weeks: how many to plan.
-        step: days between possible starts.
-    """
-
-    kinds: tuple[Kind, ...]
-    spaces: tuple[Space, ...]
-    under_way: tuple[UnderWay, ...]
-    table: SpeciesTable
-    today: date
-    weeks: int
-    step: int = 1
-
-    @property
-    def names(self) -> tuple[str, ...]:
-        """Return the species that are wanted, then others under way."""
-        wanted = [kind.wanted.species for kind in self.kinds]
-        return tuple(dict.fromkeys((*wanted, *(u.species for u in self.under_way))))
-
-    @property
-    def calendar(self) -> Calendar:
-        """Return its weeks, with those up to the end of the last batch."""
-        first = -self.today.weekday()
-        longest = max((kind.whole for kind in self.kinds), default=0)
-        last = first + self.weeks * WEEK_D + longest
-        return Calendar(first, self.weeks, (last - first) // WEEK_D + 1)
-
-    def day(self, time: date) -> int:
-        """Return the number of a day; today is 0."""
-        day = time.date() if isinstance(time, datetime) else time
-        return (day - self.today).days
-
-
-@dataclass(frozen=True, slots=True)
-class Solved:
-    """A plan in days from today.
-
-    Attributes:
-        draft: what is planned, with all that stands there.
-        pool: what could have been started.
-        planned: by day.
-        under_way: the stays of batches under way, by their number.
-        late: days by which each of those is opened later than expected.
-        stuck: those that find no room to be opened.
-    """
-
-    draft: Draft
-    pool: tuple[Choice, ...]
-    planned: tuple[Stay, ...]
-    under_way: Mapping[int, Stay]
-    late: Mapping[int, int]
-    stuck: tuple[int, ...]
-
-    @property
-    def grounds(self) -> Grounds:
-        """Return what it was planned on."""
-        return self.draft.room.grounds
-
-
-def solved(ask: Ask, work: int = WORK_AGAIN) -> Solved:
-    """Return the best plan that is found.
-
-    Args:
-        ask: what is wanted.
-        work: how much to improve it.
-    """
-    calendar = ask.calendar
-    days = calendar.first + calendar.all * WEEK_D + WEEK_D
-    room = Room(grounds(ask.spaces, [ask.table.known(name) for name in ask.names], days))
-    settled = _settled(ask, room)
-    under_way = {number: stay for number, (stay, _) in settled.items()}
-    late = {number: days_late for number, (_, days_late) in settled.items()}
-    came = [
-        by_week(_crops(ask, kind.wanted.species, late), calendar.first, calendar.all)
-        for kind in ask.kinds
-    ]
-    aims = tuple(aim(kind, n, came[n], calendar) for n, kind in enumerate(ask.kinds))
-    pool = choices(room.grounds, ask.kinds, calendar, ask.step)
-    draft = search(Draft(room, Harvest(aims, calendar, came)), pool, work)
-    planned = tuple(sorted(draft.stays, key=lambda stay: (stay.on, stay.opens, stay)))
-    stuck = tuple(u.batch for u in ask.under_way if u.opens is not None and not u.open
-                  and under_way[u.batch].bed < 0)
-    return Solved(draft, pool, planned, under_way, late, stuck)
-
-
-def _crops(ask: Ask, species: str, late: Mapping[int, int]) -> Iterator[tuple[int, int, float]]:
-    for batch in ask.under_way:
-        if batch.species == species:
-            for low, high, least, most in _due(ask, batch, late):
-                yield low, high, (least + most) / 2.0
-
-
-def _due(
-    ask: Ask, batch: UnderWay, late: Mapping[int, int]
-) -> Iterator[tuple[int, int, float, float]]:
-    """Return what comes of a batch under way; nothing comes before today."""
-    for crop in batch.harvests:
-        shift = late[batch.batch]
-        low = max(ask.day(crop.low) + shift, 0)
-        yield low, max(ask.day(crop.high) + shift, low), crop.kg_low, crop.kg_high
-
-
-def _settled(ask: Ask, room: Room) -> dict[int, tuple[Stay, int]]:
-    """Book the batches under way: those that are open, then sealed ones as they become ready."""
-    chambers = {space.chamber: number for number, space in enumerate(ask.spaces)}
-    found = {}
-    order = sorted(ask.under_way, key=lambda u: (not u.open, _ready(ask, u), u.batch))
-    stood = [(u, _standing(ask, u, chambers.get(u.chamber or "", -1))) for u in order]
-    # Each holds the place where it stands, before any of them is moved.
-    for _, stay in stood:
-        room.book(stay)
-    for batch, stay in stood:
-        room.book(stay, -1)
-        opening = _opening(ask, batch, stay, room)
-        found[batch.batch] = (opening, _lateness(ask, batch, opening))
-        room.book(opening)
-    return found
-
-
-def _ready(ask: Ask, batch: UnderWay) -> int:
-    return 0 if batch.opens is None else ask.day(batch.opens.high)
-
-
-def _standing(ask: Ask, batch: UnderWay, chamber: int) -> Stay:
-    """Return the stay of a batch that stays where it is, and sealed if it is."""
-    kind, end = ask.names.index(batch.species), max(ask.day(batch.leaves.high), 1)
-    if batch.open:
-        return Stay(kind, 0, 0, 0, end, chamber, chamber)
-    return Stay(kind, 0, end, end, end, chamber, -1)
-
-
-def _opening(ask: Ask, batch: UnderWay, stay: Stay, room: Room) -> Stay:
-    """Return the stay of a sealed batch with its opening, where there is room for that in time."""
-    if batch.open or batch.opens is None or stay.store < 0:
-        return stay
-    low, high = (max(ask.day(day), 0) for day in (batch.opens.low, batch.opens.high))
-    ready = (low + high + 1) // 2
-    beds = sorted(room.grounds.beds(stay.kind), key=lambda bed: bed != stay.store)
-    for opens in range(ready, ready + WAIT_D + 1):
-        until = max(opens, high)
-        end = stay.end + until - high
-        for bed in beds:
-            opening = Stay(stay.kind, 0, opens, until, end, stay.store, bed)
-            if room.fits(opening):
-                return opening
-    return stay
-
-
-def _lateness(ask: Ask, batch: UnderWay, stay: Stay) -> int:
-    """Return by how many days it is opened later than its window says."""
-    if batch.open or batch.opens is None or stay.bed < 0:
-        return 0
-    return max(stay.until - max(ask.day(batch.opens.high), 0), 0)
-
-
 # ------------------------------------------------------------------ dates and words
 
 
 def _told(ask: Ask, found: Solved, timings: Mapping[str, Timing]) -> Plan:
-    missing = gaps(found.draft.harvest)
-    shelves = _dealt(ask, found)
-    changes = helps(ask, found, missing) if missing else ()
-    species = {kind.wanted.species: ask.table.get(kind.wanted.species) for kind in ask.kinds}
-    rates = {k.wanted.species: starts_per_week(k.wanted, species[k.wanted.species])
-             for k in ask.kinds}
-    times = {name: timings.get(name) or timing(each) for name, each in species.items()}
+    held = shelved(ask, found)
+    changes = helps(ask, found)
+    falls = gives(ask, found, held, changes)
+    species = [ask.table.get(kind.wanted.species) for kind in ask.kinds]
+    rates = {
+        each.name: starts_per_week(kind.wanted, each)
+        for kind, each in zip(ask.kinds, species, strict=True)
+    }
+    times = {each.name: timings.get(each.name) or timing(each) for each in species}
     return Plan(
-        starts=tuple(_starts(ask, found, shelves)),
+        starts=tuple(_starts(ask, found, held)),
         weeks=tuple(_weeks(ask, found)),
-        gives=gives(ask, found, missing, shelves, changes),
+        gives=falls,
         starts_per_week=rates,
-        slots={n: slots_for(rates[n], time) for n, time in times.items() if time is not None},
-        meets=not missing,
-        helps=changes,
-        stuck=found.stuck,
+        slots={name: slots_for(rates[name], time) for name, time in times.items() if time},
+        meets=not falls,
+        helps=tuple(help_words(change) for change in changes),
+        stuck=tuple(u.batch for u in ask.under_way if is_stuck(u, found.under_way[u.batch])),
     )
+
+
+def _day(ask: Ask, day: int) -> date:
+    return ask.today + timedelta(days=day)
+
+
+def _starts(ask: Ask, found: Solved, held: Sequence[Mapping[int, Held]]) -> Iterator[PlannedStart]:
+    for number, stay in enumerate(found.planned):
+        kind = ask.kinds[stay.kind]
+        began = held[stay.store][2 * number]
+        moved = held[stay.bed].get(2 * number + 1, began)
+        low, high = kind.kg
+        yield PlannedStart(
+            species=kind.wanted.species,
+            on=_day(ask, stay.on),
+            colonise_at=(ask.spaces[stay.store].chamber, began.shelf),
+            opens_on=_day(ask, stay.opens),
+            fruit_at=(ask.spaces[stay.bed].chamber, moved.shelf),
+            leaves_on=_day(ask, stay.end),
+            harvests=tuple(
+                Awaited(_day(ask, first), _day(ask, last), part * low, part * high)
+                for first, last, part in kind.windows(stay)
+            ),
+        )
+
+
+Crop = tuple[int, int, float, float]
+
+
+def _weeks(ask: Ask, found: Solved) -> Iterator[WeekExpectation]:
+    """Return what to expect each week, of all that is planned and under way."""
+    coming: dict[str, list[Crop]] = {name: [] for name in ask.names}
+    for stay in found.planned:
+        kind = ask.kinds[stay.kind]
+        coming[kind.wanted.species] += [
+            (first, last, part * kind.kg[0], part * kind.kg[1])
+            for first, last, part in kind.windows(stay)
+        ]
+    for batch in ask.under_way:
+        coming[batch.species] += crops(ask, batch, found.under_way[batch.batch])
+    ends = {
+        name: (_ends(ask, flushes, 2), _ends(ask, flushes, 3)) for name, flushes in coming.items()
+    }
+    for week in range(ask.weeks):
+        by_species = {name: (low[week], high[week]) for name, (low, high) in ends.items()}
+        least, most = (sum(kg[end] for kg in by_species.values()) for end in (0, 1))
+        yield WeekExpectation(
+            _day(ask, ask.calendar.first + week * WEEK_D), least, most, by_species
+        )
+
+
+def _ends(ask: Ask, flushes: Sequence[Crop], end: int) -> list[float]:
+    return by_week(((f[0], f[1], f[end]) for f in flushes), ask.calendar.first, ask.weeks)

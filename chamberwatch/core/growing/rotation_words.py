@@ -82,9 +82,7 @@ def help_words(change: Change) -> str:
             f"Let {change.now + 1} batches be open in “{change.where}” instead of {change.now}, "
             f"if its air is led outdoors: {more}."
         ),
-        Help.SAME_AIR: (
-            f"Choose species that fruit in the same air in place of {names}: {more}."
-        ),
+        Help.SAME_AIR: (f"Choose species that fruit in the same air in place of {names}: {more}."),
         Help.SHELF: f"One more shelf in “{change.where}”: {more}.",
         Help.WISH: f"Wish for less: about {kilos(change.kg)} of {names} a week is what fits.",
     }[change.kind]

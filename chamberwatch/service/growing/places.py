@@ -1,6 +1,6 @@
 """Where batches may stand."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
@@ -44,18 +44,29 @@ def check_room(house: House, batch: Batch, others: Iterable[Batch]) -> None:
         RefusedError: the text names which stand there.
     """
     chamber = house.chambers.get(batch.chamber or "")
-    if batch.ended is not None or chamber is None or batch.shelf is None:
+    if batch.ended is not None or chamber is None or chamber.shelf_holds is None:
         return
-    holds = chamber.shelf_holds
-    there = [
-        other.id
-        for other in others
-        if (other.chamber, other.shelf) == (batch.chamber, batch.shelf) and other.ended is None
-    ]
-    if holds is not None and len(there) >= holds:
-        names = " and ".join(f"batch {number}" for number in sorted(there))
-        raise RefusedError(
-            f"Shelf “{batch.shelf}” of {chamber.title} holds {holds}, and {names} "
-            f"{'stands' if len(there) == 1 else 'stand'} there. Name another shelf, or move one "
-            f"first."
+    stand = {shelf: list[int]() for shelf in chamber.shelves}
+    for other in others:
+        if other.chamber == chamber.name and other.ended is None and other.shelf in stand:
+            stand[other.shelf].append(other.id)
+    there = sorted(stand.get(batch.shelf or "", ()))
+    if len(there) < chamber.shelf_holds:
+        return
+    room = [shelf for shelf, numbers in stand.items() if len(numbers) < chamber.shelf_holds]
+    split = batch.start.split_from in there
+    raise RefusedError(
+        f"Shelf “{batch.shelf}” of {chamber.title} holds {chamber.shelf_holds}, and "
+        f"{_listed([f'batch {number}' for number in there])} "
+        f"{'stands' if len(there) == 1 else 'stand'} there"
+        f"{'; what is taken out of one counts as a batch of its own' if split else ''}. "
+        + (
+            f"Name another shelf ({_listed(room)}), or move one first."
+            if room
+            else "No other shelf has room: move one first, or name no shelf."
         )
+    )
+
+
+def _listed(names: Sequence[str]) -> str:
+    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)

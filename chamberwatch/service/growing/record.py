@@ -17,7 +17,7 @@ from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Start
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.books import Book, Books
-from chamberwatch.service.growing.folding import batches_of, entries_of, no_batch, unread
+from chamberwatch.service.growing.folding import batches_of, entries_of, read, unread
 from chamberwatch.service.growing.places import Place as Place
 from chamberwatch.service.growing.taking import Taking, beginning, check_year, find
 from chamberwatch.service.growing.told import NOT_CORRECTED, NOT_TOLD, entry_of, put, said
@@ -182,11 +182,10 @@ class GrowingRecord:
 
         Raises:
             UnknownNameError: no such batch.
+            RefusedError: what was told of it can't be read; the text says why.
         """
-        try:
-            return self.batches()[number]
-        except KeyError:
-            raise no_batch(number) from None
+        found = self.batches().get(number)
+        return found if found is not None else read(self.entries(number), self._p.species)[1]
 
     def batches(self) -> Mapping[int, Batch]:
         """Return all batches by number, ended ones too; the same mapping while nothing is told."""

@@ -11,6 +11,7 @@ from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, dry_g
 from chamberwatch.core.growing.due import Due, DueKind, Window, dues
 from chamberwatch.core.growing.own_times import OwnTimes, learnt
+from chamberwatch.core.growing.plan_words import plan_words
 from chamberwatch.core.growing.rotation import (
     Awaited,
     Plan,
@@ -20,11 +21,9 @@ from chamberwatch.core.growing.rotation import (
     UnderWay,
     Wanted,
     batch_kg,
-    lacking,
     timing,
 )
 from chamberwatch.core.growing.rotation_search import plan
-from chamberwatch.core.growing.rotation_words import plan_words
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.service.growing.duties import Batches
@@ -93,9 +92,6 @@ class Rotating:
         asked = self._wanted if wanted is None else tuple(wanted)
         if not asked:
             raise RefusedError(NOTHING_WANTED)
-        for each in asked:
-            if words := lacking(self._table.get(each.species)):
-                raise RefusedError(words)
         made = self._planned(asked, self._record.batches(), weeks)
         return PlanNow(made, plan_words(made, self._table), asked)
 

@@ -22,7 +22,7 @@ from chamberwatch.core.growing.species import Species, SpeciesTable
 from chamberwatch.core.growing.telling import check_next
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.books import Book
-from chamberwatch.service.growing.folding import as_of, entries_of, read
+from chamberwatch.service.growing.folding import as_of, entries_of, read, species_of
 from chamberwatch.service.growing.places import Place, check_place, check_room
 from chamberwatch.service.growing.starting import (
     carried,
@@ -86,12 +86,22 @@ class Taking:
         """
         entries = entries_of(self.book, entry.batch)
         self._check(entry)
-        read_by, before = read(entries, self.table)
+        read_by, before = self._before(entries, entry)
         species = species or read_by
-        if entry.start is not None and entry.start.species != before.start.species:
+        if entry.start is not None and entry.start.species != read_by.name:
             species = self.table.known(entry.start.species)
         self._check_room(check_next(entries, entry, species, self.now), before)
         return self._keep(entries, self.book.growing.add(entry))
+
+    def _before(self, entries: Sequence[Entry], entry: Entry) -> tuple[Species, Batch | None]:
+        """Return the species of a batch, and what it was so far; None: that can't be read."""
+        try:
+            return read(entries, self.table)
+        except RefusedError:
+            # What is told in place of the entry that is at fault may mend it.
+            if entry.corrects is None:
+                raise
+            return self.table.known(species_of(entries)), None
 
     def split(self, told: Entry, place: Place | None) -> tuple[Batch, Batch]:
         """Take some out of a batch; return what stays, and the new one.

@@ -21,7 +21,7 @@ PROBLEMS: Final[dict[int | str, dict[str, Any]]] = {
     }
     for status, words in {
         403: "from another site",
-        404: "nothing of that name or number, or no such address",
+        404: "no such chamber, batch, reminder or address",
         409: "does not fit the present state",
         413: "body over 64 KiB",
         421: "not a name of this server",

@@ -1,6 +1,10 @@
 """Weights as they are written, against the exact definitions of the units."""
 
+from contextlib import suppress
+
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.weights import grams, weight_words
@@ -22,6 +26,12 @@ from chamberwatch.core.growing.weights import grams, weight_words
         pytest.param("1.3 lb", 589.670081, id="parts of a pound"),
         pytest.param("  2 LBS ", 907.18474, id="capitals and more than one"),
         pytest.param("5 lb", 2267.96185, id="a common block"),
+        pytest.param("600\N{NO-BREAK SPACE}g", 600.0, id="copied from a page"),
+        pytest.param("1,240 kg", 1240.0, id="grams after a comma"),
+        pytest.param("0,125 g", 0.125, id="thousandths"),
+        pytest.param("1.250 lb", 566.9904625, id="as a scale shows it"),
+        # What weighs nothing is for those who are told it: they know what to say instead.
+        pytest.param("0 g", 0.0, id="nothing"),
     ],
 )
 def test_a_weight_is_read(text: str, weight_g: float) -> None:
@@ -52,6 +62,37 @@ def test_a_weight_is_read(text: str, weight_g: float) -> None:
 def test_what_is_no_weight_is_refused_with_the_cure(text: str) -> None:
     with pytest.raises(RefusedError, match=r"such as 600 g, 1\.2 kg, 21 oz or 1 lb 5 oz"):
         grams(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "cure"),
+    [
+        pytest.param("1,240 g", "Write 1240 g, or 1.24 g", id="grams, comma"),
+        pytest.param("1.240 g", "Write 1240 g, or 1.24 g", id="grams, point"),
+        pytest.param("12,500 lb", "Write 12500 lb, or 12.50 lb", id="pounds"),
+        pytest.param("1 lb 1,250 oz", "Write 1250 oz, or 1.25 oz", id="ounces after pounds"),
+    ],
+)
+def test_what_may_be_a_thousand_times_as_much_is_refused(text: str, cure: str) -> None:
+    with pytest.raises(RefusedError, match=cure):
+        grams(text)
+
+
+_NUMBERS = st.from_regex(r"[0-9]{1,6}([.,][0-9]{1,3})?", fullmatch=True)
+_WRITTEN = st.lists(st.tuples(_NUMBERS, st.sampled_from(["g", "kg", "oz", "lb", "lbs", "st"])))
+
+
+@given(st.text() | _WRITTEN.map(lambda parts: " ".join(f"{n} {unit}" for n, unit in parts)))
+def test_any_text_is_a_weight_or_refused(text: str) -> None:
+    with suppress(RefusedError):
+        assert 0.0 <= grams(text) < float("inf")
+
+
+@given(st.floats(0.0, 1e7))
+def test_what_is_written_can_be_read_again(weight_g: float) -> None:
+    read = grams(weight_words(weight_g))
+    assert read == pytest.approx(weight_g, abs=0.51 if weight_g < 999.5 else 5.01)
+    assert weight_words(read) == weight_words(weight_g)
 
 
 @pytest.mark.parametrize(

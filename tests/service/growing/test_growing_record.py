@@ -1,11 +1,13 @@
 """What is told of batches: kept whole or not at all, and never overwritten."""
 
 import logging
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
-from functools import partial
+from functools import partial, partialmethod
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 
@@ -23,8 +25,10 @@ from chamberwatch.core.growing.batch import (
 from chamberwatch.core.growing.corrections import effective
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
+from chamberwatch.service.growing.folding import species_of
 from chamberwatch.service.growing.record import GrowingRecord, Place, RecordParts, Telling
 from chamberwatch.storage.book import SqlBooks, open_books
+from chamberwatch.storage.growing import SqlGrowing
 from tests.core.growing.lives import BUTTON, OYSTER, REISHI
 from tests.fakes import HandClock
 from tests.make import NOON, ROOM, SHELF, TENT
@@ -185,6 +189,7 @@ def test_a_life_is_told(farm: Farm) -> None:
         pytest.param(K.HARVESTED, 9, {"weight_g": 0.6}, RefusedError, "unit", id="kilograms"),
         pytest.param(K.OPENED, 61, {}, RefusedError, "was started on", id="before the start"),
         pytest.param(K.OPENED, -1, {}, RefusedError, "in the future", id="future"),
+        pytest.param(K.OPENED, -121 / 86400, {}, RefusedError, "in the future", id="2 min 1 s"),
         pytest.param(K.MOVED, 9, {"chamber": "room"}, RefusedError, "is a room", id="room"),
         pytest.param(K.MOVED, 9, {"chamber": "attic"}, UnknownNameError, "attic", id="nowhere"),
         pytest.param(K.MOVED, 9, {"shelf": "top"}, RefusedError, "no chamber", id="shelf alone"),
@@ -250,8 +255,17 @@ def full(farm: Farm) -> Farm:
     ],
 )
 def test_a_full_shelf_takes_no_more(full: Farm, call: Callable[[Farm], object]) -> None:
-    words = "holds 2, and batch 1 and batch 2 stand there"
+    words = r"holds 2, and batch 1 and batch 2 stand there.*another shelf \(bottom\)"
     full.refuses(RefusedError, words, lambda: call(full))
+
+
+def test_who_splits_on_a_full_shelf_is_told_why(full: Farm) -> None:
+    words = "what is taken out of one counts as a batch of its own"
+    full.refuses(RefusedError, words, lambda: full.record.split(2, 1, TOP, None, "page"))
+    full.start(BAGS, BOTTOM)
+    nowhere = "No other shelf has room: move one first, or name no shelf"
+    full.refuses(RefusedError, nowhere, lambda: full.record.split(2, 1, None, None, "page"))
+    assert full.record.split(2, 1, Place("tent"), None, "page")[1].chamber == "tent"
 
 
 def test_there_is_room_where_one_left(full: Farm) -> None:
@@ -551,3 +565,171 @@ def test_only_what_holds_counts(farm: Farm) -> None:
     farm.record.withdraw(farm.newest(1), "page")
     assert [e.kind for e in effective(farm.record.entries(1))] == [K.STARTED]
     assert farm.record.batch(1).sealed
+
+
+# ------------------------------------------------------------------ hardening
+
+
+def test_clocks_may_differ_by_two_minutes(farm: Farm) -> None:
+    farm.start()
+    assert farm.tell(1, K.OPENED, -119 / 86400).stage is S.PINNING
+
+
+@pytest.mark.parametrize("weight_g", [0.0, -1.0, float("nan"), float("inf")])
+def test_what_no_scale_shows_is_no_harvest(farm: Farm, weight_g: float) -> None:
+    farm.start(BAG, TOP)
+    farm.tell(1, K.OPENED, 9)
+    words = "more than nothing.*tell that it rests|Check the unit"
+    farm.refuses(RefusedError, words, lambda: farm.tell(1, K.HARVESTED, 1, weight_g=weight_g))
+
+
+def test_a_batch_that_ended_takes_a_note_still(farm: Farm) -> None:
+    farm.start(BAG, TOP)
+    farm.tell(1, K.CONTAMINATED, 3)
+    assert farm.tell(1, K.NOTED, 2, note="x" * 2000).stage is S.CONTAMINATED
+    farm.refuses(RefusedError, "atch 1", lambda: farm.tell(1, K.OPENED, 1))
+
+
+def test_another_time_folds_all_that_came_after_again(farm: Farm) -> None:
+    """A picking belongs to a flush by when it was, which follows a correction of that."""
+    farm.start(BAGS, DARK)
+    for day, kind, more in (
+        (40.0, K.OPENED, {}),
+        (36.0, K.PINNED, {}),
+        (30.0, K.HARVESTED, {"weight_g": 500.0}),
+        (28.0, K.HARVESTED, {"weight_g": 100.0}),
+        (20.0, K.MOVED, {"chamber": "tent", "shelf": "top"}),
+    ):
+        farm.tell(1, kind, day, **more)
+    assert [h.flush for h in farm.record.batch(1).harvests] == [1, 1]
+    late = Telling(K.HARVESTED, ago(18), weight_g=100.0)
+    assert [h.flush for h in farm.record.correct(5, late, "page").harvests] == [1, 2]
+    assert farm.record.batch(1).flush == 2
+    first = Telling(K.MOVED, ago(50), chamber="tent", shelf="top")
+    moved = farm.record.correct(6, first, "page")
+    assert (moved.placed, moved.shelf) == (ago(50), "top")
+    opened = farm.record.correct(2, Telling(K.OPENED, ago(45)), "page")
+    assert (opened.opened_at, opened.stages[1].since) == (ago(45), ago(45))
+    never = Telling(K.OPENED, ago(5))
+    farm.refuses(RefusedError, "wants opening", lambda: farm.record.correct(9, never, "page"))
+
+
+def test_the_newest_correction_of_a_start_names_the_species(farm: Farm) -> None:
+    farm.start(BAGS, DARK)
+    for name in ("reishi", "oyster", "button"):
+        farm.record.correct_start(1, replace(BAGS, species=name), None, None, "page")
+    assert farm.tell(1, K.CASED, 20).stage is S.CASE_RUN
+    assert species_of(farm.record.entries(1)) == "button"
+    # With cased in it, it can't have been an oyster.
+    farm.refuses(
+        RefusedError,
+        "case run",
+        lambda: farm.record.correct_start(1, BAGS, None, None, "page"),
+    )
+
+
+def test_how_many_were_taken_out_is_corrected_with_the_part(farm: Farm) -> None:
+    farm.start(BAGS, DARK)
+    farm.record.split(1, 1, None, ago(9), "page")
+    part = farm.record.batch(2).start
+    correct = farm.record.correct_start
+    fixed = correct(2, replace(part, count=3, wet_g=6810.0), None, None, "page")
+    assert (fixed.count, farm.record.batch(1).count) == (3, 1)
+    assert [e.count for e in farm.record.entries(1) if e.kind is K.SPLIT] == [1, 3]
+    assert (dry_g(farm.record.batch(1)), dry_g(fixed)) == pytest.approx((862.6, 2587.8))
+    # All of it would leave nothing behind; nor can a part be said to come from elsewhere.
+    all_of_it = replace(part, count=4)
+    farm.refuses(RefusedError, "Take out 1 to 3", lambda: correct(2, all_of_it, None, None, ""))
+    elsewhere = correct(2, replace(fixed.start, split_from=None), None, None, "page")
+    assert elsewhere.start.split_from == 1
+
+
+def test_what_came_from_a_part_stays_younger_than_it(farm: Farm) -> None:
+    farm.start(BAGS, DARK)
+    farm.record.split(1, 1, None, ago(50), "page")
+    farm.start(replace(BAG, parent=2), DARK, 55)
+    farm.refuses(
+        RefusedError,
+        "Batch 3 came from batch 2 and was started earlier",
+        lambda: farm.record.correct_start(1, BAGS, ago(51), None, "page"),
+    )
+
+
+def test_a_split_that_fails_half_way_leaves_nothing(farm: Farm) -> None:
+    """The part is started before it is known that it can't be moved where it should go."""
+    farm.start(BAGS, DARK)
+    split = farm.record.split
+    farm.refuses(UnknownNameError, "attic", lambda: split(1, 1, Place("attic"), None, "page"))
+    farm.refuses(RefusedError, "shorten", lambda: split(1, 1, None, None, "page", "x" * 2001))
+    assert farm.start(BAG, DARK) == 2
+    assert farm.newest(2) == 2
+
+
+def test_what_can_not_be_read_can_be_mended(farm: Farm, caplog: pytest.LogCaptureFixture) -> None:
+    farm.start(BAG, TOP)
+    with farm.books.write() as book:
+        wrong = book.growing.add(Entry(0, 1, K.PINNED, ago(5), NOON, "by hand"))
+    with caplog.at_level(logging.WARNING):
+        for _ in range(3):
+            farm.another().start(BAG, DARK, ago(1), "", "elsewhere")
+            assert 1 not in farm.record.batches()
+            farm.refuses(RefusedError, "wants opening", lambda: farm.record.batch(1))
+    said = [r for r in caplog.records if r.name.endswith("record") and "Batch 1" in r.message]
+    # Once by each record that met it.
+    assert len(said) == 4
+    assert farm.record.withdraw(wrong.id, "page").stage is S.COLONISATION
+    assert list(farm.record.batches()) == [1, 2, 3, 4]
+
+
+def test_threads_that_tell_at_once_lose_nothing(farm: Farm) -> None:
+    each, farm.table = 12, TABLE
+    farm.start(BAG, TOP)
+    records = [farm.record, farm.record, farm.another()]
+    ready = Barrier(len(records))
+    refused: list[Exception] = []
+
+    def many(record: GrowingRecord) -> None:
+        ready.wait()
+        for n in range(each):
+            record.tell(1, Telling(K.NOTED, note=str(n)), "page")
+            record.start(BAG, DARK, None, "", "page")
+            record.batches()
+            try:
+                # One place is left.
+                record.start(BAG, TOP, None, "", "page")
+            except RefusedError as error:
+                refused.append(error)
+
+    with ThreadPoolExecutor(len(records)) as threads:
+        list(threads.map(many, records))
+    batches = farm.record.batches()
+    assert dict(batches) == dict(farm.another().batches())
+    assert len([e for e in farm.told() if e.kind is K.NOTED]) == each * 3
+    assert list(batches) == list(range(1, each * 3 + 3))
+    assert len(refused) == each * 3 - 1
+    assert len(farm.heard) == len(farm.told())
+
+
+def test_years_of_batches_are_not_read_with_each_telling(
+    farm: Farm, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    farm.start(BAGS, DARK)
+    read: list[int] = []
+
+    def all_of_it(growing: SqlGrowing, real: Callable[..., Sequence[Entry]]) -> Sequence[Entry]:
+        found = real(growing)
+        read.append(len(found))
+        return found
+
+    monkeypatch.setattr(SqlGrowing, "all", partialmethod(all_of_it, real=SqlGrowing.all))
+    record = farm.another()
+    for day in (9, 8):
+        record.start(BAG, None, ago(day), "", "page")
+        record.tell(1, Telling(K.NOTED, ago(day)), "page")
+        record.split(1, 1, TOP, ago(day), "page")
+        record.batches()
+    # Once when it began, and again only after somebody else told something.
+    assert read == [1]
+    farm.record.tell(1, Telling(K.NOTED), "command line")
+    assert record.batches() == farm.record.batches()
+    assert len(read) == 3
