@@ -174,7 +174,7 @@ class PlannedStartOut(BaseModel):
     """A batch to start."""
 
     species: str
-    on: date
+    on: date = Field(description="one that is past still waits to be made")
     colonise_at: PlaceOut | None = Field(description="null: nowhere that is known here")
     opens_on: date
     fruit_at: PlaceOut

@@ -27,18 +27,19 @@ class Before:
     Attributes:
         bench: where it is told.
         chambers: with their bands, by name.
-        cautions: ids of those that stood.
+        minded: what cautions stood about, and of how many batches.
     """
 
     bench: "Bench"
     chambers: Mapping[str, Chamber]
-    cautions: frozenset[str]
+    minded: Mapping[tuple[Hazard, str], int]
 
     @classmethod
     def look(cls, bench: "Bench") -> Self:
         """Remember how it is."""
-        stood = frozenset(each.id for each in cautions(bench))
-        return cls(bench, dict(bench.house.chambers), stood)
+        stood = (read_id(caution.id) for caution in cautions(bench))
+        minded = {(hazard, of): count for hazard, of, count in filter(None, stood)}
+        return cls(bench, dict(bench.house.chambers), minded)
 
     def answer(self, *batches: Batch, first: str = "") -> None:
         """Say what has become of it.
@@ -60,7 +61,7 @@ class Before:
         ]
         show(batch_words(batch, self.bench.growing.table))
         if rows:
-            show("Most likely ahead:", pairs(rows, max(len(what) for what, _ in rows)))
+            show("Most likely:", pairs(rows, max(len(what) for what, _ in rows)))
         around = tuple(self._around())
         if around:
             show(*around)
@@ -80,10 +81,11 @@ class Before:
                 yield band_words(chamber)
 
     def _cautions(self) -> Iterator[str]:
+        """Yield what is to be minded since; a number that has fallen is no news."""
         for caution in cautions(self.bench):
-            about = read_id(caution.id)
-            if caution.id not in self.cautions:
-                mould = about is not None and about[0] is Hazard.CONTAMINATED
+            hazard, of, count = read_id(caution.id) or (None, "", 0)
+            if hazard is not None and count > self.minded.get((hazard, of), 0):
+                mould = hazard is Hazard.CONTAMINATED
                 yield f"{caution.title}. {caution.body if mould else _MORE}"
 
 

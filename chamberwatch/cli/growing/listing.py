@@ -183,7 +183,7 @@ def _line(bench: "Bench", batch: "Batch") -> str:
     parts = (
         f"generation {which}",
         *came,
-        f"batch {' and '.join(gave)} came of it" if gave else "",
+        f"batch {', '.join(gave)} came of it" if gave else "",
     )
     note = old_line(which)
     return ", ".join(part for part in parts if part) + (f"; {note}" if note else "")

@@ -146,13 +146,9 @@ def _wishes(planned: "PlanNow") -> Iterator[tuple[str, str]]:
     from chamberwatch.core.growing.weights import weight_words
 
     for each in planned.asked:
-        per_week = planned.plan.starts_per_week.get(each.species)
-        starts = f", that is {_range(per_week, 1)} starts a week" if per_week else ""
         dry = weight_words(each.batch_dry_g)
-        yield (
-            each.species,
-            f"{_range(each.kg_per_week, 2)} kg a week from batches of {dry} dry substrate{starts}",
-        )
+        kg = _range(each.kg_per_week, 2)
+        yield each.species, f"{kg} kg a week, from batches of {dry} dry substrate"
 
 
 def _starts(plan: "Plan") -> "RenderableType":
@@ -169,9 +165,9 @@ def _start(start: "PlannedStart") -> Sequence[str]:
         f"  {start.on:%Y-%m-%d}",
         start.species,
         short_place(*start.colonise_at) if start.colonise_at else "elsewhere",
-        f"{start.opens_on:%d %b}",
+        f"{start.opens_on:%-d %b}",
         short_place(*start.fruit_at),
-        f"{start.leaves_on:%d %b}",
+        f"{start.leaves_on:%-d %b}",
         _range((low, high), 2),
     )
 
@@ -197,10 +193,13 @@ def _bar(low: float, high: float, most: float) -> str:
 
 
 def _gives(plan: "Plan") -> "RenderableType":
-    rows = (
-        (f"  {each.week:%Y-%m-%d}", each.species, f"{each.missing_kg:.2f} kg", each.why)
-        for each in plan.gives
-    )
+    rows, before = [], ""
+    for each in plan.gives:
+        # How much is lacking stands beside it, and one reason often holds for weeks.
+        why = each.why.partition("; ")[2] or each.why
+        said = "the same" if why == before else why
+        rows.append((f"  {each.week:%Y-%m-%d}", each.species, f"{each.missing_kg:.2f} kg", said))
+        before = why
     return table(("  week of", "species", "lacks", "why"), rows, wraps=(3,))
 
 

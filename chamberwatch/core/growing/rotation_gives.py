@@ -16,8 +16,8 @@ SLACK: Final = 0.1
 """A week that misses the least wanted by no more than this part gives nothing: no crop can be
 foretold closer (our choice)."""
 
-HELPS_FROM: Final = 0.05
-"""A change helps that brings at least this part of what is missing (our choice)."""
+HELPS_FROM: Final = 0.1
+"""A change helps that brings at least this part more of what comes (our choice)."""
 
 Gaps = Mapping[tuple[int, int], float]
 """How much of the least wanted does not come, by week and kind. [kg]"""
@@ -105,7 +105,8 @@ def _free_first(held: Mapping[int, Held], day: int) -> str:
 def helps(ask: Ask, found: Solved) -> tuple[Change, ...]:
     """Return what would help, the cheapest first.
 
-    Each change is tried by planning again, without improving: only the difference counts.
+    Each change is tried by planning again, with a start a week and without improving: only the
+    difference counts.
 
     Args:
         ask: what was wanted.
@@ -113,17 +114,18 @@ def helps(ask: Ask, found: Solved) -> tuple[Change, ...]:
     """
     if not gaps(found.draft.harvest):
         return ()
-    now = _short(solved(ask, 0))
-    tried = [(change, now - _short(solved(other, 0))) for change, other in _changes(ask)]
-    useful = [replace(change, kg=brings) for change, brings in tried if brings > HELPS_FROM * now]
+    weekly = replace(ask, step=WEEK_D)
+    now = _comes(solved(weekly, 0))
+    tried = [(change, _comes(solved(other, 0)) - now) for change, other in _changes(weekly)]
+    useful = [replace(change, kg=kg) for change, kg in tried if kg > HELPS_FROM * now]
     return (*useful, *_smaller(ask, found))
 
 
-def _short(found: Solved) -> float:
-    """Return what is short of the middle of all wishes, in a week that starts can reach. [kg]."""
+def _comes(found: Solved) -> float:
+    """Return what comes of all that is wanted, in a week that starts can reach. [kg]."""
     harvest = found.draft.harvest
     return math.fsum(
-        (1.0 - _fits(harvest, number)) * sum(aimed.kind.wanted.kg_per_week) / 2.0
+        _fits(harvest, number) * sum(aimed.kind.wanted.kg_per_week) / 2.0
         for number, aimed in enumerate(harvest.aims)
     )
 

@@ -7,15 +7,16 @@ bounded, so the same question has the same answer.
 """
 
 import heapq
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import combinations, combinations_with_replacement
 from typing import Final
 
 from chamberwatch.core.growing.rotation import WEEK_D
 from chamberwatch.core.growing.rotation_goal import WAIT_D, Calendar, Harvest, Kind
 from chamberwatch.core.growing.rotation_room import Grounds, Need, Room, Stay
 
-WORK: Final = 60_000
+WORK: Final = 25_000
 """So many times a start may be weighed while a plan is improved."""
 
 NEAR_D: Final = 28
@@ -187,62 +188,68 @@ def _placed(draft: Draft, choice: Choice) -> Stay | None:
     return None
 
 
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """Starts out of a plan, then starts into it at the cost of others."""
+
+    out: tuple[Stay, ...] = ()
+    into: tuple[Stay, ...] = ()
+
+    @property
+    def near(self) -> int:
+        return (self.out or self.into)[0].on
+
+
 def _improved(draft: Draft, pool: Sequence[Choice], work: int) -> tuple[Draft, int]:
     """Return the plan after one round of small changes, and the work that is left."""
-    loss = draft.loss()
-    for change in (*_without(draft.stays), *_with(pool)):
+    loss, first = draft.loss(), draft
+    for change in _changes(first, pool):
         if work <= 0:
             break
         trial = draft.copy()
-        near, banned = change.on, _apply(change, trial)
-        if banned is None:
+        if not _apply(change, trial):
             continue
-        kept = [c for c in pool if abs(c.first.on - near) <= NEAR_D and c.first[:3] != banned]
-        work -= len(kept)
-        _fill(trial, kept)
+        banned = {stay[:3] for stay in change.out}
+        near = [c for c in pool if abs(c.first.on - change.near) <= NEAR_D]
+        work -= len(near)
+        _fill(trial, [c for c in near if c.first[:3] not in banned])
         better = trial.loss()
         if better < loss - _BETTER:
             draft, loss = trial, better
     return draft, work
 
 
-@dataclass(frozen=True, slots=True)
-class _Change:
-    """One start out of a plan, or into it at the cost of others."""
-
-    stay: Stay
-    out: bool
-
-    @property
-    def on(self) -> int:
-        return self.stay.on
-
-
-def _without(stays: Iterable[Stay]) -> list[_Change]:
-    return [_Change(stay, out=True) for stay in sorted(stays)]
-
-
-def _with(pool: Sequence[Choice]) -> list[_Change]:
-    """Return what could be forced in, on the weekday of the plan first."""
+def _changes(draft: Draft, pool: Sequence[Choice]) -> Iterator[_Change]:
+    """Return what is tried: one out, one in (on the weekday of the plan first), then two."""
+    stays = sorted(set(draft.stays))
     order = sorted(range(len(pool)), key=lambda n: (pool[n].first.on % WEEK_D != 0, n))
-    return [_Change(stay, out=False) for n in order for stay, _ in pool[n].places]
+    into = [stay for n in order for stay, _ in pool[n].places]
+    yield from (_Change(out=(stay,)) for stay in stays)
+    yield from (_Change(into=(stay,)) for stay in into)
+    yield from (_Change(out=(stay,), into=(other,)) for stay in stays for other in into)
+    yield from (_Change(out=pair) for pair in combinations(stays, 2))
+    yield from (_Change(into=pair) for pair in combinations_with_replacement(into, 2))
 
 
-def _apply(change: _Change, draft: Draft) -> tuple[int, ...] | None:
-    """Make a change; return the start that may not come back, None if there was none to make."""
-    stay, need = change.stay, draft.room.grounds.need(change.stay)
-    if change.out:
+def _apply(change: _Change, draft: Draft) -> bool:
+    """Make a change; False where it can't be made."""
+    for stay in change.out:
         if stay not in draft.stays:
-            return None
+            return False
         draft.take(stay)
-        return stay[:3]
+    return all(_forced(stay, draft, change.into) for stay in change.into)
+
+
+def _forced(stay: Stay, draft: Draft, kept: Sequence[Stay]) -> bool:
+    """Put a start in at the cost of others; False where that can't be done."""
+    need = draft.room.grounds.need(stay)
     while not draft.room.fits(need):
-        in_way = [other for other in draft.stays if _meet(stay, other)]
+        in_way = [other for other in draft.stays if other not in kept and _meet(stay, other)]
         if not in_way:
-            return None
+            return False
         draft.take(max(in_way, key=lambda other: (_together(stay, other), other)))
     draft.put(stay)
-    return ()
+    return True
 
 
 def _meet(one: Stay, other: Stay) -> bool:
@@ -261,8 +268,12 @@ def _fill(draft: Draft, pool: Sequence[Choice]) -> None:
     """
     harvest = draft.harvest
     missed = [harvest.missed(kind) for kind in range(len(harvest.aims))]
-    gains = (harvest.gain(choice.first, missed[choice.first.kind]) for choice in pool)
-    heap = [(-gain, number) for number, gain in enumerate(gains) if gain > 0.0]
+    heap = [
+        (-gain, number)
+        for number, choice in enumerate(pool)
+        if _placed(draft, choice)
+        and (gain := harvest.gain(choice.first, missed[choice.first.kind])) > 0.0
+    ]
     heapq.heapify(heap)
     while heap:
         _, number = heapq.heappop(heap)

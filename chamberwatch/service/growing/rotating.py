@@ -80,7 +80,7 @@ class Rotating:
         self._zone = zone
         self._turn = threading.Lock()
         self._known: tuple[Mapping[int, Batch], date, tuple[PlannedStart, ...]] | None = None
-        self._waiting: dict[str, date] = {}
+        self._promised: dict[str, tuple[date, int]] = {}
 
     def plan(self, wanted: Sequence[Wanted] | None = None, weeks: int = WEEKS) -> PlanNow:
         """Return the plan for a wish, for that of the settings where none is given.
@@ -92,47 +92,56 @@ class Rotating:
         asked = self._wanted if wanted is None else tuple(wanted)
         if not asked:
             raise RefusedError(NOTHING_WANTED)
-        made = self._planned(asked, self._record.batches(), weeks)
+        batches = self._record.batches()
+        made = self._planned(asked, batches, weeks)
+        if wanted is None:
+            made = replace(made, starts=self._kept(made.starts, batches)[0])
         return PlanNow(made, plan_words(made, self._table), asked)
 
     def starts(self) -> tuple[PlannedStart, ...]:
         """Return the starts that the wish of the settings asks for, the next first.
 
-        One that waits keeps the day on which it was first asked for, so that it is one task that
-        grows old and not a new one each morning. Planned afresh once a day and after each telling.
+        Planned afresh once a day and after each telling, but until a batch of its species is
+        started the next one may only come earlier: a plan that begins today could put it off day
+        after day, and one that waits would be a new task each morning.
         """
         with self._turn:
             batches, today = self._record.batches(), self._today()
             known = self._known
             if known is None or known[0] is not batches or known[1] != today:
-                known = self._known = (batches, today, self._afresh(batches, today))
+                known = self._known = (batches, today, self._afresh(batches))
             return known[2]
 
-    def _afresh(self, batches: Mapping[int, Batch], today: date) -> tuple[PlannedStart, ...]:
+    def _afresh(self, batches: Mapping[int, Batch]) -> tuple[PlannedStart, ...]:
         try:
             planned = self.plan().plan.starts if self._wanted else ()
         except (RefusedError, UnknownNameError):
             # Said at the start and to whoever asks for the plan; the rounds go on without it.
             planned = ()
-        found: list[PlannedStart] = []
-        waiting: dict[str, date] = {}
-        for start in planned:
-            since = start.on
-            if start.on <= today and start.species not in waiting:
-                since = self._since(start, batches)
-                waiting[start.species] = since
-            found.append(replace(start, on=since))
-        self._waiting = waiting
-        return tuple(found)
+        kept, self._promised = self._kept(planned, batches)
+        return kept
 
-    def _since(self, start: PlannedStart, batches: Mapping[int, Batch]) -> date:
-        """Return since when a start of today waits."""
-        since = self._waiting.get(start.species, start.on)
-        made = any(
-            batch.start.species == start.species and self._day(batch.started) >= since
-            for batch in batches.values()
-        )
-        return start.on if made else min(since, start.on)
+    def _kept(
+        self, planned: Sequence[PlannedStart], batches: Mapping[int, Batch]
+    ) -> tuple[tuple[PlannedStart, ...], dict[str, tuple[date, int]]]:
+        """Return the starts with the next of each species as promised, and these promises.
+
+        A bag that is started earlier waits, white, for the day on which it is opened.
+        """
+        promised: dict[str, tuple[date, int]] = {}
+        found: list[PlannedStart] = []
+        for start in planned:
+            day = start.on
+            if start.species not in promised:
+                day, _ = promised[start.species] = self._promise(start, batches)
+            found.append(replace(start, on=day))
+        return tuple(sorted(found, key=lambda start: start.on)), promised
+
+    def _promise(self, start: PlannedStart, batches: Mapping[int, Batch]) -> tuple[date, int]:
+        """Return the day of a next start, and how many were started before it."""
+        count = sum(batch.start.species == start.species for batch in batches.values())
+        day, before = self._promised.get(start.species, (start.on, count))
+        return (min(day, start.on) if before == count else start.on), count
 
     def _planned(
         self, asked: tuple[Wanted, ...], batches: Mapping[int, Batch], weeks: int

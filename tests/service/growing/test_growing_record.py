@@ -1,8 +1,9 @@
 """What is told of batches: kept whole or not at all, and never overwritten."""
 
 import logging
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import partial, partialmethod
@@ -25,12 +26,14 @@ from chamberwatch.core.growing.batch import (
 from chamberwatch.core.growing.corrections import effective
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
-from chamberwatch.service.growing.folding import species_of
+from chamberwatch.service.books import Book
+from chamberwatch.service.growing.folding import batches_of, species_of
+from chamberwatch.service.growing.places import check_place
 from chamberwatch.service.growing.record import GrowingRecord, Place, RecordParts, Telling
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.storage.growing import SqlGrowing
 from tests.core.growing.lives import BUTTON, OYSTER, REISHI
-from tests.fakes import HandClock
+from tests.fakes import FullDisk, HandClock
 from tests.make import NOON, ROOM, SHELF, TENT
 
 K, S = EntryKind, Stage
@@ -567,7 +570,7 @@ def test_only_what_holds_counts(farm: Farm) -> None:
     assert farm.record.batch(1).sealed
 
 
-# ------------------------------------------------------------------ hardening
+# ------------------------------------------------------------------ further off
 
 
 def test_clocks_may_differ_by_two_minutes(farm: Farm) -> None:
@@ -733,3 +736,40 @@ def test_years_of_batches_are_not_read_with_each_telling(
     farm.record.tell(1, Telling(K.NOTED), "command line")
     assert record.batches() == farm.record.batches()
     assert len(read) == 3
+
+
+def test_who_reads_between_keeps_what_he_read(farm: Farm) -> None:
+    """Between a telling's being kept and its being known, somebody else may read the book."""
+    seen: list[Mapping[int, Batch]] = []
+
+    class Watched(FullDisk):
+        @contextmanager
+        def write(self) -> Iterator[Book]:
+            with self.books.write() as book:
+                yield book
+            seen.append(record.batches())
+
+    parts = RecordParts(Watched(farm.books), farm.clock, farm.house, farm.table, lambda: None)
+    record = GrowingRecord(parts)
+    record.start(BAG, TOP, None, "", "page")
+    assert list(seen[0]) == [1]
+    assert record.batches() is seen[0]
+
+
+def test_only_what_changed_of_a_part_is_told(farm: Farm) -> None:
+    farm.start(BAGS, DARK)
+    farm.record.split(1, 1, None, ago(9), "page")
+    told = farm.record.entries(2)
+    assert farm.record.correct_start(1, BAGS, None, BOTTOM, "page").shelf == "bottom"
+    assert farm.record.entries(2) == told
+
+
+def test_who_reads_without_a_record_has_it_logged(
+    farm: Farm, caplog: pytest.LogCaptureFixture
+) -> None:
+    farm.start(BAG, TOP)
+    told = [*farm.told(), Entry(2, 2, K.PINNED, NOON, NOON, "by hand")]
+    with caplog.at_level(logging.WARNING):
+        assert list(batches_of(told, TABLE)) == [1]
+    assert "Batch 2 can't be read" in caplog.text
+    check_place(HOUSE, OUTDOORS)
