@@ -153,7 +153,16 @@ def build(
             finding,
             knowing,
             Wetting(house, board, teller, books),
-            Tending(growing.record, growing.duties, growing.standing, house, teller, clock, zone),
+            Tending(
+                growing.record,
+                growing.duties,
+                growing.rotating,
+                growing.standing,
+                house,
+                teller,
+                clock,
+                zone,
+            ),
         )
     )
     delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))

@@ -12,7 +12,7 @@ from chamberwatch.cli import main
 from chamberwatch.cli.growing.typed import moment
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.growing.batch import Entry
+from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
 from chamberwatch.core.growing.sign_table import BAG_IT, SIGNS
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.storage.book import open_books
@@ -43,15 +43,18 @@ stage = "fruiting"
 [[chamber]]
 name = "room"
 title = "Living room"
-[[rotation]]
-species = "grey-oyster"
-kg_per_week = [0.1, 0.2]
-batch_dry_g = 450
 [[sensor]]
 name = "middle"
 chamber = "tent"
 topic = "tent/middle"
 reads.co2 = {{ at = "/co2" }}
+"""
+
+WANTED = """
+[[rotation]]
+species = "grey-oyster"
+kg_per_week = [0.1, 0.2]
+batch_dry_g = 450
 """
 
 
@@ -134,7 +137,6 @@ def test_a_whole_life_of_a_bag(run: Run, tell: Tell, ago: Callable[[int], str]) 
     assert "resting after flush 1" in said
     said = tell("batch", "harvested", "1", "146.40763g", "--at", ago(35), "--note", "the rest")
     assert said.startswith("Picked 146 g of flush 1, 600 g so far.")
-    assert "Nothing to do today. What comes first:" not in tell("tasks")
     said = tell("batch", "spent", "1", "--at", ago(2))
     assert said == (
         "Batch 1 (grey oyster): spent. Nothing grows in “Tent” now, so its air is not judged."
@@ -148,6 +150,9 @@ def test_a_whole_life_of_a_bag(run: Run, tell: Tell, ago: Callable[[int], str]) 
     assert "grey-oyster 1 - 600 g 863 g 70 " in tell("yield")
     assert tell("batch", "list") == "Nothing grows now; --all lists what has ended."
     assert f"1 grey-oyster spent {ago(2)} - - - 600 g" in tell("batch", "list", "--all")
+    assert "1 grey-oyster" in tell("batch", "list", "--all", "--in", "tent")
+    assert tell("batch", "list", "--all", "--in", "tub") == "Nothing ever stood in “tub”."
+    assert "Nothing grows in it now, so its air is not judged." in tell("band", "tent")
 
 
 @pytest.mark.parametrize("by", ["species", "substrate", "lineage", "shelf", "batch"])
@@ -164,6 +169,17 @@ def test_yield_goes_by(tell: Tell, ago: Callable[[int], str], by: str) -> None:
     said = tell("yield", "--by", by)
     assert f"{key} - 1.00 kg 0 " in said
     assert "fresh weight of all flushes / dry substrate" in said
+
+
+def test_yield_of_several_has_its_spread(tell: Tell, ago: Callable[[int], str]) -> None:
+    for number, weight in enumerate(("300g", "600g", "900g"), start=1):
+        tell("batch", "start", "wine cap", "--in", "tub", "--dry", "1 kg", "--at", ago(90))
+        tell("batch", "opened", str(number), "--at", ago(50))
+        tell("batch", "harvested", str(number), weight, "--at", ago(30))
+        tell("batch", "spent", str(number), "--at", ago(20))
+    # Standard deviation 30 %, over the square root of three.
+    said = tell("yield")
+    assert "wine-cap 3 - 1.80 kg 3.00 kg 60 ± 17 1.00 ± 0.29 60 (30-90) (0.50-1.50)" in said
 
 
 def test_yield_of_what_is_under_way(tell: Tell) -> None:
@@ -230,7 +246,7 @@ def test_rest_and_soak_between_flushes(tell: Tell, ago: Callable[[int], str]) ->
     tell("batch", "opened", "1", "--at", ago(30))
     tell("batch", "pinned", "1", "--at", ago(24))
     assert "resting after flush 1" in tell("batch", "rested", "1", "--at", ago(17))
-    assert "Batch 1 (shiitake): soak it Lay it in cold, clean water" in tell("tasks")
+    assert "Batch 1 (shiitake): soak it (overdue) Lay it in cold, clean" in tell("tasks")
     assert "pins of flush 2" in tell("batch", "soaked", "1")
 
 
@@ -343,7 +359,9 @@ def test_other_entries_can_be_corrected(tell: Tell, home: Path, now: datetime) -
         ),
         pytest.param("batch harvested 1 600g", "Tell first that it was opened", id="sealed"),
         pytest.param("batch harvested 1 600", "“600” is no weight", id="weight"),
-        pytest.param("batch opened 1 --at 2025-01-01", "can't have been on 1 January", id="early"),
+        pytest.param(
+            "batch opened 1 --at LAST_YEAR-01-01", "can't have been on 1 January", id="early"
+        ),
         pytest.param("batch opened 99", "There is no batch 99", id="no-batch"),
         pytest.param("batch show 99", "There is no batch 99", id="show"),
         pytest.param("batch moved 1", "Say where to: --in CHAMBER, --shelf", id="nowhere"),
@@ -374,15 +392,26 @@ def test_other_entries_can_be_corrected(tell: Tell, home: Path, now: datetime) -
         ),
     ],
 )
-def test_refused(run: Run, tell: Tell, home: Path, now: datetime, words: str, said: str) -> None:
-    tell("batch", "start", "shiitake", "--in", "tent", "--shelf", "top")
-    tell("batch", "start", "shiitake", "--in", "tent", "--shelf", "top")
-    tell("batch", "note", "1", "firm")
+def test_refused(run: Run, home: Path, now: datetime, words: str, said: str) -> None:
+    books = open_books(f"sqlite:///{home.parent / 'cw.db'}", now)
+    with books.write() as book:
+        for _ in range(2):
+            book.growing.start(_begun(now))
+        book.growing.add(Entry(0, 1, EntryKind.NOTED, now, now, "page", "firm"))
+    books.close()
     told = _entries(home, now)
-    code, shown, wrong = run(*words.split())
+    assert len(told) == 3
+    code, shown, wrong = run(*words.replace("LAST_YEAR", str(now.year - 1)).split())
     assert (code, shown) == (1, "")
     assert said in wrong
     assert _entries(home, now) == told
+
+
+def _begun(now: datetime) -> Entry:
+    start = Start("shiitake", Container.BAG)
+    return Entry(
+        0, 0, EntryKind.STARTED, now, now, "page", start=start, chamber="tent", shelf="top"
+    )
 
 
 def test_faults_of_the_settings_end_with_2(run: Run, home: Path) -> None:
@@ -487,10 +516,7 @@ def test_band_with_its_reasons(tell: Tell, ago: Callable[[int], str]) -> None:
     assert "Living room" not in said
 
 
-def test_tasks_of_the_day_and_of_later(tell: Tell, home: Path, ago: Callable[[int], str]) -> None:
-    text = home.read_text(encoding="utf-8")
-    wanted = text[text.index("[[rotation]]") : text.index("[[sensor]]")]
-    home.write_text(text.replace(wanted, ""), encoding="utf-8")
+def test_tasks_of_the_day_and_of_later(tell: Tell, ago: Callable[[int], str]) -> None:
     tell("batch", "start", "grey-oyster", "--in", "tent")
     said = tell("tasks")
     assert said.startswith("Nothing to do today. What comes first: Batch 1: white through, most")
@@ -501,7 +527,11 @@ def test_tasks_of_the_day_and_of_later(tell: Tell, home: Path, ago: Callable[[in
     assert tell("tasks") == "Nothing to do today, and nothing lies ahead."
 
 
-def test_rotation_of_the_settings_and_what_if(tell: Tell) -> None:
+def test_rotation_of_the_settings_and_what_if(run: Run, tell: Tell, home: Path) -> None:
+    code, _, wrong = run("rotation")
+    assert code == 1
+    assert wrong.startswith("Nothing is wanted, so nothing can be planned.")
+    home.write_text(home.read_text(encoding="utf-8") + WANTED, encoding="utf-8")
     said = tell("rotation")
     assert "grey-oyster 0.10-0.20 kg a week, from batches of 450 g dry substrate" in said
     assert said.count(" grey-oyster tent, ") + said.count(" grey-oyster tub ") >= 1
@@ -553,6 +583,7 @@ def test_the_shell_completes(
         pytest.param("batch opened ", "database", id="batches"),
         pytest.param("batch start shiitake --in t", "settings", id="chambers"),
         pytest.param("batch moved 1 --shelf t", "settings", id="shelves"),
+        pytest.param("batch opened ", "settings", id="numbers"),
     ],
 )
 def test_what_is_missing_offers_nothing(
@@ -564,6 +595,16 @@ def test_what_is_missing_offers_nothing(
     monkeypatch.setenv("COMP_CWORD", str(len(f"x {typed}".split(" ")) - 1))
     _, shown, wrong = run()
     assert (shown.split(), wrong) == ([], "")
+
+
+def test_faulty_species_offer_nothing(
+    run: Run, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (home.parent / "species.toml").write_text("[[species]]\n", encoding="utf-8")
+    monkeypatch.setenv("_CHAMBERWATCH_COMPLETE", "complete_bash")
+    monkeypatch.setenv("COMP_WORDS", "chamberwatch batch start s")
+    monkeypatch.setenv("COMP_CWORD", "3")
+    assert run()[1].split() == []
 
 
 def test_every_sign_is_listed(tell: Tell) -> None:

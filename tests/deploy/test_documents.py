@@ -53,15 +53,20 @@ needs_git = pytest.mark.skipif(
 
 
 def _options() -> dict[str, set[str]]:
-    """Return every command with its options."""
+    """Return every command with its options; one within another has the names of both."""
     from chamberwatch.cli import app
 
     group = typer.main.get_command(app)
     assert isinstance(group, TyperGroup)
-    return {
-        name: {option for param in command.params for option in param.opts if option[:2] == "--"}
-        for name, command in group.commands.items()
-    }
+    return dict(_commands(group))
+
+
+def _commands(group: TyperGroup, above: str = "") -> Iterator[tuple[str, set[str]]]:
+    for name, command in group.commands.items():
+        if isinstance(command, TyperGroup):
+            yield from _commands(command, f"{above}{name} ")
+        options = {option for param in command.params for option in param.opts}
+        yield f"{above}{name}", {option for option in options if option[:2] == "--"}
 
 
 def test_every_command_and_option_is_in_the_readme() -> None:
@@ -76,7 +81,7 @@ def test_every_command_and_option_is_in_the_readme() -> None:
         if option not in README
     ]
     assert missing == []
-    assert {"run", "check", "demo", "replay"} <= set(known)
+    assert {"run", "check", "demo", "replay", "batch start", "batch withdraw"} <= set(known)
 
 
 def _keys(model: type[BaseModel], above: str = "") -> Iterator[str]:
@@ -127,8 +132,12 @@ def test_every_address_of_the_api_is_in_the_readme() -> None:
 
 
 def _settings_of_the_readme(folder: Path) -> Path:
+    """Write the examples of settings, those of species into a file beside them."""
+    blocks = re.findall(r"```toml\n(.*?)```", README, re.DOTALL)
+    species = [block for block in blocks if block.startswith("[[species]]")]
     path = folder / "chamberwatch.toml"
-    path.write_text("\n".join(re.findall(r"```toml\n(.*?)```", README, re.DOTALL)))
+    path.write_text("\n".join(block for block in blocks if block not in species))
+    (folder / "species.toml").write_text("\n".join(species))
     return path
 
 
@@ -148,6 +157,12 @@ def test_examples_of_settings_are_valid(tmp_path: Path) -> None:
     settings = load(_settings_of_the_readme(tmp_path), {})
     assert [chamber.name for chamber in settings.chamber] == ["tent", "room"]
     assert len(settings.sensor) == len(_published()) == 3
+
+
+def test_examples_of_species_are_valid(tmp_path: Path) -> None:
+    from chamberwatch.settings import load_species
+
+    assert load_species(_settings_of_the_readme(tmp_path)).own == {"shiitake"}
 
 
 @pytest.mark.parametrize(("topic", "payload"), _published())

@@ -128,6 +128,7 @@ def test_nothing_wanted(tmp_path: Path, played: Played) -> None:
 
 
 def test_the_plan_stands_in_the_calendar(ann: Grower) -> None:
+    ann.growing.rotating.renew()
     planned = ann.growing.rotating.starts()
     feed = ann.visitor.get("/api/v1/calendar.ics").text
     for start in planned:

@@ -206,7 +206,6 @@ def _entry(bench: "Bench", number: int) -> Entry:
 
 
 def _beginning(bench: "Bench", batch: int) -> tuple[Entry, Start]:
-    for entry in effective(bench.growing.record.entries(batch)):
-        if entry.start is not None:
-            return entry, entry.start
-    raise UnknownNameError(f"Batch {batch} was never started. Start it first.")
+    """Return the start of a batch as it holds; there is none without it."""
+    told = effective(bench.growing.record.entries(batch))
+    return next((entry, entry.start) for entry in told if entry.start is not None)

@@ -3,8 +3,8 @@
 Of each species the shortfall below the middle of its wish counts, and half of what goes beyond
 the upper end, as a part of all that is wanted of it. These parts are squared before they are
 added, so that no species starves for the sake of another. Plans that are about as good by that
-differ by how even their weeks are and how many bring nothing, by starts, by starts off the weekday
-of the plan, by days that white batches wait, and by shelves.
+differ by how even their weeks are and how many bring nothing, by starts and how late they are, by
+starts off the weekday of the plan, by days that white batches wait, and by shelves.
 """
 
 import math
@@ -26,6 +26,7 @@ EMPTY_WEEK: Final = 1e-3
 OFF_DAY: Final = 1e-4
 A_DAY_WAITED: Final = 2e-5
 A_START: Final = 1e-5
+A_DAY_LATER: Final = 2e-6
 A_SHELF: Final = 1e-6
 
 HARDLY: Final = 0.05
@@ -181,9 +182,10 @@ class Calendar:
 def aim(kind: Kind, number: int, under_way: Sequence[float], calendar: Calendar) -> Aim:
     """Return what to aim at.
 
-    A steady rate of starts from today on fills up to the wish only once the first have borne all
-    their flushes, and starts after the plan would bear at its end. Both are left out of the aim:
-    else it would ask for a heap of batches in the first week and in the last.
+    What a steady rate of starts before today would have brought is left out of the least, as
+    nobody can bring it any more. It is left out of the middle only until first flushes come: so
+    a plan begins soon, with a little more. What starts after the plan bring is left out at its
+    end: else it would ask for a heap of batches in the last week.
 
     Args:
         kind: which.
@@ -199,8 +201,9 @@ def aim(kind: Kind, number: int, under_way: Sequence[float], calendar: Calendar)
     middle = (low + high) / 2.0
     begun = [_part(1.0 - part) for part in before]
     least = tuple(min(low, uw + low * part) for uw, part in zip(under_way, begun, strict=True))
+    first = kind.flushes[0][2]
     wished = tuple(
-        _part(1.0 - late) * min(middle, uw + middle * part)
+        _part(1.0 - late) * min(middle, uw + middle * part / first)
         for uw, part, late in zip(under_way, begun, after, strict=True)
     )
     squares = sum(kg * kg for kg in wished)
@@ -278,10 +281,10 @@ class Harvest:
         return self.aims[kind].missed(self.came[kind])
 
     def cost(self, stay: Stay) -> float:
-        """Return what a start weighs: more off the weekday of the plan, or if it has to wait."""
+        """Return what a start weighs: more late, off the weekday of the plan, or if it waits."""
         waits = stay.opens - stay.on - self.aims[stay.kind].kind.white[1]
         off = OFF_DAY if stay.on % WEEK_D else 0.0
-        return A_START + off + A_DAY_WAITED * max(waits, 0)
+        return A_START + off + A_DAY_WAITED * max(waits, 0) + A_DAY_LATER * stay.on
 
     def loss(self, stays: Iterable[Stay], shelves: int) -> float:
         """Return how far a plan is from what is wanted; less is better.

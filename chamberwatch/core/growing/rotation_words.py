@@ -84,7 +84,11 @@ def help_words(change: Change) -> str:
         ),
         Help.SAME_AIR: (f"Choose species that fruit in the same air in place of {names}: {more}."),
         Help.SHELF: f"One more shelf in “{change.where}”: {more}.",
-        Help.WISH: f"Wish for less: about {kilos(change.kg)} of {names} a week is what fits.",
+        Help.WISH: (
+            f"Wish for less: about {kilos(change.kg)} of {names} a week is what fits."
+            if change.kg
+            else f"Wish for less: nothing of {names} fits."
+        ),
     }[change.kind]
 
 

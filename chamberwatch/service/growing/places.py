@@ -44,11 +44,12 @@ def check_room(house: House, batch: Batch, others: Iterable[Batch]) -> None:
         RefusedError: the text names which stand there.
     """
     chamber = house.chambers.get(batch.chamber or "")
-    if batch.ended is not None or chamber is None or chamber.shelf_holds is None:
+    # One that has ended stands nowhere.
+    if chamber is None or chamber.shelf_holds is None:
         return
     stand = {shelf: list[int]() for shelf in chamber.shelves}
     for other in others:
-        if other.chamber == chamber.name and other.ended is None and other.shelf in stand:
+        if other.chamber == chamber.name and other.shelf in stand:
             stand[other.shelf].append(other.id)
     there = sorted(stand.get(batch.shelf or "", ()))
     if len(there) < chamber.shelf_holds:

@@ -101,16 +101,23 @@ class Rotating:
     def starts(self) -> tuple[PlannedStart, ...]:
         """Return the starts that the wish of the settings asks for, the next first.
 
-        Planned afresh once a day and after each telling, but until a batch of its species is
-        started the next one may only come earlier: a plan that begins today could put it off day
-        after day, and one that waits would be a new task each morning.
+        As they were planned when `renew` was last called: a plan takes seconds on a small
+        computer, and a page must not wait for it.
+        """
+        known = self._known
+        return known[2] if known is not None else ()
+
+    def renew(self) -> None:
+        """Plan the starts afresh, if anything was told or a new day has come since the last time.
+
+        The next start of a species only ever moves earlier until it is made: planned from today
+        each morning it would else be put off for ever, and be a new task each day.
         """
         with self._turn:
             batches, today = self._record.batches(), self._today()
             known = self._known
             if known is None or known[0] is not batches or known[1] != today:
-                known = self._known = (batches, today, self._afresh(batches))
-            return known[2]
+                self._known = batches, today, self._afresh(batches)
 
     def _afresh(self, batches: Mapping[int, Batch]) -> tuple[PlannedStart, ...]:
         try:

@@ -206,7 +206,8 @@ class Taking:
 
     def _check_room(self, batch: Batch, before: Batch | None) -> None:
         """Refuse to put a batch where there is no room; one that stood there already may stay."""
-        if before is None or _stands(before) != _stands(batch):
+        here = batch.chamber, batch.shelf
+        if before is None or (before.chamber, before.shelf) != here:
             others = (other for other in self.batches.values() if other.id != batch.id)
             check_room(self.house, batch, others)
 
@@ -243,8 +244,3 @@ def find(book: Book, number: int) -> Entry:
 def beginning(entries: Sequence[Entry]) -> Entry:
     """Return the start of a batch that holds, out of all that was told of it."""
     return next(entry for entry in effective(entries) if entry.kind is EntryKind.STARTED)
-
-
-def _stands(batch: Batch) -> tuple[str | None, str | None] | None:
-    """Return where a batch stands, None when it has ended."""
-    return None if batch.ended is not None else (batch.chamber, batch.shelf)

@@ -54,6 +54,14 @@ class Listed(Protocol):
         ...
 
 
+class Planned(Protocol):
+    """Plans the starts."""
+
+    def renew(self) -> None:
+        """Plan afresh where anything has changed; may take seconds."""
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Tending:
     """What the rounds do about growing. Only their thread uses it.
@@ -61,6 +69,7 @@ class Tending:
     Attributes:
         record: knows the batches.
         duties: what can be done today.
+        plan: of starts.
         standing: the bands.
         house: what the grower declared.
         teller: writes messages.
@@ -70,6 +79,7 @@ class Tending:
 
     record: Batches
     duties: Listed
+    plan: Planned
     standing: Standing
     house: House
     teller: Teller
@@ -83,6 +93,7 @@ class Tending:
             StorageError: the book can't be read just now.
         """
         self.standing.renew(self.record.batches(), self.clock.now())
+        self.plan.renew()
         return self.duties.tasks()
 
     def write(self, book: Book, tasks: Sequence[TaskNow], now: datetime) -> bool:

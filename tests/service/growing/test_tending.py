@@ -36,9 +36,13 @@ class Day:
     """A list of a day, and a record that holds nothing."""
 
     listed: list[TaskNow] = field(default_factory=list)
+    planned: int = 0
 
     def tasks(self) -> tuple[TaskNow, ...]:
         return tuple(self.listed)
+
+    def renew(self) -> None:
+        self.planned += 1
 
     def batches(self) -> dict[int, Batch]:
         return {}
@@ -66,6 +70,7 @@ def tended(bench: Bench) -> Tended:
     tending = Tending(
         day,
         day,
+        day,
         bench.standing,
         bench.house,
         bench.teller,
@@ -88,6 +93,7 @@ def test_every_task_has_a_call_of_its_own() -> None:
 def test_a_task_is_raised_and_told_once(tended: Tended) -> None:
     assert tended.round(OPEN)
     assert not tended.round(OPEN)
+    assert tended.day.planned == 2
     reminder = tended.bench.reminder(Call.OPEN, "open-14")
     assert (reminder.state, reminder.priority) == (State.UNACKNOWLEDGED, Priority.LOW)
     assert tended.titles() == ["Batch 14: open"]
