@@ -304,6 +304,7 @@ def test_corrections_stand_beside_what_they_correct(tell: Tell, ago: Callable[[i
     assert "(corrected by 9) started: 1 sealed bag, in “tent”, shelf “top”" in said
     assert "started (corrects 1): 2 jars, in “tent”, shelf “lower”" in said
     assert "Together 340 g" in said
+    assert "tent, lower open soak" in tell("batch", "list")
     tell("batch", "correct-start", "1", "--wet", "none", "--moisture", "none", "--strain", "none")
     said = tell("batch", "show", "1")
     assert "For the efficiency: record the weight" in said
@@ -514,6 +515,13 @@ def test_band_with_its_reasons(tell: Tell, ago: Callable[[int], str]) -> None:
     assert "Sealed, so only temperature is asked for: batch 3 (shiitake)." in said
     assert "Tub (tub) Temperature 13 to 24 °C: stated stage fruiting" in said
     assert "Living room" not in said
+
+
+def test_no_chamber_to_grow_in(run: Run, tell: Tell, home: Path) -> None:
+    text = home.read_text(encoding="utf-8").replace('stage = "fruiting"\n', "")
+    home.write_text(text, encoding="utf-8")
+    assert tell("band").startswith("No chamber is declared in which anything grows")
+    assert run("batch", "start", "shiitake")[2] == "Say where it stands: --outside.\n"
 
 
 def test_tasks_of_the_day_and_of_later(tell: Tell, ago: Callable[[int], str]) -> None:

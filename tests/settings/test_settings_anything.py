@@ -24,6 +24,8 @@ KEYS = [
     *("cover_u_w_per_m2k", "wet_at_most", "accuracy", "co2_lag", "corrects_pressure"),
     *("battery_low_v", "temperature_k", "co2_share", "device", "kind", "flow_m3_per_h"),
     *("water_g_per_h", "power_w", "windows", "on", "every"),
+    *("living_space", "shelf_holds", "open_at_most"),
+    *("rotation", "species", "kg_per_week", "batch_dry_g"),
 ]
 WHOLE: dict[str, Any] = {
     "site": {"timezone": "Europe/Lisbon", "altitude_m": 120},
@@ -40,6 +42,9 @@ WHOLE: dict[str, Any] = {
             "vent_air_changes_per_h": 12,
             "wet_at_most": "6 h",
             "visits": ["07:30", "18:00"],
+            "living_space": True,
+            "shelf_holds": 2,
+            "open_at_most": 3,
         },
         {"name": "room"},
     ],
@@ -76,6 +81,10 @@ WHOLE: dict[str, Any] = {
             "every": "30 min",
         },
         {"name": "mat", "chamber": "tent", "kind": "heater", "power_w": 15},
+    ],
+    "rotation": [
+        {"species": "grey-oyster", "kg_per_week": [0.4, 0.6], "batch_dry_g": 350},
+        {"species": "shiitake", "kg_per_week": 0.2, "batch_dry_g": 860.5},
     ],
 }
 

@@ -6,7 +6,7 @@ states for grey oyster; the grower and his bags are invented.
 """
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
@@ -32,9 +32,9 @@ timezone = "Europe/Lisbon"
 name = "tent"
 volume_l = 900
 stage = "fruiting"
-shelves = ["top", "upper", "middle", "lower", "bottom"]
+shelves = ["one", "two", "three", "four", "five", "six", "seven"]
 shelf_holds = 2
-open_at_most = 6
+open_at_most = 9
 [[rotation]]
 species = "grey-oyster"
 kg_per_week = [0.35, 0.5]
@@ -42,7 +42,8 @@ batch_dry_g = 450
 """
 DAYS: Final = 365
 DRY_G: Final = 450.0
-FULL: Final = 10
+SHELVES: Final = ("one", "two", "three", "four", "five", "six", "seven")
+FULL: Final = 14
 """Batches that the shelves hold."""
 
 
@@ -65,6 +66,7 @@ class Grower:
 
     visitor: TestClient
     clock: HandClock
+    rounds: Callable[[], None]
     chance: random.Random
     bags: dict[int, Bag] = field(default_factory=dict)
     picked: list[tuple[int, float]] = field(default_factory=list)
@@ -83,6 +85,7 @@ class Grower:
         return found
 
     def day(self, today: int) -> None:
+        self.rounds()
         for task in self.ask("tasks")["tasks"]:
             self.do(task, today)
 
@@ -124,7 +127,7 @@ class Grower:
         """Return a shelf with room."""
         living = self.ask("batches?living=true")["batches"]
         on = [batch["shelf"] for batch in living]
-        return next(s for s in ("top", "upper", "middle", "lower", "bottom") if on.count(s) < 2)
+        return next(shelf for shelf in SHELVES if on.count(shelf) < 2)
 
     def pick(self, number: int, today: int) -> None:
         bag = self.bags[number]
@@ -146,7 +149,7 @@ def grower(tmp_path: Path) -> Iterator[Grower]:
     growing = grow(load(path, {}), shipped_species(), books, clock, Board(0.0))
     desk: Desk = replace(Played().desk, clock=clock, books=books, growing=growing)
     with TestClient(create_app(desk), base_url="http://localhost") as visitor:
-        yield Grower(visitor, clock, random.Random(7))  # noqa: S311 - an invented year, no secret
+        yield Grower(visitor, clock, growing.rotating.renew, random.Random(7))  # noqa: S311 - an invented year, no secret
     books.close()
 
 

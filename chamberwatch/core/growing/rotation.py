@@ -6,7 +6,7 @@ what to expect as low to high. Little's law tells how many slots a rate of start
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from itertools import combinations
 from typing import Final, NamedTuple
@@ -14,7 +14,7 @@ from typing import Final, NamedTuple
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.due import Window
 from chamberwatch.core.growing.own_times import SPAN_OF, Days, OwnTimes, Pace, Span
-from chamberwatch.core.growing.species import Species, Stated
+from chamberwatch.core.growing.species import Species, Stated, Wants
 
 # Common practice: the first flush brings 50 to 60 % of a crop, the second 25 to 30, the third 10
 # to 20; a later one about half of the one before. Their middles, made to add up to all of it.
@@ -220,7 +220,7 @@ class Plan:
     slots: Mapping[str, Slots]
     meets: bool
     helps: tuple[str, ...] = ()
-    stuck: tuple[int, ...] = field(default=())
+    stuck: tuple[int, ...] = ()
 
 
 # ------------------------------------------------------------------ how long it takes
@@ -389,7 +389,7 @@ def share_air(*species: Species) -> bool:
     Their temperatures have to overlap, and nobody's least carbon dioxide may be more than
     another bears. Humidity parts nobody: those who like it drier stand it for a while.
     """
-    stale = [_fruiting(each, "co2_ppm") for each in species]
+    stale = [_stale_ppm(each) for each in species]
     apart = any(_apart(one, other) for one, other in combinations(stale, 2))
     return not apart and meets(*species) is not None
 
@@ -406,7 +406,8 @@ def overlaps(one: Ends, other: Ends | None) -> bool:
 
 def fruiting_c(species: Species) -> Ends:
     """Return the air temperatures in which it fruits. [°C]."""
-    return _fruiting(species, "temperature_c")
+    wants = _fruiting(species)
+    return _ends(wants.temperature_c if wants is not None else None)
 
 
 def colonising_c(species: Species) -> Ends:
@@ -415,11 +416,13 @@ def colonising_c(species: Species) -> Ends:
     return _ends(wants.temperature_c if wants is not None else None)
 
 
-def _fruiting(species: Species, figure: str) -> Ends:
-    wants = species.stages.get(Stage.FRUITING) or species.stages.get(Stage.CONK)
-    if wants is None:
-        return None, None
-    return _ends({"temperature_c": wants.temperature_c, "co2_ppm": wants.co2_ppm}[figure])
+def _stale_ppm(species: Species) -> Ends:
+    wants = _fruiting(species)
+    return _ends(wants.co2_ppm if wants is not None else None)
+
+
+def _fruiting(species: Species) -> Wants | None:
+    return species.stages.get(Stage.FRUITING) or species.stages.get(Stage.CONK)
 
 
 def _ends(stated: Stated | None) -> Ends:

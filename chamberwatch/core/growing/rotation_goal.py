@@ -26,7 +26,7 @@ EMPTY_WEEK: Final = 1e-3
 OFF_DAY: Final = 1e-4
 A_DAY_WAITED: Final = 2e-5
 A_START: Final = 1e-5
-A_DAY_LATER: Final = 2e-6
+A_DAY_LATER: Final = 2e-5
 A_SHELF: Final = 1e-6
 
 HARDLY: Final = 0.05

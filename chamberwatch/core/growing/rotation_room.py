@@ -124,7 +124,9 @@ class Grounds:
         return tuple(
             number
             for number, space in enumerate(self.spaces)
-            if self.open_rooms[number] and overlaps(wants, space.temperature_c)
+            if self.rooms[number]
+            and self.open_rooms[number]
+            and overlaps(wants, space.temperature_c)
         )
 
     def stores(self, kind: int, bed: int) -> tuple[int, ...]:
@@ -154,14 +156,14 @@ def grounds(spaces: Sequence[Space], species: Sequence[Species], days: int) -> G
     for day in range(days):
         ones.append(ones[-1] | 1 << (_BITS * day))
     rooms = tuple(min(len(space.shelves) * space.holds, NO_LIMIT) for space in spaces)
-    open_rooms = tuple(_open_room(*each) for each in zip(spaces, rooms, strict=True))
+    open_rooms = tuple(_open_room(space) for space in spaces)
     return Grounds(tuple(spaces), tuple(species), days, apart, rooms, open_rooms, tuple(ones))
 
 
-def _open_room(space: Space, room: int) -> int:
+def _open_room(space: Space) -> int:
     if not space.takes_open:
         return 0
-    return room if space.open_at_most is None else min(space.open_at_most, room)
+    return NO_LIMIT if space.open_at_most is None else min(space.open_at_most, NO_LIMIT)
 
 
 @dataclass(slots=True)

@@ -201,6 +201,15 @@ class GrowingRecord:
         with self._p.books.read() as book:
             return entries_of(book, number)
 
+    def entry(self, number: int) -> Entry:
+        """Return one thing that was told.
+
+        Raises:
+            UnknownNameError: no such entry.
+        """
+        with self._p.books.read() as book:
+            return find(book, number)
+
     # ------------------------------------------------------------ inside
 
     @contextmanager

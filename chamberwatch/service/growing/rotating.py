@@ -148,7 +148,16 @@ class Rotating:
         """Return the day of a next start, and how many were started before it."""
         count = sum(batch.start.species == start.species for batch in batches.values())
         day, before = self._promised.get(start.species, (start.on, count))
-        return (min(day, start.on) if before == count else start.on), count
+        # A shelf that is still full when the promised day comes can't be promised away.
+        holds = before == count and self._has_room(batches)
+        return (min(day, start.on) if holds else start.on), count
+
+    def _has_room(self, batches: Mapping[int, Batch]) -> bool:
+        """Tell whether one more batch can stand anywhere today."""
+        rooms = spaces(self._house)
+        names = {room.chamber for room in rooms}
+        there = sum(b.ended is None and b.chamber in names for b in batches.values())
+        return there < sum(len(room.shelves) * room.holds for room in rooms)
 
     def _planned(
         self, asked: tuple[Wanted, ...], batches: Mapping[int, Batch], weeks: int

@@ -10,8 +10,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Request, Response
 
-from chamberwatch.core.errors import UnknownNameError
-from chamberwatch.core.growing.batch import Batch, Entry
+from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.service.growing.growing import Growing
@@ -147,7 +146,7 @@ def correct(request: Request, number: Id, given: CorrectIn, key: Key = None) -> 
 
     def do() -> tuple[int, dict[str, Any]]:
         bands, record = Bands(growing), growing.record
-        old = entry_of(growing, number)
+        old = record.entry(number)
         at = moment(given.at, desk.clock.now(), desk.zone)
         if old.start is None:
             batch = record.correct(number, given.telling(old, at), VIA)
@@ -176,17 +175,3 @@ def withdraw(
         return 201, written(growing, growing.record.withdraw(number, VIA, note), bands)
 
     return once(desk, request, key, do)
-
-
-def entry_of(growing: Growing, number: int) -> Entry:
-    """Return an entry.
-
-    Raises:
-        UnknownNameError: no such entry.
-    """
-    record = growing.record
-    told = (entry for batch in record.batches() for entry in record.entries(batch))
-    for entry in told:
-        if entry.id == number:
-            return entry
-    raise UnknownNameError(f"There is no entry {number}. Ask for the entries of the batch.")

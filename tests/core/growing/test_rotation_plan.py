@@ -187,7 +187,6 @@ def test_king_oyster_is_staggered_as_published() -> None:
     )
     assert found.starts_per_week[kind.name] == pytest.approx((rate, rate))
     assert found.slots[kind.name].fruiting == pytest.approx((12.0, 12.0))
-    assert found.meets
     open_on = [
         sum(s.opens_on <= each < s.leaves_on for s in found.starts)
         for each in (day(n) for n in range(50, 110))
