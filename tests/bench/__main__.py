@@ -1,7 +1,7 @@
 """Speed as ratios, each against a limit taken in the same run.
 
     python -m tests.bench          all
-    python -m tests.bench ingest   one of: ingest, air, tent, exchange
+    python -m tests.bench ingest   one of: ingest, air, tent, exchange, rotation
 
 Needs mosquitto. Absolute figures depend on the machine; the ratios are what counts.
 """
@@ -30,6 +30,7 @@ from chamberwatch.core.air.psychrometrics import air_state
 from chamberwatch.sim.publisher import Publisher
 from chamberwatch.sim.show import Report
 from tests.bench.exchange import exchange
+from tests.bench.rotation import rotation
 from tests.bench.tent import tent
 from tests.brokers import Mosquitto, free_port, wait_until
 
@@ -203,7 +204,7 @@ def air(table: Table) -> None:
     )
 
 
-BENCHES = {"ingest": ingest, "air": air, "tent": tent, "exchange": exchange}
+BENCHES = {"ingest": ingest, "air": air, "tent": tent, "exchange": exchange, "rotation": rotation}
 
 
 def main() -> None:

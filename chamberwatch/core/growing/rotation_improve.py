@@ -9,7 +9,7 @@ bounded, so the same question has the same answer.
 import heapq
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import combinations, combinations_with_replacement
+from itertools import combinations, combinations_with_replacement, product
 from typing import Final
 
 from chamberwatch.core.growing.rotation import WEEK_D
@@ -31,10 +31,12 @@ class Choice:
 
     Attributes:
         first: in the place that suits it best.
+        soonest: day on which it could be opened without waiting.
         places: in all that suit it, the best first, with what it needs there.
     """
 
     first: Stay
+    soonest: int
     places: tuple[tuple[Stay, Need], ...]
 
 
@@ -101,7 +103,8 @@ def choices(
         for on in range(0, calendar.days, step):
             for wait in _waits(kind):
                 stays = tuple(kind.dated(number, on, wait, pair) for pair in places)
-                found.append(Choice(stays[0], tuple((s, grounds.need(s)) for s in stays)))
+                needs = tuple((stay, grounds.need(stay)) for stay in stays)
+                found.append(Choice(stays[0], on + kind.white[0], needs))
     return tuple(found)
 
 
@@ -134,12 +137,13 @@ PACES: Final = (1.0, 1.5, 2.2, 4.0, 8.0)
 
 def _made(draft: Draft, pool: Sequence[Choice]) -> Iterator[Draft]:
     """Return plans to begin with: the first that is as good as another is the simplest."""
-    for every in (WEEK_D, 1):
-        for pace in PACES:
-            trial = draft.copy()
-            _steadily(trial, pool, pace, every)
-            _fill(trial, pool)
-            yield trial
+    # Opened as soon as they are white, and then as late as betters the plan most.
+    soon = [choice for choice in pool if choice.first.opens == choice.soonest]
+    for starts, every, pace in product((soon, pool), (WEEK_D, 1), PACES):
+        trial = draft.copy()
+        _steadily(trial, starts, pace, every)
+        _fill(trial, pool)
+        yield trial
     _fill(draft, pool)
     yield draft
 

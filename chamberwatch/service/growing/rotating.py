@@ -12,6 +12,7 @@ from chamberwatch.core.growing.batch import Batch, dry_g
 from chamberwatch.core.growing.due import Due, DueKind, Window, dues
 from chamberwatch.core.growing.own_times import OwnTimes, learnt
 from chamberwatch.core.growing.plan_words import plan_words
+from chamberwatch.core.growing.promise import Promise, promise
 from chamberwatch.core.growing.rotation import (
     Awaited,
     Plan,
@@ -79,11 +80,12 @@ class Rotating:
         self._clock = clock
         self._zone = zone
         self._turn = threading.Lock()
-        self._known: tuple[Mapping[int, Batch], date, tuple[PlannedStart, ...]] | None = None
-        self._promised: dict[str, tuple[date, int]] = {}
+        self._promise: Promise | None = None
 
     def plan(self, wanted: Sequence[Wanted] | None = None, weeks: int = WEEKS) -> PlanNow:
         """Return the plan for a wish, for that of the settings where none is given.
+
+        That of the settings is the one that is kept to this week.
 
         Raises:
             UnknownNameError: no such species.
@@ -95,62 +97,41 @@ class Rotating:
         batches = self._record.batches()
         made = self._planned(asked, batches, weeks)
         if wanted is None:
-            made = replace(made, starts=self._kept(made.starts, batches)[0])
+            self.renew()
+            last = self._today() + timedelta(weeks=weeks)
+            made = replace(made, starts=tuple(s for s in self.starts() if s.on < last))
         return PlanNow(made, plan_words(made, self._table), asked)
 
     def starts(self) -> tuple[PlannedStart, ...]:
         """Return the starts that the wish of the settings asks for, the next first.
 
         As they were planned when `renew` was last called: a plan takes seconds on a small
-        computer, and a page must not wait for it.
+        computer, and a page must not wait for it. While every place is taken none is due.
         """
-        known = self._known
-        return known[2] if known is not None else ()
+        if self._promise is None:
+            return ()
+        batches, today = self._record.batches(), self._today()
+        left = self._promise.left(batches.values())
+        if self._has_room(batches):
+            return left
+        tomorrow = today + timedelta(days=1)
+        return tuple(replace(start, on=max(start.on, tomorrow)) for start in left)
 
     def renew(self) -> None:
-        """Plan the starts afresh, if anything was told or a new day has come since the last time.
-
-        The next start of a species only ever moves earlier until it is made: planned from today
-        each morning it would else be put off for ever, and be a new task each day.
-        """
+        """Plan the starts anew, if the plan does not stand any more; may take seconds."""
         with self._turn:
             batches, today = self._record.batches(), self._today()
-            known = self._known
-            if known is None or known[0] is not batches or known[1] != today:
-                self._known = batches, today, self._afresh(batches)
+            if self._promise is None or not self._promise.holds(batches.values(), today):
+                self._promise = promise(self._afresh(batches), batches.values(), today)
 
     def _afresh(self, batches: Mapping[int, Batch]) -> tuple[PlannedStart, ...]:
+        if not self._wanted:
+            return ()
         try:
-            planned = self.plan().plan.starts if self._wanted else ()
+            return self._planned(self._wanted, batches, WEEKS).starts
         except (RefusedError, UnknownNameError):
             # Said at the start and to whoever asks for the plan; the rounds go on without it.
-            planned = ()
-        kept, self._promised = self._kept(planned, batches)
-        return kept
-
-    def _kept(
-        self, planned: Sequence[PlannedStart], batches: Mapping[int, Batch]
-    ) -> tuple[tuple[PlannedStart, ...], dict[str, tuple[date, int]]]:
-        """Return the starts with the next of each species as promised, and these promises.
-
-        A bag that is started earlier waits, white, for the day on which it is opened.
-        """
-        promised: dict[str, tuple[date, int]] = {}
-        found: list[PlannedStart] = []
-        for start in planned:
-            day = start.on
-            if start.species not in promised:
-                day, _ = promised[start.species] = self._promise(start, batches)
-            found.append(replace(start, on=day))
-        return tuple(sorted(found, key=lambda start: start.on)), promised
-
-    def _promise(self, start: PlannedStart, batches: Mapping[int, Batch]) -> tuple[date, int]:
-        """Return the day of a next start, and how many were started before it."""
-        count = sum(batch.start.species == start.species for batch in batches.values())
-        day, before = self._promised.get(start.species, (start.on, count))
-        # A shelf that is still full when the promised day comes can't be promised away.
-        holds = before == count and self._has_room(batches)
-        return (min(day, start.on) if holds else start.on), count
+            return ()
 
     def _has_room(self, batches: Mapping[int, Batch]) -> bool:
         """Tell whether one more batch can stand anywhere today."""

@@ -17,8 +17,8 @@ from chamberwatch.core.growing.rotation import (
     UnderWay,
     Wanted,
     batch_kg,
-    share_air,
 )
+from chamberwatch.core.growing.rotation_air import share_air
 from chamberwatch.core.growing.rotation_goal import kind_of
 from chamberwatch.core.growing.rotation_improve import WORK
 from chamberwatch.core.growing.rotation_room import Stay

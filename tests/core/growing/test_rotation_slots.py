@@ -11,14 +11,13 @@ from chamberwatch.core.growing.rotation import (
     batch_kg,
     flush_shares,
     lacking,
-    meets,
-    share_air,
     slots,
     slots_for,
     starts_per_week,
     timing,
     whole_slots,
 )
+from chamberwatch.core.growing.rotation_air import meets, share_air
 from chamberwatch.core.growing.species import Species
 from tests.core.growing.rotations import COOL, STALE, WARM, Pair, quick, said, species, wants
 

@@ -9,6 +9,7 @@ import pytest
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
+from chamberwatch.core.growing.promise import promise
 from chamberwatch.core.growing.rotation import PlannedStart, Space, Wanted
 from chamberwatch.core.growing.species import Mark, SpeciesTable, Stated, View
 from chamberwatch.core.watch.chamber import Chamber, House
@@ -151,7 +152,7 @@ def test_another_wish_leaves_that_of_the_settings(bench: Bench) -> None:
     before = renewed(rotating)
     other = replace(WISH, kg_per_week=(0.1, 0.2))
     assert rotating.plan([other]).asked == (other,)
-    assert renewed(rotating) is before
+    assert renewed(rotating) == before
 
 
 def test_nothing_wanted(bench: Bench) -> None:
@@ -182,31 +183,51 @@ def test_what_cannot_be_planned(
 # ------------------------------------------------------------------ the next starts
 
 
-def test_starts_are_planned_once_a_day_and_after_each_telling(bench: Bench) -> None:
+def test_a_plan_stands_for_its_week(bench: Bench) -> None:
+    """The first of November 2026 is a Sunday."""
+    bench.later(1)
     rotating = bench.rotating(WISH)
     first = renewed(rotating)
-    bench.later(0.1)
-    assert renewed(rotating) is first
-    bench.put(bag(1, 0))
-    told = renewed(rotating)
-    assert told is not first
+    bench.later(6)
+    assert renewed(rotating) == first
     bench.later(1)
-    assert renewed(rotating) is not told
+    assert renewed(rotating) != first
 
 
-def test_a_next_start_is_not_put_off(bench: Bench) -> None:
+def test_a_start_that_is_due_waits(bench: Bench) -> None:
+    bench.later(1)
     rotating = bench.rotating(WISH)
-    days = [renewed(rotating)[0].on]
-    for _ in range(8):
-        bench.later(1)
-        days.append(renewed(rotating)[0].on)
-    assert days == sorted(days, reverse=True)
-    # It waits, and is the same until it is made. The next one lies ahead.
-    today = bench.clock.now().astimezone(ZONE).date()
-    assert days[-1] < today
-    assert rotating.plan().plan.starts == renewed(rotating)
-    bench.put(bag(1, 8))
-    assert renewed(rotating)[0].on >= today
+    planned = renewed(rotating)
+    bench.put(bag(1, 1))
+    assert renewed(rotating) == planned[1:]
+    assert rotating.plan().plan.starts == planned[1:]
+    assert rotating.plan(weeks=1).plan.starts == tuple(
+        start for start in planned[1:] if start.on < date(2026, 11, 9)
+    )
+
+
+@pytest.mark.parametrize(
+    ("where", "days"),
+    [
+        pytest.param(("tent", "tent", "shelf"), [3, 5], id="full"),
+        pytest.param(("tent", "shelf"), [2, 5], id="room for one"),
+        pytest.param(("tent", "shelf", None), [2, 5], id="one stands outdoors"),
+    ],
+)
+def test_while_every_place_is_taken_nothing_is_due(
+    bench: Bench, where: tuple[str | None, ...], days: list[int]
+) -> None:
+    bench.later(1)
+    rotating = bench.rotating(WISH)
+    there = [
+        live(ENOKI, tell(K.STARTED, 0, start=Start("enoki", Container.BAG), chamber=chamber))
+        for chamber in where
+    ]
+    bench.put(*(replace(batch, id=number) for number, batch in enumerate(there, start=1)))
+    first = renewed(rotating)[0]
+    planned = [replace(first, on=date(2026, 11, day)) for day in (2, 5)]
+    rotating._promise = promise(planned, there, date(2026, 11, 2))
+    assert [start.on.day for start in rotating.starts()] == days
 
 
 def test_days_are_those_of_the_grower(bench: Bench) -> None:
