@@ -16,7 +16,7 @@ import uvicorn
 
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.service.history import Vitals
-from chamberwatch.wiring import Machine
+from chamberwatch.wiring.machine import Machine
 
 log = logging.getLogger(__name__)
 

@@ -29,7 +29,7 @@ from chamberwatch.settings import (
 from chamberwatch.settings import check as faults_of
 from chamberwatch.storage.alone import alone_with
 from chamberwatch.storage.engine import path_of, prepare
-from chamberwatch.wiring import Occasion, build
+from chamberwatch.wiring.machine import Occasion, build
 
 log = logging.getLogger("chamberwatch")
 

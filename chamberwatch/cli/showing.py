@@ -26,7 +26,7 @@ from chamberwatch.settings import NotifySettings, Settings, duration, load
 from chamberwatch.sim.publisher import Publisher
 from chamberwatch.sim.show import TentShow
 from chamberwatch.sim.winter import tell_winter
-from chamberwatch.wiring import Machine, Occasion, build
+from chamberwatch.wiring.machine import Machine, Occasion, build
 
 HISTORY: Final = timedelta(days=7)
 EVERY: Final = timedelta(minutes=1)

@@ -169,7 +169,7 @@ def test_examples_of_species_are_valid(tmp_path: Path) -> None:
 def test_examples_of_messages_are_understood(tmp_path: Path, topic: str, payload: str) -> None:
     from chamberwatch.mqtt.payload import PayloadReader
     from chamberwatch.settings import load
-    from chamberwatch.wiring import _source
+    from chamberwatch.wiring.machine import _source
 
     settings = load(_settings_of_the_readme(tmp_path), {})
     (sensor,) = (sensor for sensor in settings.sensor if sensor.topic == topic)

@@ -21,7 +21,7 @@ from chamberwatch.settings import load, shipped_species
 from chamberwatch.storage.book import open_books
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
-from chamberwatch.wiring import grow
+from chamberwatch.wiring.growing import grow
 from tests.fakes import HandClock
 from tests.web.desk_fakes import Played
 

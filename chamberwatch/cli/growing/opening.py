@@ -70,7 +70,7 @@ def opened(config: Path) -> Iterator[Bench]:
     from chamberwatch.settings import load, load_species
     from chamberwatch.storage.book import open_books
     from chamberwatch.storage.engine import path_of
-    from chamberwatch.wiring import grow
+    from chamberwatch.wiring.growing import grow
 
     settings, table, clock = load(config, os.environ), load_species(config), WallClock()
     path = path_of(settings.database.url)

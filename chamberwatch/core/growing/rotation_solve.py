@@ -8,7 +8,6 @@ from chamberwatch.core.growing.rotation import WEEK_D, Space, UnderWay
 from chamberwatch.core.growing.rotation_goal import WAIT_D, Calendar, Harvest, Kind, aim, by_week
 from chamberwatch.core.growing.rotation_improve import Choice, Draft, choices, search
 from chamberwatch.core.growing.rotation_room import (
-    Grounds,
     Held,
     Room,
     Stay,
@@ -78,11 +77,6 @@ class Solved:
     pool: tuple[Choice, ...]
     planned: tuple[Stay, ...]
     under_way: Mapping[int, Stay]
-
-    @property
-    def grounds(self) -> Grounds:
-        """Return what it was planned on."""
-        return self.draft.room.grounds
 
 
 def solved(ask: Ask, work: int) -> Solved:

@@ -259,18 +259,31 @@ def _source(stated: Stated, sources: Mapping[str, str]) -> str:
 def _temperature(voices: Sequence[Voice]) -> Limits | None:
     """Return what suits all; sealed ones give way where it does not suit them."""
     open_ = [v for v in voices if not v.sealed]
-    chosen = open_ or list(voices)
-    made = _overlap(chosen)
+    made = _overlap(open_ or voices)
     if made is None:
         return None
-    yielding = [] if chosen is not open_ else [v for v in voices if v.sealed]
-    for sealed in yielding:
-        narrower = _overlap([*chosen, sealed])
-        if narrower is not None and not narrower.against:
-            chosen, made = [*chosen, sealed], narrower
-        else:
-            made = replace(made, against=(*made.against, sealed))
+    for sealed in [v for v in voices if v.sealed] if open_ else []:
+        made = _given_way(made, sealed)
     return _with_harm(made, voices)
+
+
+def _given_way(made: Limits, sealed: Voice) -> Limits:
+    """Return the band narrowed to suit a sealed batch too, where enough of it is left then.
+
+    Who is suited by a part of it alone is not against it; who is suited by none of it is.
+    """
+    band = made.band
+    colder = sealed.low is not None and (band.low is None or sealed.low > band.low)
+    warmer = sealed.high is not None and (band.high is None or sealed.high < band.high)
+    low = sealed.low if colder else band.low
+    high = sealed.high if warmer else band.high
+    if low is not None and high is not None and high < low:
+        return replace(made, against=(*made.against, sealed))
+    if low is not None and high is not None and high - low < NARROWEST_K:
+        return made
+    lower, upper = sealed if colder else made.low, sealed if warmer else made.high
+    narrower = replace(band, low=low, high=high, source=_sources_of(lower, upper))
+    return replace(made, band=narrower, low=lower, high=upper)
 
 
 def _overlap(voices: Sequence[Voice]) -> Limits | None:

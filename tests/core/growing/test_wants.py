@@ -83,6 +83,11 @@ def limits(found: Following, quantity: str) -> tuple[float | None, ...] | None:
     return (band.low, band.high, band.harm_low, band.harm_high) if band else None
 
 
+def one_sided(low: float | None, high: float | None) -> Species:
+    figures = said(low, high)
+    return Species("one", "One", "", {FRUITING: Wants(FRUITING, figures, figures, figures)})
+
+
 @pytest.mark.parametrize(
     ("grown", "temperature", "humidity", "co2"),
     [
@@ -152,6 +157,27 @@ def limits(found: Following, quantity: str) -> tuple[float | None, ...] | None:
             id="and gives way where nothing does",
         ),
         pytest.param(
+            [open_(1, ENOKI), open_(2, GOLDEN), bag(3)],
+            (17.5, 19.5, None, 30),
+            (90, 100, 70, None),
+            (None, 1000, None, 2000),
+            id="a compromise that suits a part of what a sealed one wants",
+        ),
+        pytest.param(
+            [open_(14, one_sided(None, 26)), bag(15)],
+            (18, 26, None, 30),
+            (None, 26, 70, None),
+            (None, 26, None, 2000),
+            id="a sealed one sets the side that is free",
+        ),
+        pytest.param(
+            [open_(14, one_sided(20, None)), bag(15)],
+            (20, 27, None, 30),
+            (20, None, 20, None),
+            None,
+            id="and the other",
+        ),
+        pytest.param(
             [open_(14, SHIITAKE), open_(15)],
             (10, 21, None, 30),
             (85, 95, 70, None),
@@ -186,7 +212,7 @@ def test_the_band_that_follows(
         pytest.param([open_(1, KING), open_(2)], {}, id="they agree"),
         pytest.param([open_(1, KING), open_(2, ENOKI)], {"co2": []}, id="both bear 2000 ppm"),
         pytest.param(
-            [open_(1, ENOKI), open_(2, GOLDEN)],
+            [open_(1, ENOKI), open_(2, GOLDEN), bag(3)],
             {"temperature": [1, 2], "co2": [1]},
             id="too warm for one, too cold for the other; stems want more CO2",
         ),
@@ -255,11 +281,6 @@ def test_common_practice_is_said_to_be_that() -> None:
     lost = voice(open_(1, UNKNOWN), "temperature", {})
     assert lost is not None
     assert lost.source == COMMON_PRACTICE
-
-
-def one_sided(low: float | None, high: float | None) -> Species:
-    figures = said(low, high)
-    return Species("one", "One", "", {FRUITING: Wants(FRUITING, figures, figures, figures)})
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""The one place where the parts meet."""
+"""The machine: all parts of the daemon, joined."""
 
 import queue
 import threading
@@ -27,13 +27,7 @@ from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
-from chamberwatch.service.growing.cautions import Cautions
-from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.growing.growing import Growing
-from chamberwatch.service.growing.looking import Looking
-from chamberwatch.service.growing.record import GrowingRecord, RecordParts
-from chamberwatch.service.growing.rotating import Rotating
-from chamberwatch.service.growing.standing import Standing
 from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.history import History, Vitals
 from chamberwatch.service.intake import Intake, IntakeParts
@@ -49,6 +43,7 @@ from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
+from chamberwatch.wiring.growing import grow
 
 TIDY_AT: Final = (4, 20)
 """Hour and minute of the site's quietest time."""
@@ -207,31 +202,6 @@ def build(
         jobs,
         wake,
         create_app(desk),
-    )
-
-
-def grow(
-    settings: Settings, table: SpeciesTable, books: Books, clock: Clock, board: Board
-) -> Growing:
-    """Join the parts that know of growing; bands follow what the book holds from the start on."""
-    standing = Standing(settings.house(), table, board)
-    house, zone = standing.house, ZoneInfo(settings.site.timezone)
-
-    def changed() -> None:
-        standing.renew(record.batches(), clock.now())
-
-    record = GrowingRecord(RecordParts(books, clock, house, table, changed))
-    standing.renew(record.batches(), None)
-    wanted = tuple(each.wanted() for each in settings.rotation)
-    rotating = Rotating(record, table, house, wanted, clock, zone)
-    return Growing(
-        table=table,
-        record=record,
-        standing=standing,
-        duties=Duties(record, rotating, table, clock, zone),
-        rotating=rotating,
-        looking=Looking(books, house, table, record.batches, clock, zone),
-        cautions=Cautions(books, clock, table),
     )
 
 
