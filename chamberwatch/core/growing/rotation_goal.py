@@ -24,7 +24,7 @@ all together; so do those below."""
 
 EMPTY_WEEK: Final = 1e-3
 OFF_DAY: Final = 1e-4
-A_DAY_WAITED: Final = 2e-5
+A_DAY_WAITED: Final = 1e-4
 A_START: Final = 1e-5
 A_DAY_LATER: Final = 2e-5
 A_SHELF: Final = 1e-6
