@@ -25,6 +25,9 @@ from chamberwatch.service.ports import Clock
 
 WHO_CHARS: Final = 80
 
+DIGITS: Final = 18
+"""A number with more of them is no batch, and more than a database takes."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cautions:
@@ -130,7 +133,8 @@ def _is_mould(sign: str) -> bool:
 def _possible(book: Book, hazard: Hazard, of: str, count: int) -> bool:
     """Tell whether a caution like that may ever have stood, given what was recorded."""
     if hazard is Hazard.CONTAMINATED:
-        return count == 1 and of.isdecimal() and bool(book.growing.of(int(of)))
+        known = count == 1 and of.isascii() and of.isdigit() and len(of) <= DIGITS
+        return known and bool(book.growing.of(int(of)))
     stood = {entry.batch for entry in book.growing.all() if entry.chamber == of}
     return len(stood) >= count
 

@@ -18,6 +18,7 @@ from chamberwatch.web.pages.counsel_words import WhatIf, what_if
 from chamberwatch.web.pages.done_words import by_itself, lines
 from chamberwatch.web.pages.grows import EMPTY, Grows, grows, stage_words
 from chamberwatch.web.pages.holding import Holding, holding
+from chamberwatch.web.pages.minding import Minded, cautions
 from chamberwatch.web.pages.scene import Scene, doubt_words, heard_words, is_old, scene
 from chamberwatch.web.pages.was_it import Question, answered_yes, questions
 
@@ -74,6 +75,7 @@ class Sheet:
     scene: Scene
     asked: tuple[Asked, ...]
     due: tuple[Asked, ...]
+    cautions: tuple[Minded, ...]
     calm: str
     summary: str
     derived: tuple[Derived, ...]
@@ -122,6 +124,7 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
         scene=scene(shown, around, now),
         asked=asked,
         due=tuple(_asked(each, desk, whole=whole) for each in of_growing),
+        cautions=cautions(desk, chamber.name, whole=whole) if chamber.stage else (),
         calm=calm,
         summary=f"{chamber.title}: {loud} to do: {asked[0].title}" if loud else "",
         derived=derived(shown),
