@@ -1,12 +1,12 @@
 """The command line. Each command imports what it needs, so that `--help` is quick."""
 
 import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from chamberwatch import __version__
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import add_growing
 from chamberwatch.cli.holding import hold
 from chamberwatch.cli.recalibrating import calibrate, recalibrate
@@ -25,19 +25,6 @@ app = typer.Typer(
 
 BAD_SETTINGS = 2
 FAILED = 1
-
-ConfigOption = Annotated[
-    Path,
-    typer.Option(
-        "--config",
-        "-c",
-        envvar="CHAMBERWATCH_CONFIG",
-        help="The settings file.",
-        show_default=True,
-    ),
-]
-
-DEFAULT_CONFIG = Path("config/chamberwatch.toml")
 
 
 def _show_version(wanted: bool) -> None:

@@ -4,16 +4,15 @@ import http.client
 import json
 import os
 from datetime import UTC, datetime, time, timedelta
-from pathlib import Path
 from typing import Annotated, Any, Final
 from urllib.parse import quote, urlencode
 from zoneinfo import ZoneInfo
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.core.errors import RefusedError, SettingsError, UnknownNameError
 
-DEFAULT_CONFIG: Final = Path("config/chamberwatch.toml")
 ANSWERS_WITHIN_S: Final = 10.0
 MORNING: Final = time(7, 30)
 WONT_HOLD: Final = 3
@@ -30,10 +29,7 @@ def hold(
         str,
         typer.Option(help="18:00, morning, or a length such as 5h; without it, the next visit."),
     ] = "",
-    config: Annotated[
-        Path,
-        typer.Option("--config", "-c", envvar="CHAMBERWATCH_CONFIG", help="The settings file."),
-    ] = DEFAULT_CONFIG,
+    config: ConfigOption = DEFAULT_CONFIG,
 ) -> None:
     """Tell whether the air will hold till then, and what would make it; asks the running daemon.
 

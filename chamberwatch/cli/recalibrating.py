@@ -1,6 +1,5 @@
 """`calibrate` and `recalibrate`: checks of sensors, straight into the database of the settings."""
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -9,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from chamberwatch.core.errors import RefusedError, StorageError
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption, beside
+from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.reading import UNITS, Quantity
 
 if TYPE_CHECKING:
@@ -17,13 +17,7 @@ if TYPE_CHECKING:
     from chamberwatch.core.watch.checked import Check
     from chamberwatch.service.calibrating import Calibrating, SensorCalibrations
 
-DEFAULT_CONFIG: Final = Path("config/chamberwatch.toml")
 VIA: Final = "command line"
-
-ConfigOption = Annotated[
-    Path,
-    typer.Option("--config", "-c", envvar="CHAMBERWATCH_CONFIG", help="The settings file."),
-]
 
 
 def calibrate(  # noqa: PLR0913, PLR0917 - one argument for each option of the command
@@ -102,32 +96,17 @@ def recalibrate(
 
 @contextmanager
 def _opened(config: Path) -> Iterator["Calibrating"]:
-    """Open the database that the settings name, as the daemon's neighbour."""
-    from chamberwatch.clock import WallClock
-    from chamberwatch.service.board import Board
+    """Open what takes in checks of sensors."""
     from chamberwatch.service.calibrating import Calibrating
     from chamberwatch.service.correcting import Corrector
-    from chamberwatch.settings import load
-    from chamberwatch.storage.book import open_books
-    from chamberwatch.storage.engine import path_of
 
-    settings, clock = load(config, os.environ), WallClock()
-    path = path_of(settings.database.url)
-    if not path.exists():
-        raise StorageError(
-            f"The database {path} is not there yet. Run chamberwatch first, or go to the folder "
-            "it runs in."
-        )
-    books = open_books(settings.database.url, clock.now())
-    try:
-        house, board = settings.house(), Board(clock.monotonic())
-        with books.read() as book:
-            board.remember(book.readings.newest(), ())
-        calibrating = Calibrating(books, clock, house, board, Corrector(house))
+    with beside(config) as on:
+        house = on.settings.house()
+        with on.books.read() as book:
+            on.board.remember(book.readings.newest(), ())
+        calibrating = Calibrating(on.books, on.clock, house, on.board, Corrector(house))
         calibrating.refresh()
         yield calibrating
-    finally:
-        books.close()
 
 
 def _record(

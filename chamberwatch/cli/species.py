@@ -4,11 +4,11 @@ import difflib
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.core.errors import UnknownNameError
 
 if TYPE_CHECKING:
@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
     from chamberwatch.core.growing.species import Species, SpeciesTable, Stated, View, Wants
 
-DEFAULT_CONFIG: Final = Path("config/chamberwatch.toml")
 _JUDGED: Final = (
     ("temperature", "temperature_c", "temperature_harm_c", " °C"),
     ("humidity", "humidity_pct", "humidity_harm_pct", " %"),
@@ -40,15 +39,7 @@ Row = tuple[str, str, str]
 
 def species(
     name: Annotated[str, typer.Argument(help="Name of a species; without it, all of them.")] = "",
-    config: Annotated[
-        Path,
-        typer.Option(
-            "--config",
-            "-c",
-            envvar="CHAMBERWATCH_CONFIG",
-            help="The settings file; a species.toml beside it counts. It need not be there.",
-        ),
-    ] = DEFAULT_CONFIG,
+    config: ConfigOption = DEFAULT_CONFIG,
 ) -> None:
     """List the species, or show what one of them wants in each stage, with the sources."""
     from rich.console import Console

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import completing
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing.printing import head, indented, show
 from chamberwatch.core.growing.band import HOME_BANDS, Stage
 from chamberwatch.core.growing.band_words import disagreement_words, limit_words, stated_words

@@ -4,10 +4,10 @@ from typing import Annotated
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import completing, options
 from chamberwatch.cli.growing.listing import list_batches, show_batch
 from chamberwatch.cli.growing.mending import correct, correct_start, withdraw
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing.telling import add_tellings
 
 batch = typer.Typer(

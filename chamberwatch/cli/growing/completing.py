@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from chamberwatch.cli.growing.opening import CONFIG_VARIABLE, DEFAULT_CONFIG
+from chamberwatch.cli.beside import CONFIG_VARIABLE, DEFAULT_CONFIG
 from chamberwatch.core.errors import ChamberwatchError
 
 if TYPE_CHECKING:

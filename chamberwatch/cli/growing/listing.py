@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import options
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing.printing import (
     NONE,
     date_of,

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import completing, options
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.batch import Entry, EntryKind, Start
 from chamberwatch.core.growing.corrections import effective

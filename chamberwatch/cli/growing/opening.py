@@ -1,16 +1,13 @@
 """The growing record of the settings, opened beside a daemon that may be running."""
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Final
 from zoneinfo import ZoneInfo
 
-import typer
-
-from chamberwatch.core.errors import StorageError
+from chamberwatch.cli.beside import beside
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -20,14 +17,7 @@ if TYPE_CHECKING:
     from chamberwatch.service.growing.growing import Growing
     from chamberwatch.service.ports import Clock
 
-DEFAULT_CONFIG: Final = Path("config/chamberwatch.toml")
-CONFIG_VARIABLE: Final = "CHAMBERWATCH_CONFIG"
 VIA: Final = "command line"
-
-ConfigOption = Annotated[
-    Path,
-    typer.Option("--config", "-c", envvar=CONFIG_VARIABLE, help="The settings file."),
-]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,24 +55,11 @@ def opened(config: Path) -> Iterator[Bench]:
         SettingsError: the settings or the species can't be used.
         StorageError: there is no such database, or it can't be used.
     """
-    from chamberwatch.clock import WallClock
-    from chamberwatch.service.board import Board
-    from chamberwatch.settings import load, load_species
-    from chamberwatch.storage.book import open_books
-    from chamberwatch.storage.engine import path_of
+    from chamberwatch.settings import load_species
     from chamberwatch.wiring.growing import grow
 
-    settings, table, clock = load(config, os.environ), load_species(config), WallClock()
-    path = path_of(settings.database.url)
-    if not path.exists():
-        raise StorageError(
-            f"The database {path} is not there yet. Run chamberwatch first, or go to the folder "
-            "it runs in."
-        )
-    books = open_books(settings.database.url, clock.now())
-    try:
-        growing = grow(settings, table, books, clock, Board(clock.monotonic()))
+    with beside(config) as on:
+        settings = on.settings
+        growing = grow(settings, load_species(config), on.books, on.clock, on.board)
         wanted = tuple(each.wanted() for each in settings.rotation)
-        yield Bench(growing, clock, ZoneInfo(settings.site.timezone), wanted)
-    finally:
-        books.close()
+        yield Bench(growing, on.clock, ZoneInfo(settings.site.timezone), wanted)

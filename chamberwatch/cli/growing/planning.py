@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import completing
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing.printing import head, indented, pairs, show, table
 from chamberwatch.cli.growing.typed import species_name
 from chamberwatch.cli.growing.wording import short_place

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import completing, options
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, VIA, ConfigOption
+from chamberwatch.cli.growing.opening import VIA
 from chamberwatch.cli.growing.printing import date_of, head, indented, pairs, show
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.batch import EntryKind

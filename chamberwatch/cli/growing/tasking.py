@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing.printing import head, indented, show
 
 if TYPE_CHECKING:

@@ -7,8 +7,8 @@ from typing import Annotated, Final
 
 import typer
 
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import options
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, EntryKind, harvested_g
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from chamberwatch.cli.growing.opening import DEFAULT_CONFIG, ConfigOption
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing.printing import NONE, date_of, show, table
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.growing.crop_rows import By, Row, Spread
