@@ -8,7 +8,7 @@ from typing import Annotated, Any, Final, Protocol
 from pydantic import BeforeValidator, Field
 
 from chamberwatch.core.errors import Fault
-from chamberwatch.core.growing.rotation import Wanted, lacking
+from chamberwatch.core.growing.rotation.plan import Wanted, lacking
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.settings.values import NAME, Number, Part
 

@@ -6,7 +6,7 @@ from typing import Annotated, Final
 
 from pydantic import BaseModel, Field
 
-from chamberwatch.core.growing.rotation import (
+from chamberwatch.core.growing.rotation.plan import (
     Awaited,
     Gives,
     PlannedStart,

@@ -6,8 +6,8 @@ from datetime import UTC, date, datetime, timedelta
 from rich.table import Table
 
 from chamberwatch.core.growing.due import Window
-from chamberwatch.core.growing.rotation import Awaited, Plan, Space, UnderWay, Wanted
-from chamberwatch.core.growing.rotation_search import plan
+from chamberwatch.core.growing.rotation.plan import Awaited, Plan, Space, UnderWay, Wanted
+from chamberwatch.core.growing.rotation.search import plan
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.settings import shipped_species
 

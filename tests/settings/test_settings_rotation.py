@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from chamberwatch.core.growing.band import Stage
-from chamberwatch.core.growing.rotation import Wanted
+from chamberwatch.core.growing.rotation.plan import Wanted
 from chamberwatch.core.growing.species import Species, SpeciesTable, Wants
 from chamberwatch.settings import check, load, rotation_faults, shipped_species
 

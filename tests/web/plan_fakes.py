@@ -10,7 +10,7 @@ from typing import cast
 from fastapi.testclient import TestClient
 
 from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
-from chamberwatch.core.growing.rotation import Wanted
+from chamberwatch.core.growing.rotation.plan import Wanted
 from chamberwatch.core.growing.species import Mark, Species, SpeciesTable, Stated, View
 from chamberwatch.core.growing.task import PlannedStart
 from chamberwatch.service.growing.duties import Duties

@@ -12,7 +12,7 @@ from chamberwatch.cli.beside import beside
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from chamberwatch.core.growing.rotation import Wanted
+    from chamberwatch.core.growing.rotation.plan import Wanted
     from chamberwatch.core.watch.chamber import House
     from chamberwatch.service.growing.growing import Growing
     from chamberwatch.service.ports import Clock

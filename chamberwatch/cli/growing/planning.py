@@ -15,7 +15,7 @@ from chamberwatch.core.errors import RefusedError
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from chamberwatch.core.growing.rotation import Plan, PlannedStart, Wanted
+    from chamberwatch.core.growing.rotation.plan import Plan, PlannedStart, Wanted
     from chamberwatch.core.growing.species import SpeciesTable
     from chamberwatch.service.growing.rotating import PlanNow
 
@@ -72,7 +72,7 @@ def _asked(
     want: Sequence[str], dry: Sequence[str], table: "SpeciesTable", settled: "Sequence[Wanted]"
 ) -> "tuple[Wanted, ...] | None":
     """Return the wish that was typed, None where the one of the settings counts."""
-    from chamberwatch.core.growing.rotation import Wanted
+    from chamberwatch.core.growing.rotation.plan import Wanted
 
     if not want and not dry:
         return None

@@ -297,7 +297,8 @@ def _overlap(voices: Sequence[Voice]) -> Limits | None:
     if band.low is None or band.high is None or band.high - band.low >= NARROWEST_K:
         return Limits(band, low, high)
     middle, half = (band.low + band.high) / 2.0, NARROWEST_K / 2.0
-    against = (low, high) if low and high and band.low > band.high else ()
+    # Each whom somebody else's limit leaves no room, not the two outermost alone.
+    against = [v for v in voices if _below(band.high, v.low) or _below(v.high, band.low)]
     widened = Band(middle - half, middle + half, source=source)
     return Limits(widened, low, high, against=tuple(sorted(against, key=lambda v: v.batch)))
 

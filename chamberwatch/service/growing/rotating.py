@@ -11,9 +11,7 @@ from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, dry_g
 from chamberwatch.core.growing.due import Due, DueKind, Window, dues
 from chamberwatch.core.growing.own_times import OwnTimes, learnt
-from chamberwatch.core.growing.plan_words import plan_words
-from chamberwatch.core.growing.promise import Promise, promise
-from chamberwatch.core.growing.rotation import (
+from chamberwatch.core.growing.rotation.plan import (
     Awaited,
     Plan,
     PlannedStart,
@@ -24,7 +22,9 @@ from chamberwatch.core.growing.rotation import (
     batch_kg,
     timing,
 )
-from chamberwatch.core.growing.rotation_search import plan
+from chamberwatch.core.growing.rotation.promise import Promise, promise
+from chamberwatch.core.growing.rotation.saying import plan_words
+from chamberwatch.core.growing.rotation.search import plan
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.service.growing.duties import Batches

@@ -32,7 +32,9 @@ GREY = kind(
     Wants(Stage.FRUITING, said(10, 21), said(85, 90), said(None, 1000)),
 )
 GOLDEN = kind("Golden oyster", Wants(Stage.FRUITING, said(22, 29), said(88, 98), said(None, 900)))
-NAMEKO = kind("Nameko", Wants(Stage.PINNING, said(10, 15.6)))
+NAMEKO = kind(
+    "Nameko", Wants(Stage.PINNING, said(10, 15.6)), Wants(Stage.COLONISATION, said(24, 29))
+)
 SHIITAKE = kind(
     "Shiitake",
     Wants(Stage.COLONISATION, said(21, 27)),
@@ -171,7 +173,7 @@ def test_who_is_not_suited(
 
 
 def test_all_that_disagree_are_named() -> None:
-    all_ = standing(FRUITING, GOLD, (9, SHIITAKE, Stage.COLONISATION))
+    all_ = standing(FRUITING, GOLD, (9, NAMEKO, Stage.COLONISATION))
     words = disagreement_words("temperature", all_.limits["temperature"], "°C")
     assert "nearest compromise" in words
-    assert "batch 9 (shiitake, colonisation, sealed)" in words
+    assert "batch 9 (nameko, colonisation, sealed)" in words

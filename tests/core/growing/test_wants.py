@@ -217,6 +217,11 @@ def test_the_band_that_follows(
             id="too warm for one, too cold for the other; stems want more CO2",
         ),
         pytest.param(
+            [open_(1, ENOKI), open_(2, GOLDEN), open_(3, one_sided(20, None)), open_(4)],
+            {"temperature": [1, 2, 3], "co2": [1]},
+            id="all whom it leaves no room, not the outermost two alone",
+        ),
+        pytest.param(
             [open_(14, ENOKI), bag(15)], {"temperature": [15]}, id="too cold for the sealed one"
         ),
         pytest.param(

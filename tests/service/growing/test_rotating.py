@@ -9,8 +9,8 @@ import pytest
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
-from chamberwatch.core.growing.promise import promise
-from chamberwatch.core.growing.rotation import PlannedStart, Space, Wanted
+from chamberwatch.core.growing.rotation.plan import PlannedStart, Space, Wanted
+from chamberwatch.core.growing.rotation.promise import promise
 from chamberwatch.core.growing.species import Mark, SpeciesTable, Stated, View
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.service.growing.rotating import NOTHING_WANTED, Rotating, spaces

@@ -6,11 +6,11 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
-from chamberwatch.core.growing.rotation import WEEK_D, Gives, Space
-from chamberwatch.core.growing.rotation_goal import Harvest, Kind
-from chamberwatch.core.growing.rotation_room import Held, Stay
-from chamberwatch.core.growing.rotation_solve import Ask, Solved, solved
-from chamberwatch.core.growing.rotation_words import Cause, Change, Help, help_words, why_words
+from chamberwatch.core.growing.rotation.goal import Harvest, Kind
+from chamberwatch.core.growing.rotation.plan import WEEK_D, Gives, Space
+from chamberwatch.core.growing.rotation.room import Held, Stay
+from chamberwatch.core.growing.rotation.solve import Ask, Solved, solved
+from chamberwatch.core.growing.rotation.words import Cause, Change, Help, help_words, why_words
 
 SLACK: Final = 0.1
 """A week that misses the least wanted by no more than this part gives nothing: no crop can be

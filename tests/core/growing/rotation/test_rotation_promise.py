@@ -5,8 +5,8 @@ from datetime import date
 import pytest
 
 from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
-from chamberwatch.core.growing.promise import Promise, promise
-from chamberwatch.core.growing.rotation import PlannedStart
+from chamberwatch.core.growing.rotation.plan import PlannedStart
+from chamberwatch.core.growing.rotation.promise import Promise, promise
 from tests.core.growing.lives import live, tell
 from tests.core.growing.timed import OYSTER
 

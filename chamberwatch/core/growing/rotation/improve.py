@@ -12,9 +12,9 @@ from dataclasses import dataclass, field, replace
 from itertools import combinations, combinations_with_replacement, product
 from typing import Final
 
-from chamberwatch.core.growing.rotation import WEEK_D
-from chamberwatch.core.growing.rotation_goal import WAIT_D, Calendar, Harvest, Kind
-from chamberwatch.core.growing.rotation_room import Grounds, Need, Room, Stay
+from chamberwatch.core.growing.rotation.goal import WAIT_D, Calendar, Harvest, Kind
+from chamberwatch.core.growing.rotation.plan import WEEK_D
+from chamberwatch.core.growing.rotation.room import Grounds, Need, Room, Stay
 
 WORK: Final = 25_000
 """So many times a start may be weighed while a plan is improved."""

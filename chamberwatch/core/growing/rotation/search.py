@@ -4,7 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.growing.rotation import (
+from chamberwatch.core.growing.rotation.gives import gives, helps
+from chamberwatch.core.growing.rotation.goal import Kind, by_week, kind_of
+from chamberwatch.core.growing.rotation.improve import WORK
+from chamberwatch.core.growing.rotation.plan import (
     WEEK_D,
     Awaited,
     Plan,
@@ -20,12 +23,9 @@ from chamberwatch.core.growing.rotation import (
     starts_per_week,
     timing,
 )
-from chamberwatch.core.growing.rotation_gives import gives, helps
-from chamberwatch.core.growing.rotation_goal import Kind, by_week, kind_of
-from chamberwatch.core.growing.rotation_improve import WORK
-from chamberwatch.core.growing.rotation_room import Held
-from chamberwatch.core.growing.rotation_solve import Ask, Solved, crops, is_stuck, shelved, solved
-from chamberwatch.core.growing.rotation_words import help_words
+from chamberwatch.core.growing.rotation.room import Held
+from chamberwatch.core.growing.rotation.solve import Ask, Solved, crops, is_stuck, shelved, solved
+from chamberwatch.core.growing.rotation.words import help_words
 from chamberwatch.core.growing.species import SpeciesTable
 
 

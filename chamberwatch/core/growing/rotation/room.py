@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from chamberwatch.core.growing.rotation import Space
-from chamberwatch.core.growing.rotation_air import colonising_c, fruiting_c, overlaps, share_air
+from chamberwatch.core.growing.rotation.air import colonising_c, fruiting_c, overlaps, share_air
+from chamberwatch.core.growing.rotation.plan import Space
 from chamberwatch.core.growing.species import Species
 
 _BITS: Final = 16

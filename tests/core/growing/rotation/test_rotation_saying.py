@@ -5,8 +5,8 @@ from datetime import date
 
 import pytest
 
-from chamberwatch.core.growing.plan_words import MET, plan_words
-from chamberwatch.core.growing.rotation import Gives, Plan, Slots, WeekExpectation
+from chamberwatch.core.growing.rotation.plan import Gives, Plan, Slots, WeekExpectation
+from chamberwatch.core.growing.rotation.saying import MET, plan_words
 from tests.core.growing.timed import TABLE
 
 RATE = {"grey-oyster": (0.8, 1.2)}

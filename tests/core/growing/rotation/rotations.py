@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.due import Window
-from chamberwatch.core.growing.rotation import Awaited, FlushAt, Timing, UnderWay, Wanted
+from chamberwatch.core.growing.rotation.plan import Awaited, FlushAt, Timing, UnderWay, Wanted
 from chamberwatch.core.growing.species import Species, SpeciesTable, Stated, View, Wants
 
 Pair = tuple[float | None, float | None]

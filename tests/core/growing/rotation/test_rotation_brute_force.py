@@ -11,20 +11,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chamberwatch.core.growing.rotation import (
+from chamberwatch.core.growing.rotation.air import share_air
+from chamberwatch.core.growing.rotation.goal import kind_of
+from chamberwatch.core.growing.rotation.improve import WORK
+from chamberwatch.core.growing.rotation.plan import (
     Space,
     Timing,
     UnderWay,
     Wanted,
     batch_kg,
 )
-from chamberwatch.core.growing.rotation_air import share_air
-from chamberwatch.core.growing.rotation_goal import kind_of
-from chamberwatch.core.growing.rotation_improve import WORK
-from chamberwatch.core.growing.rotation_room import Stay
-from chamberwatch.core.growing.rotation_solve import Ask, Solved, solved
+from chamberwatch.core.growing.rotation.room import Stay
+from chamberwatch.core.growing.rotation.solve import Ask, Solved, solved
 from chamberwatch.core.growing.species import Species
-from tests.core.growing.rotations import (
+from tests.core.growing.rotation.rotations import (
     COOL,
     SHY,
     STALE,

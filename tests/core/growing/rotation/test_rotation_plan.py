@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
-from chamberwatch.core.growing.rotation import (
+from chamberwatch.core.growing.rotation.air import share_air
+from chamberwatch.core.growing.rotation.plan import (
     Plan,
     PlannedStart,
     Space,
@@ -18,11 +19,10 @@ from chamberwatch.core.growing.rotation import (
     UnderWay,
     Wanted,
 )
-from chamberwatch.core.growing.rotation_air import share_air
-from chamberwatch.core.growing.rotation_search import plan
-from chamberwatch.core.growing.rotation_words import Cause, kilos, together, why_words
+from chamberwatch.core.growing.rotation.search import plan
+from chamberwatch.core.growing.rotation.words import Cause, kilos, together, why_words
 from chamberwatch.core.growing.species import Species, SpeciesTable
-from tests.core.growing.rotations import (
+from tests.core.growing.rotation.rotations import (
     ANY,
     COOL,
     SHY,

@@ -4,10 +4,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from chamberwatch.core.growing.rotation import WEEK_D, Space, UnderWay
-from chamberwatch.core.growing.rotation_goal import WAIT_D, Calendar, Harvest, Kind, aim, by_week
-from chamberwatch.core.growing.rotation_improve import Choice, Draft, choices, search
-from chamberwatch.core.growing.rotation_room import (
+from chamberwatch.core.growing.rotation.goal import WAIT_D, Calendar, Harvest, Kind, aim, by_week
+from chamberwatch.core.growing.rotation.improve import Choice, Draft, choices, search
+from chamberwatch.core.growing.rotation.plan import WEEK_D, Space, UnderWay
+from chamberwatch.core.growing.rotation.room import (
     Held,
     Room,
     Stay,

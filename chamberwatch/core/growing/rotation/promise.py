@@ -12,7 +12,7 @@ from datetime import date
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch
-from chamberwatch.core.growing.rotation import PlannedStart
+from chamberwatch.core.growing.rotation.plan import PlannedStart
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from chamberwatch.core.growing.rotation import WEEK_D, Timing, Wanted
-from chamberwatch.core.growing.rotation_room import Stay
+from chamberwatch.core.growing.rotation.plan import WEEK_D, Timing, Wanted
+from chamberwatch.core.growing.rotation.room import Stay
 
 BEYOND: Final = 0.5
 """A kg too much is half as bad as a kg too little (our choice)."""

@@ -4,7 +4,8 @@ import pytest
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.own_times import OwnTimes, Span
-from chamberwatch.core.growing.rotation import (
+from chamberwatch.core.growing.rotation.air import meets, share_air
+from chamberwatch.core.growing.rotation.plan import (
     Slots,
     Timing,
     Wanted,
@@ -17,9 +18,17 @@ from chamberwatch.core.growing.rotation import (
     timing,
     whole_slots,
 )
-from chamberwatch.core.growing.rotation_air import meets, share_air
 from chamberwatch.core.growing.species import Species
-from tests.core.growing.rotations import COOL, STALE, WARM, Pair, quick, said, species, wants
+from tests.core.growing.rotation.rotations import (
+    COOL,
+    STALE,
+    WARM,
+    Pair,
+    quick,
+    said,
+    species,
+    wants,
+)
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ import math
 from datetime import date
 from typing import Final
 
-from chamberwatch.core.growing.rotation import Plan, Slots
+from chamberwatch.core.growing.rotation.plan import Plan, Slots
 from chamberwatch.core.growing.species import SpeciesTable
 
 MET: Final = "The least that is wanted comes in every week that the plan can still change."

@@ -1,0 +1,1 @@
+"""The rotation: what to start when, so that a harvest keeps coming."""
