@@ -225,11 +225,11 @@ class Board:
             settles = self._settles.get(chamber)
         return settles[1] if settles is not None and settles[0] <= time < settles[1] else None
 
-    def take_rebanded(self, chamber: str) -> bool:
-        """Tell whether a chamber's band has changed, and forget that."""
+    def take_rebanded(self) -> frozenset[str]:
+        """Return the chambers whose band has changed, and forget that."""
         with self._lock:
-            rebanded = chamber in self._rebanded
-            self._rebanded.discard(chamber)
+            rebanded = frozenset(self._rebanded)
+            self._rebanded.clear()
             return rebanded
 
     def stir(self) -> None:

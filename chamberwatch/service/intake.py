@@ -159,6 +159,8 @@ class Intake:
     def idle(self) -> None:
         """Do what is due when nothing comes in."""
         now_s = self._p.clock.monotonic()
+        # A bag may have been moved while every sensor of the chamber is silent.
+        self._judging.follow_bands()
         if self._catching_up:
             self.commit()
             if self._quiet_since_s is None:

@@ -96,9 +96,8 @@ class Judging:
         sensor = self._house.sensors.get(reading.sensor)
         if sensor is None:
             return
-        turned = self._board.take_rebanded(sensor.chamber) and self._reband(sensor.chamber)
-        stepped, holds = self._step(sensor, reading, previous)
-        turned |= stepped
+        self.follow_bands()
+        turned, holds = self._step(sensor, reading, previous)
         # Only a reading that speaks for something can pay what is owed.
         if turned or (live and holds and self._board.owes(sensor.chamber, self._clock.now())):
             self._unsettled[sensor.chamber] = (reading.time, live)
@@ -117,13 +116,12 @@ class Judging:
         for rule in rules(reading.quantity, band) if band is not None else ():
             blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
             before = self._watched.get(blank.key, blank)
-            # While a chamber settles into its new band no delay runs; what is harmful goes on.
-            waits = settling and rule.level is Level.BAND and not before.active
-            after = (
-                replace(before, turning_since=None)
-                if waits
-                else step(before, rule, reading, previous.time if previous else None, gap)
-            )
+            # While a chamber settles into its new band no delay begins; what was outside before
+            # it changed, and what is harmful, goes on.
+            begins = not before.active and before.turning_since is None
+            waits = settling and rule.level is Level.BAND and begins
+            last = previous.time if previous is not None else None
+            after = before if waits else step(before, rule, reading, last, gap)
             holds |= after.active
             if after != before:
                 self._watched[after.key] = after
@@ -131,11 +129,18 @@ class Judging:
                 turned |= after.active != before.active
         return turned, holds
 
+    def follow_bands(self) -> None:
+        """Go on from the bands of today where they have changed; cheap where they have not."""
+        for chamber in self._board.take_rebanded():
+            if self._reband(chamber):
+                self._unsettled[chamber] = (self._clock.now(), True)
+
     def _reband(self, chamber: str) -> bool:
         """Begin anew with the rules of a chamber whose band has changed; return whether one ended.
 
-        What lies outside the new band as it did outside the old goes on. What lies inside it, or
-        is not judged any more, is over at once: there is nothing left to be sure of.
+        What lies outside the new band as it did outside the old goes on, with the delay that is
+        running. What lies inside it, or is not judged any more, is over at once: there is nothing
+        left to be sure of.
         """
         newest, turned = self._board.newest(), False
         for watched in list(self._watched.values()):
@@ -145,10 +150,11 @@ class Judging:
             reading = newest.get((watched.sensor, watched.quantity))
             rule = self._rule_of(watched, sensor)
             goes_on = rule is not None and reading is not None and rule.outside(reading.value)
-            after = replace(watched, active=watched.active and goes_on, turning_since=None)
+            since = watched.turning_since if goes_on and not watched.active else None
+            after = replace(watched, active=watched.active and goes_on, turning_since=since)
             if after != watched:
                 self._watched[after.key] = self._changed[after.key] = after
-                turned |= watched.active
+                turned |= watched.active and not goes_on
         return turned
 
     def _rule_of(self, watched: Watched, sensor: Sensor) -> Rule | None:

@@ -147,6 +147,35 @@ def test_harm_does_not_wait_for_the_settling(growing: Bench) -> None:
     assert growing.clock.now() - opened < SETTLING + timedelta(minutes=3)
 
 
+def test_harm_is_told_however_often_the_band_changes(growing: Bench) -> None:
+    """Every nine minutes something is opened or moved; at 33 degrees everything is hurt."""
+    for turn in range(4):
+        follow(growing, batch(14, Stage.PINNING if turn % 2 else Stage.FRUITING))
+        growing.minutes_of("temperature", 33, 9)
+    reminder = growing.reminder(Call.COOL)
+    assert (reminder.priority, reminder.episode) == (Priority.HIGH, 1)
+    assert reminder.since is not None
+    assert growing.clock.now() - reminder.since >= timedelta(minutes=24)
+
+
+def test_what_was_outside_before_is_not_excused_by_the_change(growing: Bench) -> None:
+    growing.minutes_of("humidity", 71, 3)
+    assert growing.reminder(Call.MIST).state is State.NORMAL
+    follow(growing, batch(14, Stage.PINNING))
+    growing.minutes_of("humidity", 71, 1)
+    assert growing.reminder(Call.MIST).active
+
+
+def test_it_is_over_though_every_sensor_is_silent(growing: Bench) -> None:
+    growing.minutes_of("humidity", 65, 5)
+    assert growing.reminder(Call.MIST).active
+    ended = replace(batch(14, Stage.SPENT), chamber=None)
+    follow(growing, ended)
+    growing.clock.turn(seconds=1)
+    growing.intake.idle()
+    assert not growing.reminder(Call.MIST).active
+
+
 def test_one_that_was_raised_but_not_told_waits_too(growing: Bench) -> None:
     # Told in a backlog, so not spoken of yet when the bag is opened.
     now = growing.clock.now()
