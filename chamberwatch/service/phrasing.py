@@ -6,12 +6,14 @@ from datetime import tzinfo
 from typing import Final
 
 from chamberwatch.core import over_words, wording
+from chamberwatch.core.day_words import together
 from chamberwatch.core.watch.advice import evidence_of, judged
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.doubt import Doubted
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Evidence, Reminder
 from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
+from chamberwatch.core.wording import Message
 from chamberwatch.service.board import Board, Series
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER, Counselling, speakers
@@ -102,9 +104,7 @@ class Phrasing:
         asked: _Asked,
     ) -> ReminderNow:
         if reminder.call in TASK_CALLS:
-            task = asked.tasks.get(reminder.subject)
-            said = (task.title, task.body) if task is not None else DONE
-            return ReminderNow(reminder, *said)
+            return ReminderNow(reminder, *_of_growing(reminder, asked.tasks))
         chamber = self.house.chambers.get(reminder.chamber)
         if chamber is None or reminder.evidence is None:
             return ReminderNow(reminder, f"{reminder.chamber}: {reminder.call}", "")
@@ -202,3 +202,14 @@ class Phrasing:
         reading = newest.get((evidence.sensor, evidence.quantity))
         judgement = judged(self.house, sensor, reading) if reading is not None else None
         return evidence if judgement is None else evidence_of(judgement, trends)
+
+
+def _of_growing(reminder: Reminder, tasks: Mapping[str, TaskNow]) -> tuple[str, str]:
+    """Return title and body of a task, or of today's list of all of them."""
+    asked = list(tasks.values()) if reminder.call is Call.TODAY else []
+    if reminder.subject in tasks:
+        asked = [tasks[reminder.subject]]
+    if not asked:
+        return DONE
+    said = together([Message(shown.title, shown.body) for shown in asked])
+    return said.title, said.body

@@ -2,7 +2,7 @@
 
 import logging
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,6 +12,7 @@ from chamberwatch.service.board import Board
 from chamberwatch.service.books import Books
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
+from chamberwatch.service.growing.duties import TaskNow
 from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.ports import Clock
@@ -22,6 +23,8 @@ log = logging.getLogger(__name__)
 
 EVERY_S: Final = 20.0
 """Silence is told within this long of its limit."""
+
+TENDING: Final = "tending"
 
 SEARCH_EVERY_S: Final = 60.0
 """Mistings and ventings are looked for once in so long, and at once while there is a backlog."""
@@ -99,6 +102,25 @@ class Rounds:
         self._failing.discard(name)
         return more
 
+    def _tasks(self) -> Sequence[TaskNow] | None:
+        """Return what can be done today; None where that could not be told.
+
+        A fault in what is reckoned of the crop must not end the watch over its air.
+        """
+        if self._p.tending is None:
+            return None
+        try:
+            tasks = self._p.tending.look()
+        except StorageError:
+            raise
+        except Exception:
+            if TENDING not in self._failing:
+                log.exception("What is due could not be told; it is tried again each round.")
+            self._failing.add(TENDING)
+            return None
+        self._failing.discard(TENDING)
+        return tasks
+
     def look(self) -> None:
         """Make one round."""
         now = self._p.clock.now()
@@ -109,12 +131,11 @@ class Rounds:
             for name in self._told - quiet
             if name not in self._p.house.sensors or self._p.board.has_heard(name)
         )
-        tending = self._p.tending
-        tasks = tending.look() if tending is not None else ()
+        tasks = self._tasks()
         with self._p.books.write() as book:
             changed = self._p.teller.end_shelves(book, now)
-            if tending is not None:
-                changed |= tending.write(book, tasks, now)
+            if self._p.tending is not None and tasks is not None:
+                changed |= self._p.tending.write(book, tasks, now)
             found = self._p.doubting.look(book, (self._told | gone) - back, now)
             changed |= self._p.doubting.write(book, found, now)
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None

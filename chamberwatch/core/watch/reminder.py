@@ -35,6 +35,7 @@ class Call(StrEnum):
     WATER = "water"
     START = "start the next"
     CLEAR_OUT = "clear out"
+    TODAY = "today's list"
 
 
 TASK_CALLS: Final = frozenset(
@@ -47,9 +48,11 @@ TASK_CALLS: Final = frozenset(
         Call.WATER,
         Call.START,
         Call.CLEAR_OUT,
+        Call.TODAY,
     }
 )
-"""What is asked for by the growing record and not by the air; their subject is the task's key."""
+"""What is asked for by the growing record and not by the air; their subject is the task's key.
+`Call.TODAY` stands for all of them together: it is what people are told of."""
 
 
 class Priority(IntEnum):
@@ -166,7 +169,7 @@ class Reminder:
 
     Attributes:
         id: given by the book; 0 before it is stored.
-        chamber: name of the chamber; empty for what grows outdoors.
+        chamber: name of the chamber; empty for what grows outdoors, and for today's list.
         call: what it asks for.
         subject: the sensor to look at; “surfaces” where it is they that are to dry off and not
             the air; empty for every other call.

@@ -1,8 +1,9 @@
 """Growing in the rounds: bands renewed where somebody else wrote, tasks put up and told by day.
 
 A task is a reminder of low priority with a life of its own: it is raised when it can first be
-done and returns when it was done. It is told in the hours in which the grower usually comes by,
-everything new in one message; nothing about growing is worth waking anybody for.
+done and returns when it was done. What people are told of is today's list, a reminder of its
+own: everything new in one message, in the hours in which the grower usually comes by. Nothing
+about growing is worth waking anybody for.
 """
 
 from collections.abc import Mapping, Sequence
@@ -15,7 +16,6 @@ from chamberwatch.core.growing.task import TaskKind
 from chamberwatch.core.watch.advice import untold
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.reminder import (
-    TASK_CALLS,
     Call,
     Event,
     Move,
@@ -42,8 +42,15 @@ CALL_OF: Final[Mapping[TaskKind, Call]] = {
     TaskKind.CLEAR_OUT: Call.CLEAR_OUT,
 }
 
-OUTDOORS: Final = ""
-"""Stands in a reminder for no chamber: a log under the trees."""
+ASKED: Final = frozenset(CALL_OF.values())
+
+NOWHERE: Final = ""
+"""Stands in a reminder for no chamber: a log under the trees, or all that is to do today."""
+
+EVENING: Final = time(21, 0)
+"""Who comes by once a day may be told up to then."""
+
+LIVE: Final = frozenset(State) - {State.NORMAL}
 
 
 class Listed(Protocol):
@@ -99,44 +106,70 @@ class Tending:
     def write(self, book: Book, tasks: Sequence[TaskNow], now: datetime) -> bool:
         """Raise, return and tell the reminders about tasks; return whether any changed."""
         listed = {_key(shown): shown for shown in tasks}
-        live = {
-            (r.call, r.subject): r
-            for r in book.reminders.all()
-            if r.call in TASK_CALLS and (r.active or (r.call, r.subject) in listed)
-        }
+        live = {(r.call, r.subject): r for r in book.reminders.all(LIVE) if r.call in ASKED}
         changed = False
         for key, reminder in live.items():
-            if key not in listed:
+            if key not in listed and reminder.active:
                 changed |= _move(book, reminder, _ended(reminder), now, "done, or no longer due")
         raised = []
         for key, shown in listed.items():
-            found = live.get(key) or book.reminders.of(shown.task.chamber or OUTDOORS, *key)
-            if not found.active:
-                changed |= _move(book, found, (Event.RAISED,), now, "it can be done now")
-                found = book.reminders.of(found.chamber, *key)
+            found, moved = _raised(book, live.get(key), shown, now)
             raised.append((found, shown))
+            changed |= moved
         return self._tell(book, raised, now) or changed
 
     def _tell(self, book: Book, raised: Sequence[tuple[Reminder, TaskNow]], now: datetime) -> bool:
-        """Tell everything that is new in one message, by day; return whether there was any."""
-        new = [
-            (reminder, shown)
-            for reminder, shown in raised
-            if untold([reminder]) and self._by_day(reminder.chamber, now)
-        ]
-        if not new:
+        """Tell what is new of today's list, by day; return whether anything changed."""
+        today = book.reminders.of(NOWHERE, Call.TODAY, "")
+        if not raised:
+            return today.active and _move(book, today, _ended(today), now, "all is done")
+        by_day = [(r, shown) for r, shown in raised if self._by_day(r.chamber, now)]
+        new = [(r, shown) for r, shown in by_day if untold([r])]
+        # A list that was put off and whose time has come is told again as it stands by then.
+        again = by_day if untold([today]) else []
+        if not new and not again:
             return False
-        words = together([Message(shown.title, shown.body) for _, shown in new])
-        book.outbox.add(self.teller.rows(new[0][0], words, Priority.LOW, now))
+        if new:
+            event = Event.WORSENED if today.active else Event.RAISED
+            _move(book, today, (event,), now, "more can be done")
+            today = book.reminders.of(NOWHERE, Call.TODAY, "")
         for reminder, _ in new:
             book.reminders.save(replace(reminder, told=now), ())
+        if untold([today]):
+            words = together([Message(s.title, s.body) for _, s in new or again])
+            book.outbox.add(self.teller.rows(today, words, Priority.LOW, now))
+            book.reminders.save(replace(today, told=now), ())
         return True
 
     def _by_day(self, chamber: str, now: datetime) -> bool:
-        """Tell whether it is between the first and the last hour at which the grower comes by."""
+        """Tell whether the grower has come by today, and is still about."""
         declared = self.house.chambers.get(chamber) or Chamber(chamber, chamber)
-        local: time = now.astimezone(self.zone).time()
-        return declared.visits[0] <= local <= declared.visits[-1]
+        local = now.astimezone(self.zone).time()
+        return declared.visits[0] <= local <= max(declared.visits[-1], EVENING)
+
+
+def _raised(
+    book: Book, live: Reminder | None, shown: TaskNow, now: datetime
+) -> tuple[Reminder, bool]:
+    """Return the reminder of a task, raised, and whether that moved anything.
+
+    One that stands in another chamber by now goes on there as it was, so that nobody is told
+    again of what was moved.
+    """
+    chamber = shown.task.chamber or NOWHERE
+    if live is not None and live.active and live.chamber == chamber:
+        return live, False
+    found = book.reminders.of(chamber, *_key(shown))
+    events = [Event.RAISED] if not found.active else []
+    told = found.told
+    if live is not None and live.active:
+        _move(book, live, _ended(live), now, "it was moved")
+        events += [Event.SEEN] if live.state is State.ACKNOWLEDGED else []
+        told = live.told
+    _move(book, found, events, now, "it can be done now")
+    found = replace(book.reminders.of(chamber, *_key(shown)), told=told)
+    book.reminders.save(found, ())
+    return found, True
 
 
 def _key(shown: TaskNow) -> tuple[Call, str]:

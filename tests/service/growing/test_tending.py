@@ -1,7 +1,8 @@
 """Tasks as reminders: raised once, told by day in one message, over when they were done."""
 
+import threading
 from dataclasses import dataclass, field, replace
-from datetime import UTC, timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
@@ -11,6 +12,7 @@ from chamberwatch.core.growing.due import Window
 from chamberwatch.core.growing.task import Task, TaskKind
 from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, State
 from chamberwatch.core.wording import Message
+from chamberwatch.service.books import Book
 from chamberwatch.service.growing.duties import TaskNow
 from chamberwatch.service.growing.tending import CALL_OF, Tending
 from chamberwatch.service.logbook import Logbook
@@ -86,7 +88,7 @@ PICK = task(TaskKind.HARVEST, 9)
 
 def test_every_task_has_a_call_of_its_own() -> None:
     assert set(CALL_OF) == set(TaskKind)
-    assert set(CALL_OF.values()) == TASK_CALLS
+    assert set(CALL_OF.values()) == TASK_CALLS - {Call.TODAY}
     assert [CALL_OF[kind].value for kind in TaskKind] == [kind.value for kind in TaskKind]
 
 
@@ -165,11 +167,82 @@ def test_what_grows_outdoors_is_told_too(tended: Tended) -> None:
     assert tended.bench.reminder(Call.WATER, "water-20", chamber="").active
 
 
-def test_it_stands_among_the_live_reminders_of_its_chamber(tended: Tended) -> None:
+def test_todays_list_is_what_people_have_seen(tended: Tended) -> None:
+    bench = tended.bench
+    tended.round(OPEN, PICK)
+    today = bench.reminder(Call.TODAY, "", chamber="")
+    assert today.active
+    bench.logbook.seen(today.id, today.episode, "link")
+    assert not tended.round(OPEN, PICK)
+    assert tended.round(OPEN)
+    assert bench.reminder(Call.TODAY, "", chamber="").state is State.ACKNOWLEDGED
+    assert tended.round()
+    assert bench.reminder(Call.TODAY, "", chamber="").state is State.NORMAL
+
+
+def test_a_message_stands_while_anything_of_it_is_to_do(tended: Tended) -> None:
+    """Batch 14 was opened before the phone could be reached; batch 9 is still to be picked."""
+    tended.round(OPEN, PICK)
+    tended.round(PICK)
+    tended.bench.delivery().deliver_due(threading.Event())
+    assert [title for title, _ in tended.bench.phone.sent] == ["2 things to do with what grows"]
+
+
+def test_what_is_new_is_told_again_after_it_was_seen(tended: Tended) -> None:
     tended.round(OPEN)
-    with tended.bench.sql.read() as book:
-        live = [r.chamber for r in book.reminders.all() if r.active]
-    assert live == ["tent"]
+    today = tended.bench.reminder(Call.TODAY, "", chamber="")
+    tended.bench.logbook.seen(today.id, today.episode, "link")
+    tended.round(OPEN, PICK)
+    assert tended.titles() == ["Batch 9: harvest", "Batch 14: open"]
+    assert tended.bench.reminder(Call.TODAY, "", chamber="").state is State.UNACKNOWLEDGED
+
+
+def test_a_list_that_was_put_off_comes_back_whole(tended: Tended) -> None:
+    tended.round(OPEN, PICK)
+    bench = tended.bench
+    bench.logbook.shelve(bench.reminder(Call.TODAY, "", chamber="").id, timedelta(hours=2), "page")
+    tended.round(OPEN, PICK)
+    bench.clock.turn(minutes=121)
+    with bench.sql.write() as book:
+        bench.teller.end_shelves(book, bench.clock.now())
+    tended.round(OPEN, PICK)
+    assert tended.titles() == ["2 things to do with what grows"] * 2
+
+
+@pytest.mark.parametrize("seen", [pytest.param(True, id="seen"), pytest.param(False, id="told")])
+def test_a_batch_that_was_moved_is_not_told_again(tended: Tended, seen: bool) -> None:
+    tended.round(OPEN)
+    bench = tended.bench
+    if seen:
+        bench.logbook.seen(bench.reminder(Call.OPEN, "open-14").id, None, "page")
+    moved = replace(OPEN, task=replace(OPEN.task, chamber="shelf"))
+    tended.round(moved)
+    assert not bench.reminder(Call.OPEN, "open-14").active
+    there = bench.reminder(Call.OPEN, "open-14", chamber="shelf")
+    assert there.state is (State.ACKNOWLEDGED if seen else State.UNACKNOWLEDGED)
+    assert len(tended.titles()) == 1
+    tended.round(OPEN)
+    assert bench.reminder(Call.OPEN, "open-14").active
+    assert len(tended.titles()) == 1
+
+
+@pytest.mark.parametrize(
+    ("minutes", "told"),
+    [
+        pytest.param(5 * 60, False, id="before he comes by"),
+        pytest.param(6 * 60, True, id="when he comes by"),
+        pytest.param(9 * 60, True, id="in the evening"),
+        pytest.param(9 * 60 + 1, False, id="at night"),
+    ],
+)
+def test_who_comes_by_once_a_day_is_told_too(tended: Tended, minutes: int, told: bool) -> None:
+    once = replace(tended.bench.house.chamber("tent"), visits=(time(18, 0),))
+    tended.tending.house.chambers.renew({"tent": once})  # type: ignore[attr-defined]
+    tended.bench.clock.turn(minutes=minutes)
+    day = Day([OPEN])
+    with tended.bench.sql.write() as book:
+        tended.tending.write(book, day.tasks(), tended.bench.clock.now())
+    assert bool(tended.titles()) == told
 
 
 def test_a_long_list_is_cut() -> None:
@@ -177,3 +250,38 @@ def test_a_long_list_is_cut() -> None:
     assert together(said).body.splitlines()[-1] == "And 2 more on today's list."
     assert together(said[:SAID_IN_FULL]).body.splitlines()[-1] == f"{SAID_IN_FULL - 1}. do"
     assert together([replace(said[0], body="alone")]) == Message("0", "alone")
+
+
+class Broken:
+    """Can't tell what is due, until it is mended."""
+
+    def __init__(self, day: Day) -> None:
+        self.day = day
+        self.broken = True
+
+    def look(self) -> tuple[TaskNow, ...]:
+        if self.broken:
+            raise ZeroDivisionError
+        return self.day.tasks()
+
+    def write(self, book: Book, tasks: tuple[TaskNow, ...], now: datetime) -> bool:
+        del book, tasks, now
+        return False
+
+
+def test_what_is_wrong_with_the_crop_leaves_the_air_watched(
+    tended: Tended, caplog: pytest.LogCaptureFixture
+) -> None:
+    bench = tended.bench
+    broken = Broken(tended.day)
+    bench.rounds._p = replace(bench.rounds._p, tending=broken)  # type: ignore[arg-type]
+    bench.clock.turn(minutes=30)
+    for _ in range(3):
+        bench.rounds.look()
+    assert bench.reminder(Call.CHECK_SENSOR, "middle").active
+    assert caplog.text.count("What is due could not be told") == 1
+    broken.broken = False
+    bench.rounds.look()
+    broken.broken = True
+    bench.rounds.look()
+    assert caplog.text.count("What is due could not be told") == 2
