@@ -3,16 +3,14 @@
 import difflib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Annotated, Any, Final, Protocol
+from typing import Annotated, Any, Protocol
 
 from pydantic import BeforeValidator, Field
 
 from chamberwatch.core.errors import Fault
-from chamberwatch.core.growing.rotation.plan import Wanted, lacking
+from chamberwatch.core.growing.rotation.plan import LEAST_KG, MOST_KG, Wanted, lacking, unfit
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.settings.values import NAME, Number, Part
-
-MOST_KG: Final = 100.0
 
 
 def _species(name: object) -> object:
@@ -28,8 +26,8 @@ def _weights(given: object) -> tuple[float, float]:
     if len(ends) != len(("low", "high")) or not all(type(end) in (int, float) for end in ends):
         raise ValueError("Write low and high, such as [0.4, 0.6], or one number.")
     low, high = ends
-    if not all(0.0 < end <= MOST_KG for end in ends):
-        raise ValueError(f"Give more than 0 and no more than {MOST_KG:g}.")
+    if not all(LEAST_KG <= end <= MOST_KG for end in ends):
+        raise ValueError(f"Give {LEAST_KG:g} to {MOST_KG:g}.")
     if low > high:
         raise ValueError(f"low {low:g} is above high {high:g}; swap them.")
     return float(low), float(high)

@@ -10,18 +10,16 @@ import hashlib
 import json
 import re
 import secrets
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
 from typing import Final
 
-from icalendar import Calendar, Event, Timezone, TimezoneStandard
+from icalendar import Calendar, Event, Timezone, TimezoneStandard, vDuration
 
 from chamberwatch.core.growing.due import DueKind, Window
-from chamberwatch.core.growing.due_words import lower_first
-from chamberwatch.core.growing.species import SpeciesTable
-from chamberwatch.core.growing.task import PlannedStart
+from chamberwatch.core.growing.due_words import lower_first, start_title, task_words
+from chamberwatch.core.growing.task import start_task
 from chamberwatch.service.books import Book
 from chamberwatch.service.growing.duties import DueNow, TaskNow
 from chamberwatch.service.growing.growing import Growing
@@ -103,7 +101,7 @@ def events(growing: Growing, now: datetime, zone: tzinfo) -> tuple[Dated, ...]:
     ]
     today = now.astimezone(zone).date()
     found += [_task(each, today, zone) for each in tasks.values() if each.task.batch is not None]
-    found += _starts(growing, tasks, today)
+    found += _starts(growing, now, zone)
     return tuple(sorted(found, key=lambda event: (event.first, event.key)))
 
 
@@ -130,26 +128,26 @@ def _days(window: Window, zone: tzinfo) -> tuple[date, date]:
     return window.low.astimezone(zone).date(), window.high.astimezone(zone).date()
 
 
-def _starts(growing: Growing, tasks: Mapping[str, TaskNow], today: date) -> Iterator[Dated]:
-    """Yield planned starts, named by week and turn: a plan moves by days, seldom by weeks.
+def _starts(growing: Growing, now: datetime, zone: tzinfo) -> Iterator[Dated]:
+    """Yield planned starts, each named by its turn: its day moves, and its name stays.
 
     One that waits stays on today's page.
     """
-    turns: Counter[str] = Counter()
+    today = now.astimezone(zone).date()
     for start in growing.rotating.starts():
-        week = f"start-{start.species}-{start.on:%G-w%V}"
-        turns[week] += 1
-        task = tasks.get(f"start-{start.species}-{start.on:%Y-%m-%d}")
-        title, body = (task.title, task.body) if task else _start_words(start, growing.table)
-        yield Dated(f"{week}-{turns[week]}", start.on, max(start.on, today), title, body)
+        species = growing.table.known(start.species)
+        body = _SOON
+        if start.on <= today:
+            task = start_task([start], now.astimezone(zone))
+            body = task_words(task, None, species, now, zone).body
+        key = f"start-{start.species}-{start.turn}"
+        yield Dated(key, start.on, max(start.on, today), start_title(species), body)
 
 
-def _start_words(start: PlannedStart, table: SpeciesTable) -> tuple[str, str]:
-    name = lower_first(table.known(start.species).title)
-    return f"Start the next {name}", (
-        "The rotation plans it for this day. Order or make the spawn and have substrate ready; "
-        "the day moves with what you start and pick."
-    )
+_SOON: Final = (
+    "The rotation plans it for this day. Order or make the spawn and have substrate ready; the "
+    "day moves with what you start and pick."
+)
 
 
 # ------------------------------------------------------------------ what was sent before
@@ -206,7 +204,7 @@ def _written(dated: Iterable[Dated], sent: Mapping[str, Sent], house: str) -> by
     calendar.add("name", NAME)
     calendar.add("x-wr-calname", NAME)
     calendar.add("refresh-interval", FETCH_EVERY, parameters={"VALUE": "DURATION"})
-    calendar.add("x-published-ttl", FETCH_EVERY)
+    calendar.add("x-published-ttl", vDuration(FETCH_EVERY))  # of no type that the library knows
     for event in dated:
         calendar.add_component(_event(event, sent[event.key], house))
     if not calendar.subcomponents:

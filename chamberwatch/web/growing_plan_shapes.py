@@ -7,6 +7,8 @@ from typing import Annotated, Final
 from pydantic import BaseModel, Field
 
 from chamberwatch.core.growing.rotation.plan import (
+    LEAST_KG,
+    MOST_KG,
     Awaited,
     Gives,
     PlannedStart,
@@ -26,7 +28,7 @@ FEWEST_WEEKS: Final = 1
 MOST_WEEKS: Final = 26
 MOST_SPECIES: Final = 12
 
-Kilograms = Annotated[float, Field(gt=0.0, le=100.0, allow_inf_nan=False)]
+Kilograms = Annotated[float, Field(ge=LEAST_KG, le=MOST_KG, allow_inf_nan=False)]
 
 
 class TaskOut(BaseModel):
@@ -38,6 +40,7 @@ class TaskOut(BaseModel):
     species: str
     chamber: str | None
     shelf: str | None
+    times: int = Field(description="how many batches to start; 1 with everything else")
     low: Moment = Field(description="best done from then ...")
     high: Moment = Field(description="... to then")
     overdue: bool
@@ -57,6 +60,7 @@ class TaskOut(BaseModel):
             species=task.species,
             chamber=task.chamber,
             shelf=task.shelf,
+            times=task.times,
             low=task.window.low,
             high=task.window.high,
             overdue=shown.overdue,
@@ -175,7 +179,7 @@ class PlannedStartOut(BaseModel):
 
     species: str
     on: date = Field(description="one that is past still waits to be made")
-    colonise_at: PlaceOut | None = Field(description="null: nowhere that is known here")
+    colonise_at: PlaceOut | None = Field(description="null: its place is still taken")
     opens_on: date
     fruit_at: PlaceOut
     leaves_on: date
@@ -268,6 +272,9 @@ class RotationOut(BaseModel):
     """A plan of starts, and what comes of it."""
 
     wanted: list[WantedOut]
+    made: date = Field(
+        description="the day on which it was planned; starts made since are left out"
+    )
     meets: bool = Field(description="the wish is met in every week")
     words: list[str]
     starts_per_week: dict[str, RangeOut]
@@ -284,6 +291,7 @@ class RotationOut(BaseModel):
         plan = planned.plan
         return cls(
             wanted=[WantedOut.of(each) for each in planned.asked],
+            made=planned.made,
             meets=plan.meets,
             words=list(planned.words),
             starts_per_week={n: RangeOut.of(rate) for n, rate in plan.starts_per_week.items()},

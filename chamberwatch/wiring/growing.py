@@ -13,7 +13,7 @@ from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.growing.looking import Looking
 from chamberwatch.service.growing.record import GrowingRecord, RecordParts
-from chamberwatch.service.growing.rotating import Rotating
+from chamberwatch.service.growing.rotating import Rotating, RotatingParts
 from chamberwatch.service.growing.standing import Standing
 from chamberwatch.service.ports import Clock
 from chamberwatch.settings import Settings
@@ -32,7 +32,7 @@ def grow(
     record = GrowingRecord(RecordParts(books, clock, house, table, changed))
     standing.renew(record.batches(), None)
     wanted = tuple(each.wanted() for each in settings.rotation)
-    rotating = Rotating(record, table, house, wanted, clock, zone)
+    rotating = Rotating(RotatingParts(record, table, house, books, clock, zone), wanted)
     return Growing(
         table=table,
         record=record,

@@ -87,7 +87,7 @@ def test_opening_a_bag_changes_the_band_at_that_moment(visitor: TestClient) -> N
     assert (low["because"]["batch"], low["because"]["stage"]) == (1, "pinning")
     assert low["because"]["words"] == "pinning, grey oyster, batch 1"
     assert low["because"]["source"].startswith("Stamets")
-    assert "(95 %)" in low["because"]["note"]
+    assert "the source asks for at least 95 %" in low["because"]["note"]
     assert opened["bands"] == [
         {
             "chamber": "tent",

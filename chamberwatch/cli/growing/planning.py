@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
 WEEKS: Final = 12
 _MOST_WEEKS: Final = 26
-_MOST_KG: Final = 100.0
 _BAR: Final = 36
 _CERTAIN, _LIKELY = "█", "░"
 
@@ -52,7 +51,7 @@ def rotation(
     ] = None,
     config: ConfigOption = DEFAULT_CONFIG,
 ) -> None:
-    """Plan the starts of the next weeks; nothing is kept."""
+    """Plan the starts of the next weeks; that of the settings is kept to for its week."""
     from rich.console import Console
 
     from chamberwatch.cli.growing.opening import opened
@@ -97,6 +96,8 @@ def _asked(
 
 
 def _kilograms(text: str, table: "SpeciesTable") -> tuple[str, tuple[float, float]]:
+    from chamberwatch.core.growing.rotation.plan import LEAST_KG, MOST_KG
+
     name, _, range_ = text.partition("=")
     low, told, high = range_.lower().removesuffix("kg").strip().partition("-")
     try:
@@ -106,9 +107,9 @@ def _kilograms(text: str, table: "SpeciesTable") -> tuple[str, tuple[float, floa
             f"--want {text} can't be read; write SPECIES=LOW-HIGH in kg a week, such as "
             "grey-oyster=0.4-0.6."
         ) from None
-    if not 0.0 < ends[0] <= ends[1] <= _MOST_KG:
+    if not LEAST_KG <= ends[0] <= ends[1] <= MOST_KG:
         raise RefusedError(
-            f"--want {text}: give the lower figure first, more than 0 and at most {_MOST_KG:g} kg."
+            f"--want {text}: give the lower figure first, {LEAST_KG:g} to {MOST_KG:g} kg."
         )
     return species_name(name, table), ends
 
@@ -128,7 +129,9 @@ def _grams(text: str, table: "SpeciesTable") -> tuple[str, float]:
 
 def _parts(planned: "PlanNow", species: "SpeciesTable") -> "Iterator[RenderableType]":
     plan = planned.plan
-    yield head("Wanted")
+    yield head(f"Planned on {planned.made:%A %-d %B}")
+    yield indented("Starts made since are left out; what is expected is as it was that day.")
+    yield head("\nWanted")
     yield pairs(_wishes(planned), max(len(each.species) for each in planned.asked))
     yield head("\nWhat comes of it")
     for sentence in planned.words:
@@ -164,7 +167,7 @@ def _start(start: "PlannedStart") -> Sequence[str]:
     return (
         f"  {start.on:%Y-%m-%d}",
         start.species,
-        short_place(*start.colonise_at) if start.colonise_at else "elsewhere",
+        short_place(*start.colonise_at) if start.colonise_at else "where free",
         f"{start.opens_on:%-d %b}",
         short_place(*start.fruit_at),
         f"{start.leaves_on:%-d %b}",

@@ -3,7 +3,7 @@
 from typing import Final
 
 from chamberwatch.core.growing.band import Band, Stage
-from chamberwatch.core.growing.wants import CO2, Limits, Voice
+from chamberwatch.core.growing.wants import CO2, NARROWEST_K, Limits, Voice
 
 _NAMES: Final = {CO2: "CO2"}
 
@@ -24,7 +24,15 @@ def limit_words(quantity: str, limits: Limits, unit: str) -> str:
     else:
         why = [_why(voice) for voice in (low or high,) if voice is not None]
     said = f"{band_range(quantity, limits.band, unit)}: {'; '.join(why)}"
-    return said + _harm_words(limits, unit)
+    return said + _widened(limits) + _harm_words(limits, unit)
+
+
+def _widened(limits: Limits) -> str:
+    """Say that the band goes beyond what was asked for, where two limits lie too close."""
+    band, low, high = limits.band, limits.low, limits.high
+    if low is None or high is None or (band.low, band.high) == (low.low, high.high):
+        return ""
+    return f". Widened to {NARROWEST_K:g} K: no less can be held at home (common practice)"
 
 
 def stated_words(quantity: str, stage: Stage, band: Band, unit: str) -> str:
@@ -86,7 +94,7 @@ def _lower(title: str) -> str:
 
 def _why(voice: Voice) -> str:
     """Name a batch, who says so, and how the limit differs from that."""
-    return "; ".join(part for part in (voice.words, voice.source, voice.note) if part)
+    return "; ".join(part for part in (voice.words, voice.note, voice.source) if part)
 
 
 def _harm_words(limits: Limits, unit: str) -> str:

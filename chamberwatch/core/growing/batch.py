@@ -6,7 +6,7 @@ happened; a sequence that can't have happened is refused, and then nothing is ke
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 from itertools import product
@@ -182,6 +182,7 @@ class Batch:
         white_at: when it was seen to be white through.
         opened_at: when it was opened or cased.
         harvests: all weighings, oldest first.
+        rested_at: when it was last picked, or told to rest.
         soaked_at: when it was last soaked.
         wetted_at: when it was last soaked or rained on.
         chambers: every chamber that it has stood in, in order, without repeats.
@@ -199,6 +200,7 @@ class Batch:
     white_at: datetime | None = None
     opened_at: datetime | None = None
     harvests: tuple[Harvest, ...] = ()
+    rested_at: datetime | None = None
     soaked_at: datetime | None = None
     wetted_at: datetime | None = None
     chambers: tuple[str, ...] = ()
@@ -320,39 +322,8 @@ def flush_g(batch: Batch) -> Mapping[int, float]:
 
 def dry_g(batch: Batch) -> float | None:
     """Return the dry substrate of what is left in it after splits. [g]."""
-    return _share(batch.start.substrate_dry_g, batch.count, batch.start.count)
-
-
-def split_start(batch: Batch, count: int) -> Start:
-    """Return how the batch starts that so many out of this one become.
-
-    Weights go by the count; parent and strain stay, so it is of the same generation.
-
-    Args:
-        batch: before the split.
-        count: how many are taken out.
-
-    Raises:
-        RefusedError: none, or none left behind.
-    """
-    check_split(batch, count)
-    start = batch.start
-    return replace(
-        start,
-        count=count,
-        wet_g=_share(start.wet_g, count, start.count),
-        dry_g=_share(start.dry_g, count, start.count),
-        split_from=batch.id,
-    )
-
-
-def split_stage(batch: Batch) -> tuple[Stage, int | None] | None:
-    """Return stage and flush to set by hand in what is taken out; None: it colonises anyway."""
-    if batch.stage is Stage.COLONISATION:
-        return None
-    # The flush that is told with pinning is the one to come.
-    flush = batch.flush + (batch.stage is Stage.PINNING)
-    return batch.stage, flush or None
+    whole_g = batch.start.substrate_dry_g
+    return None if whole_g is None else whole_g * batch.count / batch.start.count
 
 
 def check_split(batch: Batch, count: int) -> None:
@@ -369,7 +340,3 @@ def check_split(batch: Batch, count: int) -> None:
         else f"Take out 1 to {batch.count - 1}, or move all of it."
     )
     raise RefusedError(f"Batch {batch.id} had {batch.count} left, so {count} can't go. {cure}")
-
-
-def _share(weight_g: float | None, count: int, of: int) -> float | None:
-    return None if weight_g is None else weight_g * count / of

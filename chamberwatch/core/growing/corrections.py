@@ -1,6 +1,8 @@
 """Which entries hold, after those that correct or withdraw others."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
 
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.batch import Entry, EntryKind
@@ -30,6 +32,17 @@ def effective(entries: Sequence[Entry]) -> tuple[Entry, ...]:
         if entry.kind is not _K.WITHDRAWN:
             holding[entry.id] = entry
     return tuple(sorted(holding.values(), key=lambda each: (each.at, place[each.id])))
+
+
+def as_of(entries: Sequence[Entry], when: datetime) -> tuple[Entry, ...]:
+    """Return what holds of a batch up to a time, as if it had been told so at once."""
+    holding = (entry for entry in effective(entries) if entry.at <= when)
+    return tuple(replace(e, id=n, corrects=None) for n, e in enumerate(holding, 1))
+
+
+def beginning(entries: Sequence[Entry]) -> Entry:
+    """Return the start of a batch that holds, out of all that was told of it."""
+    return next(entry for entry in effective(entries) if entry.kind is _K.STARTED)
 
 
 def _corrected(entry: Entry, known: Mapping[int, Entry], holding: Mapping[int, Entry]) -> Entry:

@@ -38,10 +38,22 @@ def task_words(
     """
     name = lower_first(species.title)
     if batch is None:
-        return TaskWords(f"Start the next {name}", f"{_START} {_best(task, now, zone)}")
+        parts = (_START, _best(task, now, zone), _put(task))
+        return TaskWords(start_title(species, task.times), " ".join(p for p in parts if p))
     do, how = _DO[task.kind](_Case(batch, species, now, zone))
     parts = (how, _best(task, now, zone), _where(task), _caution(task))
     return TaskWords(f"Batch {batch.id} ({name}): {do}", " ".join(part for part in parts if part))
+
+
+def start_title(species: Species, times: int = 1) -> str:
+    """Write in one line what to start.
+
+    Args:
+        species: of which.
+        times: how many batches.
+    """
+    name = lower_first(species.title)
+    return f"Start the next {times} batches of {name}" if times > 1 else f"Start the next {name}"
 
 
 def due_words(due: Due, now: datetime, zone: tzinfo) -> str:
@@ -99,10 +111,17 @@ def _best(task: Task, now: datetime, zone: tzinfo) -> str:
 
 
 def _where(task: Task) -> str:
-    if task.chamber is None:
-        return ""
-    shelf = f", shelf “{task.shelf}”" if task.shelf else ""
-    return f"It stands in “{task.chamber}”{shelf}."
+    return f"It stands in {_place(task)}." if task.chamber else ""
+
+
+def _put(task: Task) -> str:
+    """Say where the plan has room for what is started."""
+    them = "it" if task.times == 1 else "them"
+    return f"Put {them} in {_place(task)}." if task.chamber else ""
+
+
+def _place(task: Task) -> str:
+    return f"“{task.chamber}”, shelf “{task.shelf}”" if task.shelf else f"“{task.chamber}”"
 
 
 # ------------------------------------------------------------------ what to do

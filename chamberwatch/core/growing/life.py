@@ -8,7 +8,7 @@ what would work; then nothing has changed.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from functools import reduce
+from itertools import accumulate
 from typing import Final, TypeVar
 
 from chamberwatch.core.errors import RefusedError
@@ -58,10 +58,26 @@ def fold(entries: Sequence[Entry], species: Species) -> Batch:
     Raises:
         RefusedError: this can't have happened; the text says why and what would work.
     """
+    return lived(entries, species)[-1][1]
+
+
+def lived(entries: Sequence[Entry], species: Species) -> Sequence[tuple[Entry, Batch]]:
+    """Return what holds of a batch, oldest first, each with what the batch was after it.
+
+    Args:
+        entries: all that was told of one batch, in any order.
+        species: of its start.
+
+    Raises:
+        RefusedError: this can't have happened; the text says why and what would work.
+    """
     told = effective(entries)
     if not told:
         raise RefusedError("Nothing is told of this batch. Start it first.")
-    return reduce(lambda batch, entry: _after(batch, entry, species), told[1:], _begun(told))
+    lives = accumulate(
+        told[1:], lambda batch, entry: _after(batch, entry, species), initial=_begun(told)
+    )
+    return list(zip(told, lives, strict=True))
 
 
 def _begun(told: Sequence[Entry]) -> Batch:
@@ -122,8 +138,7 @@ def _flush_of(batch: Batch, entry: Entry) -> int:
         return _in_range(entry.flush)
     if batch.stage in GROWS:
         return batch.flush
-    picked = [harvest.at for harvest in batch.harvests if harvest.flush == batch.flush]
-    last = picked[-1] if picked else batch.since
+    last = batch.rested_at or batch.since
     late = batch.stage is _S.RESTING and entry.at - last <= SAME_FLUSH_WITHIN
     return batch.flush if batch.flush and late else batch.flush + 1
 
@@ -215,7 +230,17 @@ def _harvested(batch: Batch, entry: Entry) -> Batch:
             "or tell that it rests where nothing was picked."
         )
     harvest = Harvest(entry.id, entry.at, _flush_of(batch, entry), weight_g)
-    return replace(batch, harvests=(*batch.harvests, harvest))
+    # What is picked of a flush before says nothing of this one.
+    rested = entry.at if harvest.flush >= batch.flush else batch.rested_at
+    return replace(batch, harvests=(*batch.harvests, harvest), rested_at=rested)
+
+
+def _rested(batch: Batch, entry: Entry) -> Batch:
+    return replace(batch, rested_at=entry.at)
+
+
+def _staged(batch: Batch, entry: Entry) -> Batch:
+    return _rested(batch, entry) if entry.stage is _S.RESTING else batch
 
 
 def _soaked(batch: Batch, entry: Entry) -> Batch:
@@ -242,6 +267,8 @@ FACTS: Final[Mapping[EntryKind, Callable[[Batch, Entry], Batch]]] = {
     _K.SPLIT: _split,
     _K.WHITE: _white,
     _K.HARVESTED: _harvested,
+    _K.RESTED: _rested,
+    _K.STAGED: _staged,
     _K.SOAKED: _soaked,
     _K.RAINED: _rained,
     _K.LOOKED: _looked,

@@ -30,11 +30,6 @@ def ancestors(batches: Mapping[int, Batch], number: int) -> tuple[int, ...]:
     return tuple(_above(batches, number))
 
 
-def descendants(batches: Mapping[int, Batch], number: int) -> tuple[int, ...]:
-    """Return the batches that came from one, by spawn or by splitting, in the order of numbers."""
-    return tuple(each for each in sorted(batches) if number in ancestors(batches, each))
-
-
 def check_origin(batches: Mapping[int, Batch], start: Start, at: datetime) -> None:
     """Refuse a start from a batch that there is none of, or that is not older.
 
@@ -50,6 +45,36 @@ def check_origin(batches: Mapping[int, Batch], start: Start, at: datetime) -> No
             raise RefusedError(
                 f"Batch {number} was started on {batches[number].started:%-d %B}, later than "
                 "this one, which can't come from it. Correct the date, or name an older batch."
+            )
+
+
+def check_circle(batches: Mapping[int, Batch], number: int, start: Start) -> None:
+    """Refuse a batch that comes from itself.
+
+    Raises:
+        RefusedError: the text names the batches.
+    """
+    parent = start.parent
+    if parent is not None and number in (parent, *ancestors(batches, parent)):
+        raise RefusedError(
+            f"Batch {number} can't come from batch {parent}: that would make it come from itself. "
+            "Name another batch, or none."
+        )
+
+
+def check_offspring(batches: Mapping[int, Batch], number: int) -> None:
+    """Refuse a batch that is younger than what came from it.
+
+    Raises:
+        RefusedError: the text names the first of those.
+    """
+    whole = batches[number]
+    for batch in batches.values():
+        from_it = number in (batch.start.parent, batch.start.split_from)
+        if from_it and batch.started < whole.started:
+            raise RefusedError(
+                f"Batch {batch.id} came from batch {number} and was started earlier, on "
+                f"{batch.started:%-d %B}. Correct the start of batch {batch.id} first."
             )
 
 

@@ -4,6 +4,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from enum import StrEnum
+from itertools import groupby
+from operator import attrgetter
 from typing import Final, Protocol
 
 from chamberwatch.core.growing.band import Stage
@@ -52,6 +54,14 @@ class PlannedStart(Protocol):
     def on(self) -> date:
         """Return the day."""
 
+    @property
+    def colonise_at(self) -> tuple[str, str] | None:
+        """Return the chamber and the shelf to put it on; None: that place is still taken."""
+
+    @property
+    def turn(self) -> int:
+        """Return which one of its species it is, of all that were ever started."""
+
 
 @dataclass(frozen=True, slots=True)
 class Task:
@@ -62,11 +72,12 @@ class Task:
         kind: what to do.
         batch: number of the batch; None with a start.
         species: its name.
-        chamber: where it stands; None: in no chamber.
+        chamber: where it stands, or is to stand; None: in no chamber, or in more than one.
         shelf: the shelf there.
         window: when it is best done.
         count: own figures in the window.
         source: of the window.
+        times: how many batches to start; 1 with everything else.
     """
 
     key: str
@@ -78,6 +89,7 @@ class Task:
     window: Window
     count: int = 0
     source: str = ""
+    times: int = 1
 
 
 def tasks(
@@ -97,7 +109,10 @@ def tasks(
         starts: planned ones that have not been made.
     """
     found = [task for batch in batches for task in _of_batch(batch, table, own, now)]
-    found += [_start(start, now) for start in starts]
+    by_day = attrgetter("on", "species")
+    found += [
+        start_task(tuple(same), now) for _, same in groupby(sorted(starts, key=by_day), by_day)
+    ]
     order = list(TaskKind)
     return tuple(
         sorted(
@@ -137,11 +152,29 @@ def _asked(due: Due, ahead: Sequence[Due], batch: Batch) -> bool:
     return True
 
 
-def _start(start: PlannedStart, now: datetime) -> Task:
-    low = datetime.combine(start.on, time(), now.tzinfo)
-    key = f"start-{start.species}-{start.on:%Y-%m-%d}"
-    window = Window(low, low + START_WITHIN)
-    return Task(key, TaskKind.START, None, start.species, None, None, window, 0, "rotation")
+def start_task(starts: Sequence[PlannedStart], now: datetime) -> Task:
+    """Return the task of starting what is planned of one species for one day.
+
+    Args:
+        starts: all of that day, at least one.
+        now: the time; a day begins in the zone of this.
+    """
+    first = starts[0]
+    low = datetime.combine(first.on, time(), now.tzinfo)
+    places = [start.colonise_at or ("", "") for start in starts]
+    chambers, shelves = {chamber for chamber, _ in places}, set(places)
+    return Task(
+        f"start-{first.species}-{first.on:%Y-%m-%d}",
+        TaskKind.START,
+        None,
+        first.species,
+        (places[0][0] or None) if len(chambers) == 1 else None,
+        (places[0][1] or None) if len(shelves) == 1 else None,
+        Window(low, low + START_WITHIN),
+        0,
+        "rotation",
+        len(starts),
+    )
 
 
 def urgency(task: Task, now: datetime) -> float:

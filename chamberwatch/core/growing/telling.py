@@ -18,6 +18,19 @@ AHEAD: Final = timedelta(minutes=2)
 MOST_OF_WET: Final = 4.0
 MOST_G: Final = 50_000.0
 
+LEAST_PICKED_G: Final = 1.0
+"""Below this a unit was mistaken (common practice). [g]"""
+
+# In one container, from a small jar to a long bed (common practice); likewise. [g]
+LIGHTEST_G: Final = 10.0
+HEAVIEST_G: Final = 200_000.0
+
+MOST_CONTAINERS: Final = 1000
+WETTEST_PCT: Final = 90.0
+"""Substrate that holds more water than this drips; 60 to 75 % is usual (common practice). [%]"""
+
+LONGEST_NOTE: Final = 2000
+
 _K = EntryKind
 _FACTS: Final = (
     "start", "chamber", "shelf", "count", "other", "weight_g", "stage", "flush", "sign",
@@ -48,6 +61,7 @@ def check_next(entries: Sequence[Entry], new: Entry, species: Species, now: date
     """
     _check_time(new, now)
     _check_superfluous(new)
+    _check_note(new.note)
     if new.start is not None:
         _check_start(new.start)
     last = max((entry.id for entry in entries), default=0)
@@ -76,19 +90,50 @@ def _check_superfluous(new: Entry) -> None:
         raise RefusedError(f"Shelf “{new.shelf}” is in no chamber. Name its chamber too.")
 
 
+def _check_note(note: str) -> None:
+    if len(note) > LONGEST_NOTE:
+        raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
+
+
 def _check_start(start: Start) -> None:
+    _check_count(start)
+    _check_moisture(start)
+    _check_filled(start)
+
+
+def _check_count(start: Start) -> None:
     if start.count < 1:
         raise RefusedError(f"A batch is of at least one {start.container}, not {start.count}.")
+    if start.count > MOST_CONTAINERS:
+        raise RefusedError(
+            f"A batch of {start.count} is too many; count those that move together, at most "
+            f"{MOST_CONTAINERS}."
+        )
+
+
+def _check_moisture(start: Start) -> None:
+    if start.moisture_pct is None:
+        return
+    if not 0.0 < start.moisture_pct < 100.0:
+        raise RefusedError(
+            f"Moisture is between 0 and 100 %, not {start.moisture_pct:g} %: the share of water "
+            "in the filled substrate. Mend it, or leave it out."
+        )
+    if start.moisture_pct > WETTEST_PCT:
+        raise RefusedError(
+            f"Substrate with {start.moisture_pct:g} % water would drip; 60 to 75 % is usual. "
+            "Give the water as a share of the filled weight."
+        )
+
+
+def _check_filled(start: Start) -> None:
     for weight_g in (start.wet_g, start.dry_g):
         if weight_g is not None and not 0.0 < weight_g < float("inf"):
             raise RefusedError(
                 f"Substrate can't weigh {weight_g:g} g. Weigh it, or leave the weight out."
             )
-    if start.moisture_pct is not None and not 0.0 < start.moisture_pct < 100.0:
-        raise RefusedError(
-            f"Moisture is between 0 and 100 %, not {start.moisture_pct:g} %: the share of water "
-            "in the filled substrate. Mend it, or leave it out."
-        )
+        if weight_g is not None:
+            _check_each(weight_g / start.count, start)
     if start.wet_g is not None and start.dry_g is not None and start.dry_g > start.wet_g:
         raise RefusedError(
             f"The dry substrate ({start.dry_g:g} g) can't weigh more than the wet "
@@ -96,7 +141,19 @@ def _check_start(start: Start) -> None:
         )
 
 
+def _check_each(each_g: float, start: Start) -> None:
+    if not LIGHTEST_G <= each_g <= HEAVIEST_G:
+        raise RefusedError(
+            f"{each_g:g} g of substrate in one {start.container} can't be. Give the weight "
+            "of all of them together, and check the unit (g, kg, oz, lb)."
+        )
+
+
 def _check_weight(weight_g: float, start: Start) -> None:
+    if weight_g < LEAST_PICKED_G:
+        raise RefusedError(
+            f"{weight_g:g} g is less than a scale shows; check the unit (g, kg, oz, lb)."
+        )
     most_g = MOST_G if start.wet_g is None else MOST_OF_WET * start.wet_g
     if weight_g > most_g:
         beyond = (

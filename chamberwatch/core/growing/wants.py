@@ -18,18 +18,13 @@ HOME_LOW_PCT: Final = 90.0
 """No low humidity limit above this: what a book asks of a grow room (95 % and more while pins
 form) can't be held by hand in a tent, and is not needed near wet walls (common practice). [%]"""
 
-HOME_REASON: Final = "home limit, common practice: a book's higher figure can't be held by hand"
+HOME_CO2_PPM: Final = 1000.0
+"""No CO2 limit below this: a book's 500 to 800 ppm is little above outdoor air, and can't be
+reached by venting into a room that is lived in (common practice). [ppm]"""
 
 NARROWEST_PCT: Final = 10.0
 """A humidity band is at least so wide, upwards: each misting overshoots by several per cent, and a
 home sensor is off by three (common practice). [%]"""
-
-HOME_WIDTH: Final = "home limit, common practice: no narrower band can be held by hand"
-
-HOME_PINNING: Final = (
-    "home limit, common practice: pins also come at fruiting temperature, and nobody cools a tent "
-    "for a few days; for pinning the source asks for"
-)
 
 NARROWEST_K: Final = 2.0
 """A temperature band is at least so wide; finer can't be held at home (common practice). [K]"""
@@ -196,22 +191,32 @@ def _at_home(said: Voice, grown: Grown, quantity: str) -> Voice:
     """Return what is asked of a home chamber where that is less than the source asks for."""
     if quantity == HUMIDITY:
         return _held_by_hand(said)
-    pins = quantity == TEMPERATURE and grown.stage is Stage.PINNING
-    return _pins_at_home(said, grown.species) if pins else said
+    if quantity == CO2:
+        return _reached_from_a_room(said)
+    return _pins_at_home(said, grown.species) if grown.stage is Stage.PINNING else said
 
 
 def _held_by_hand(said: Voice) -> Voice:
-    low, high, notes = said.low, said.high, []
+    low, high, asked = said.low, said.high, []
     if low is not None and low > HOME_LOW_PCT:
-        notes.append(f"{HOME_REASON} ({low:g} %)")
+        asked.append(f"at least {low:g} %")
         low = HOME_LOW_PCT
     if low is not None and high is not None and high < low + NARROWEST_PCT:
-        notes.append(f"{HOME_WIDTH} (up to {high:g} %)")
+        asked.append(f"at most {high:g} %")
         high = min(low + NARROWEST_PCT, 100.0)
-    return replace(said, low=low, high=high, note="; ".join(notes))
+    note = _home(" and ".join(asked), "what can be held by hand") if asked else ""
+    return replace(said, low=low, high=high, note=note)
+
+
+def _reached_from_a_room(said: Voice) -> Voice:
+    if said.high is None or said.high >= HOME_CO2_PPM:
+        return said
+    note = _home(f"at most {said.high:g} ppm", "what fresh air of a lived-in room can reach")
+    return replace(said, high=HOME_CO2_PPM, note=note)
 
 
 def _pins_at_home(said: Voice, species: Species) -> Voice:
+    """Return the wider of pinning and fruiting: nobody cools a tent for a few days."""
     fruiting = species.stages.get(Stage.FRUITING)
     stated = fruiting.temperature_c if fruiting is not None else None
     if stated is None:
@@ -221,7 +226,12 @@ def _pins_at_home(said: Voice, species: Species) -> Voice:
     if (low, high) == (said.low, said.high):
         return said
     asked = " to ".join(f"{end:g}" for end in (said.low, said.high) if end is not None)
-    return replace(said, low=low, high=high, note=f"{HOME_PINNING} {asked} °C")
+    note = _home(f"{asked} °C", "that of fruiting, at which pins come too")
+    return replace(said, low=low, high=high, note=note)
+
+
+def _home(asked: str, instead: str) -> str:
+    return f"the source asks for {asked}; the home limit is {instead} (common practice)"
 
 
 def _wants(grown: Grown) -> Wants | None:
@@ -268,22 +278,20 @@ def _temperature(voices: Sequence[Voice]) -> Limits | None:
 
 
 def _given_way(made: Limits, sealed: Voice) -> Limits:
-    """Return the band narrowed to suit a sealed batch too, where enough of it is left then.
+    """Return the band of the open ones, below what is too warm for a sealed batch.
 
-    Who is suited by a part of it alone is not against it; who is suited by none of it is.
+    In the cool it only colonises more slowly, so it never asks for warmth beside an open crop.
+    Who is suited by none of the band is named all the same.
     """
     band = made.band
-    colder = sealed.low is not None and (band.low is None or sealed.low > band.low)
-    warmer = sealed.high is not None and (band.high is None or sealed.high < band.high)
-    low = sealed.low if colder else band.low
-    high = sealed.high if warmer else band.high
-    if low is not None and high is not None and high < low:
+    if _below(band.high, sealed.low) or _below(sealed.high, band.low):
         return replace(made, against=(*made.against, sealed))
-    if low is not None and high is not None and high - low < NARROWEST_K:
+    lower = sealed.high is not None and (band.high is None or sealed.high < band.high)
+    too_narrow = lower and band.low is not None and _high(sealed) - band.low < NARROWEST_K
+    if not lower or too_narrow:
         return made
-    lower, upper = sealed if colder else made.low, sealed if warmer else made.high
-    narrower = replace(band, low=low, high=high, source=_sources_of(lower, upper))
-    return replace(made, band=narrower, low=lower, high=upper)
+    source = _sources_of(made.low, sealed)
+    return replace(made, band=replace(band, high=sealed.high, source=source), high=sealed)
 
 
 def _overlap(voices: Sequence[Voice]) -> Limits | None:

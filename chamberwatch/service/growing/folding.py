@@ -1,16 +1,13 @@
-"""From entries to batches, for all of them at once."""
+"""What the book holds of batches, and what the batches are as it was told."""
 
 import logging
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
-from datetime import datetime
 from itertools import combinations
 from typing import Final
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Entry
-from chamberwatch.core.growing.corrections import effective
 from chamberwatch.core.growing.life import fold
 from chamberwatch.core.growing.species import Species, SpeciesTable, Wants
 from chamberwatch.service.books import Book
@@ -76,12 +73,6 @@ def read(entries: Sequence[Entry], table: SpeciesTable) -> tuple[Species, Batch]
     return species, fold(entries, species)
 
 
-def as_of(entries: Sequence[Entry], when: datetime) -> tuple[Entry, ...]:
-    """Return what holds of a batch up to a time, as if it had been told so at once."""
-    holding = (entry for entry in effective(entries) if entry.at <= when)
-    return tuple(replace(e, id=n, corrects=None) for n, e in enumerate(holding, 1))
-
-
 # Most species pin and fruit; reishi grows antlers and a conk.
 _USUAL: Final = ((Stage.PINNING, Stage.FRUITING), (Stage.ANTLER, Stage.CONK))
 
@@ -114,10 +105,17 @@ def entries_of(book: Book, number: int) -> tuple[Entry, ...]:
     """
     found = tuple(book.growing.of(number))
     if not found:
-        raise no_batch(number)
+        raise UnknownNameError(f"There is no batch {number}. Ask for the list of batches.")
     return found
 
 
-def no_batch(number: int) -> UnknownNameError:
-    """Return the error that says so."""
-    return UnknownNameError(f"There is no batch {number}. Ask for the list of batches.")
+def find(book: Book, number: int) -> Entry:
+    """Return an entry by its id.
+
+    Raises:
+        UnknownNameError: no such entry.
+    """
+    found = book.growing.get(number)
+    if found is None:
+        raise UnknownNameError(f"There is no entry {number}. Ask for the entries of the batch.")
+    return found

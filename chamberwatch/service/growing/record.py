@@ -9,22 +9,27 @@ import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from types import MappingProxyType
+from typing import Final
 
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Start
+from chamberwatch.core.growing.corrections import beginning
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.books import Book, Books
-from chamberwatch.service.growing.folding import batches_of, entries_of, read, unread
+from chamberwatch.service.growing.folding import batches_of, entries_of, find, read, unread
 from chamberwatch.service.growing.places import Place as Place
-from chamberwatch.service.growing.taking import Taking, beginning, check_year, find
+from chamberwatch.service.growing.taking import Taking
 from chamberwatch.service.growing.told import NOT_CORRECTED, NOT_TOLD, entry_of, put, said
 from chamberwatch.service.growing.told import Telling as Telling
 from chamberwatch.service.ports import Clock
 
 log = logging.getLogger(__name__)
+
+# Of a start; all else is held against the start.
+OLDEST: Final = timedelta(days=5 * 366)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +75,7 @@ class GrowingRecord:
         self._p.species.get(start.species)
         now = self._p.clock.now()
         entry = entry_of(EntryKind.STARTED, at or now, now, via, note)
-        check_year(entry.at, now)
+        _check_year(entry.at, now)
         with self._taking(now) as taking:
             return taking.start(put(replace(entry, start=start), place))
 
@@ -96,7 +101,11 @@ class GrowingRecord:
         via: str,
         note: str = "",
     ) -> tuple[Batch, Batch]:
-        """Take some out of a batch, to be a batch of their own.
+        """Take some out of a batch, to be a batch of their own, with the same past.
+
+        That past is in entries of its own from then on. A correction of the start is carried to
+        the parts; one of anything else is not: the parts may have gone another way since, so each
+        is corrected by itself.
 
         Args:
             batch: its number.
@@ -121,6 +130,8 @@ class GrowingRecord:
 
     def correct(self, entry: int, telling: Telling, via: str) -> Batch:
         """Let what is told now stand in place of an entry, which is kept as well.
+
+        What was split off from the batch keeps what it was told; see `split`.
 
         Args:
             entry: id of the one that was wrong.
@@ -150,7 +161,7 @@ class GrowingRecord:
         """
         now = self._p.clock.now()
         if at is not None:
-            check_year(at, now)
+            _check_year(at, now)
         with self._taking(now) as taking:
             old = beginning(entries_of(taking.book, batch))
             was = old.start or start
@@ -189,8 +200,15 @@ class GrowingRecord:
 
     def batches(self) -> Mapping[int, Batch]:
         """Return all batches by number, ended ones too; the same mapping while nothing is told."""
+        return self.state()[1]
+
+    def state(self) -> tuple[int, Mapping[int, Batch]]:
+        """Return the batches, and before them the id of the entry told last.
+
+        Of two states the one with the higher id is the newer; with the same they are equal.
+        """
         with self._p.books.read() as book:
-            return self._fresh(book)[1]
+            return self._fresh(book)
 
     def entries(self, number: int) -> tuple[Entry, ...]:
         """Return all that was told of a batch, corrected entries too, as it was told.
@@ -252,3 +270,8 @@ class GrowingRecord:
         if words not in self._mentioned:
             log.warning("%s", words)
             self._mentioned.add(words)
+
+
+def _check_year(at: datetime, now: datetime) -> None:
+    if at < now - OLDEST:
+        raise RefusedError("That time lies more than five years back; look at the year.")

@@ -22,12 +22,20 @@ from chamberwatch.core.growing.rotation.plan import (
     batch_kg,
     timing,
 )
-from chamberwatch.core.growing.rotation.promise import Promise, promise
+from chamberwatch.core.growing.rotation.promise import (
+    Promise,
+    cut,
+    promise,
+    put_off,
+    where_free,
+)
 from chamberwatch.core.growing.rotation.saying import plan_words
 from chamberwatch.core.growing.rotation.search import plan
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import Chamber, House
+from chamberwatch.service.books import Book, Books
 from chamberwatch.service.growing.duties import Batches
+from chamberwatch.service.growing.promised import keep, kept
 from chamberwatch.service.ports import Clock
 
 WEEKS: Final = 12
@@ -53,39 +61,57 @@ class PlanNow:
         plan: what to start when, and what comes of it.
         words: sentences about it.
         asked: the wish that it is for.
+        made: the day on which it was planned. Its starts that were made since are left out; weeks
+            and words are as they were foretold on that day.
     """
 
     plan: Plan
     words: tuple[str, ...]
     asked: tuple[Wanted, ...]
+    made: date
+
+
+@dataclass(frozen=True, slots=True)
+class RotatingParts:
+    """What the rotation is made from.
+
+    Attributes:
+        record: knows the batches.
+        table: the species.
+        house: the chambers.
+        books: keep the plan that is kept to.
+        clock: the time.
+        zone: days are those of it.
+    """
+
+    record: Batches
+    table: SpeciesTable
+    house: House
+    books: Books
+    clock: Clock
+    zone: tzinfo
 
 
 class Rotating:
     """Plans the starts. Safe to ask from any thread."""
 
-    def __init__(
-        self,
-        record: Batches,
-        table: SpeciesTable,
-        house: House,
-        wanted: Sequence[Wanted],
-        clock: Clock,
-        zone: tzinfo,
-    ) -> None:
-        """Begin with the wish of the settings; days are those of `zone`."""
-        self._record = record
-        self._table = table
-        self._house = house
+    def __init__(self, parts: RotatingParts, wanted: Sequence[Wanted]) -> None:
+        """Begin with the wish of the settings."""
+        self._record = parts.record
+        self._table = parts.table
+        self._books = parts.books
+        self._clock = parts.clock
+        self._zone = parts.zone
+        self._rooms = spaces(parts.house)
         self._wanted = tuple(wanted)
-        self._clock = clock
-        self._zone = zone
         self._turn = threading.Lock()
         self._promise: Promise | None = None
 
     def plan(self, wanted: Sequence[Wanted] | None = None, weeks: int = WEEKS) -> PlanNow:
         """Return the plan for a wish, for that of the settings where none is given.
 
-        That of the settings is the one that is kept to this week.
+        That of the settings is the one that is kept to this week, as far as that goes. Further
+        ahead, and for another wish, a plan is made from what there is now, and not kept.
 
         Raises:
             UnknownNameError: no such species.
@@ -94,51 +120,73 @@ class Rotating:
         asked = self._wanted if wanted is None else tuple(wanted)
         if not asked:
             raise RefusedError(NOTHING_WANTED)
-        batches = self._record.batches()
-        made = self._planned(asked, batches, weeks)
-        if wanted is None:
-            self.renew()
-            last = self._today() + timedelta(weeks=weeks)
-            made = replace(made, starts=tuple(s for s in self.starts() if s.on < last))
-        return PlanNow(made, plan_words(made, self._table), asked)
+        if wanted is None and weeks <= WEEKS:
+            standing = self._renewed()
+            shown = cut(replace(standing.plan, starts=self._left(standing)), weeks)
+            return PlanNow(shown, plan_words(shown, self._table), asked, standing.made)
+        made = self._planned(asked, self._record.batches(), weeks)
+        return PlanNow(made, plan_words(made, self._table), asked, self._today())
 
     def starts(self) -> tuple[PlannedStart, ...]:
         """Return the starts that the wish of the settings asks for, the next first.
 
-        As they were planned when `renew` was last called: a plan takes seconds on a small
-        computer, and a page must not wait for it. While every place is taken none is due.
+        As they were planned when `renew` was last called, here or in another process: a plan
+        takes seconds on a small computer, and a page must not wait for it. While every place is
+        taken none is due.
         """
-        if self._promise is None:
-            return ()
-        batches, today = self._record.batches(), self._today()
-        left = self._promise.left(batches.values())
-        if self._has_room(batches):
-            return left
-        tomorrow = today + timedelta(days=1)
-        return tuple(replace(start, on=max(start.on, tomorrow)) for start in left)
+        if self._promise is None and self._wanted:
+            with self._books.read() as book:
+                self._promise = self._standing(book)
+        return () if self._promise is None else self._left(self._promise)
 
     def renew(self) -> None:
         """Plan the starts anew, if the plan does not stand any more; may take seconds."""
-        with self._turn:
-            batches, today = self._record.batches(), self._today()
-            if self._promise is None or not self._promise.holds(batches.values(), today):
-                self._promise = promise(self._afresh(batches), batches.values(), today)
-
-    def _afresh(self, batches: Mapping[int, Batch]) -> tuple[PlannedStart, ...]:
         if not self._wanted:
-            return ()
+            return
         try:
-            return self._planned(self._wanted, batches, WEEKS).starts
+            self._renewed()
         except (RefusedError, UnknownNameError):
             # Said at the start and to whoever asks for the plan; the rounds go on without it.
-            return ()
+            self._promise = None
 
-    def _has_room(self, batches: Mapping[int, Batch]) -> bool:
-        """Tell whether one more batch can stand anywhere today."""
-        rooms = spaces(self._house)
-        names = {room.chamber for room in rooms}
-        there = sum(b.ended is None and b.chamber in names for b in batches.values())
-        return there < sum(len(room.shelves) * room.holds for room in rooms)
+    def _renewed(self) -> Promise:
+        """Return the plan that stands, made anew if none does."""
+        with self._turn:
+            with self._books.read() as book:
+                standing = self._standing(book)
+            if standing is None:
+                batches, today = self._record.batches(), self._today()
+                made = self._planned(self._wanted, batches, WEEKS)
+                fresh = promise(made, self._wanted, self._rooms, batches.values(), today)
+                with self._books.write() as book:
+                    # Another process may have been sooner; what it kept is what people were told.
+                    standing = self._standing(book) or fresh
+                    if standing is fresh:
+                        keep(book, fresh)
+            self._promise = standing
+            return standing
+
+    def _standing(self, book: Book) -> Promise | None:
+        """Return the plan that is kept, if it still stands."""
+        found = kept(book)
+        if found is None or not found.answers(self._wanted, self._rooms):
+            return None
+        holds = found.holds(self._record.batches().values(), self._today())
+        return found if holds else None
+
+    def _left(self, standing: Promise) -> tuple[PlannedStart, ...]:
+        """Return the starts that are still to be made, put off while there is no room."""
+        living = [b for b in self._record.batches().values() if b.ended is None]
+        left, today = standing.left(self._record.batches().values()), self._today()
+        taken = [
+            (room.chamber, _shelf(batch, room) or "")
+            for batch in living
+            for room in self._rooms
+            if room.chamber == batch.chamber
+        ]
+        if len(taken) < sum(len(room.shelves) * room.holds for room in self._rooms):
+            return tuple(where_free(left, self._rooms, taken, today))
+        return tuple(put_off(start, today + timedelta(days=1)) for start in left)
 
     def _planned(
         self, asked: tuple[Wanted, ...], batches: Mapping[int, Batch], weeks: int
@@ -149,20 +197,19 @@ class Rotating:
             for name in dict.fromkeys(each.species for each in asked)
             if (found := timing(self._table.get(name), own)) is not None
         }
-        rooms = spaces(self._house)
         under_way = tuple(
-            self._under_way(batch, own, rooms) for batch in batches.values() if not batch.ended
+            self._under_way(batch, own) for batch in batches.values() if not batch.ended
         )
-        return plan(asked, rooms, under_way, self._table, self._today(), weeks, timings)
+        return plan(asked, self._rooms, under_way, self._table, self._today(), weeks, timings)
 
     # ------------------------------------------------------------------ what is under way
 
-    def _under_way(self, batch: Batch, own: OwnTimes, rooms: Sequence[Space]) -> UnderWay:
+    def _under_way(self, batch: Batch, own: OwnTimes) -> UnderWay:
         species, now = self._table.known(batch.start.species), self._clock.now()
         ahead = dues(batch, species, own, now)
         spent = [due.window for due in ahead if due.kind is DueKind.SPENT]
         opens = [due.window for due in ahead if due.kind in (DueKind.OPEN, DueKind.CASE)]
-        room = next((room for room in rooms if room.chamber == batch.chamber), None)
+        room = next((room for room in self._rooms if room.chamber == batch.chamber), None)
         return UnderWay(
             batch=batch.id,
             species=species.name,

@@ -2,41 +2,22 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
-from typing import Final
+from datetime import datetime
 
-from chamberwatch.core.errors import RefusedError, UnknownNameError
-from chamberwatch.core.growing.batch import (
-    Batch,
-    Entry,
-    EntryKind,
-    Start,
-    check_split,
-    split_start,
-)
-from chamberwatch.core.growing.corrections import effective
+from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Start
+from chamberwatch.core.growing.corrections import as_of, beginning, effective
 from chamberwatch.core.growing.life import fold
 from chamberwatch.core.growing.life_words import day
-from chamberwatch.core.growing.lineage import check_origin
+from chamberwatch.core.growing.lineage import check_circle, check_offspring, check_origin
 from chamberwatch.core.growing.species import Species, SpeciesTable
+from chamberwatch.core.growing.splitting import carried, split_past, split_start
 from chamberwatch.core.growing.telling import check_next
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.books import Book
-from chamberwatch.service.growing.folding import as_of, entries_of, read, species_of
+from chamberwatch.service.growing.folding import entries_of, read, species_of
 from chamberwatch.service.growing.places import Place, check_place, check_room
-from chamberwatch.service.growing.starting import (
-    carried,
-    check_circle,
-    check_offspring,
-    check_sense,
-    history,
-)
 from chamberwatch.service.growing.told import put
-
-OLDEST: Final = timedelta(days=5 * 366)
-LONGEST_NOTE: Final = 2000
-LEAST_PICKED_G: Final = 1.0
-"""Below this a unit was mistaken. [g]"""
 
 
 @dataclass(slots=True)
@@ -106,6 +87,9 @@ class Taking:
     def split(self, told: Entry, place: Place | None) -> tuple[Batch, Batch]:
         """Take some out of a batch; return what stays, and the new one.
 
+        The part is told the past of the whole, as far as it is known now; what is corrected of
+        the one later is not of the other, except for the start.
+
         Args:
             told: the split, without the number of the new one.
             place: where they go; None: they stay beside the others.
@@ -121,24 +105,24 @@ class Taking:
                 f"Batch {today.id} was started on {day(today.started)}, later than that. Give "
                 "the time at which it was split."
             )
-        before = fold(as_of(entries, told.at), species)
-        check_split(before, told.count or 0)
-        new = self._split_off(before, told, place, species)
+        past = as_of(entries, told.at)
+        whole = fold(past, species)
+        here = Place(whole.chamber, whole.shelf)
+        start = split_start(whole, told.count or 0)
+        begun = replace(told, batch=0, kind=EntryKind.STARTED, at=whole.started, count=None)
+        # Until then it is told to stand in no chamber: a full shelf counts only where it goes.
+        new = self.start(replace(begun, start=start))
+        for each in split_past(past, species):
+            retold = replace(each, recorded=self.now, via=told.via)
+            self.add(replace(retold, id=0, batch=new.id), species)
+        new = self._set_down(replace(told, batch=new.id, count=None, note=""), place or here)
         return self.add(replace(told, other=new.id)), new
 
-    def _split_off(
-        self, before: Batch, told: Entry, place: Place | None, species: Species
-    ) -> Batch:
-        """Start what is taken out as a batch that has come as far as the one it is taken from."""
-        bare = replace(told, kind=EntryKind.STARTED, at=before.started, count=None)
-        # On its way it may stand in no chamber, so that a full shelf counts only where it goes.
-        new = self.start(replace(bare, batch=0, start=split_start(before, told.count or 0)))
-        here = Place(before.chamber, before.shelf)
-        moved = put(replace(bare, kind=EntryKind.MOVED, at=told.at, note=""), place or here)
-        for entry in (*history(before, moved), moved):
-            if entry.kind is not EntryKind.MOVED or entry.chamber is not None:
-                new = self.add(replace(entry, batch=new.id), species)
-        return new
+    def _set_down(self, told: Entry, place: Place) -> Batch:
+        """Tell where a part went when it was split off."""
+        if place.chamber is None:
+            return self.batches[told.batch]
+        return self.add(put(replace(told, kind=EntryKind.MOVED), place))
 
     def restart(self, fresh: Entry) -> Batch:
         """Correct a start, and with it those of all that was taken out of the batch since.
@@ -180,7 +164,6 @@ class Taking:
 
     def _check_start(self, entry: Entry) -> None:
         if entry.start is not None:
-            check_sense(entry.start)
             check_origin(self.batches, entry.start, entry.at)
             check_circle(self.batches, entry.batch, entry.start)
 
@@ -195,12 +178,6 @@ class Taking:
                 self.add(replace(told, count=new.count, corrects=entry.id))
 
     def _check(self, entry: Entry) -> None:
-        if len(entry.note) > LONGEST_NOTE:
-            raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
-        if entry.weight_g is not None and 0.0 < entry.weight_g < LEAST_PICKED_G:
-            raise RefusedError(
-                f"{entry.weight_g:g} g is less than a scale shows; check the unit (g, kg, oz, lb)."
-            )
         if entry.chamber is not None:
             check_place(self.house, Place(entry.chamber, entry.shelf))
 
@@ -217,30 +194,3 @@ class Taking:
         self.batches[batch.id] = batch
         self.newest = entry.id
         return batch
-
-
-def check_year(at: datetime, now: datetime) -> None:
-    """Refuse a start long ago; all else is held against the start.
-
-    Raises:
-        RefusedError: look at the year.
-    """
-    if at < now - OLDEST:
-        raise RefusedError("That time lies more than five years back; look at the year.")
-
-
-def find(book: Book, number: int) -> Entry:
-    """Return an entry by its id.
-
-    Raises:
-        UnknownNameError: no such entry.
-    """
-    found = book.growing.get(number)
-    if found is None:
-        raise UnknownNameError(f"There is no entry {number}. Ask for the entries of the batch.")
-    return found
-
-
-def beginning(entries: Sequence[Entry]) -> Entry:
-    """Return the start of a batch that holds, out of all that was told of it."""
-    return next(entry for entry in effective(entries) if entry.kind is EntryKind.STARTED)

@@ -10,6 +10,7 @@ from chamberwatch.core.growing.band import COMMON_PRACTICE, Stage
 from chamberwatch.core.growing.species import Mark, Species, Stated, View, Wants
 from chamberwatch.core.growing.wants import (
     HIGH_HUMIDITY_AFTER,
+    HOME_CO2_PPM,
     HOME_LOW_PCT,
     Following,
     Grown,
@@ -144,10 +145,10 @@ def one_sided(low: float | None, high: float | None) -> Species:
         ),
         pytest.param(
             [open_(14, KING), bag(15)],
-            (18, 21, None, 30),
+            (15, 21, None, 30),
             (85, 95, 70, None),
             (None, 2000, None, 2000),
-            id="a sealed one narrows what suits it",
+            id="a sealed one asks for no warmth beside a crop",
         ),
         pytest.param(
             [open_(14, ENOKI), bag(15)],
@@ -165,17 +166,24 @@ def one_sided(low: float | None, high: float | None) -> Species:
         ),
         pytest.param(
             [open_(14, one_sided(None, 26)), bag(15)],
-            (18, 26, None, 30),
+            (None, 26, None, 30),
             (None, 26, 70, None),
-            (None, 26, None, 2000),
-            id="a sealed one sets the side that is free",
+            (None, 1000, None, 2000),
+            id="nor where nobody else does",
         ),
         pytest.param(
             [open_(14, one_sided(20, None)), bag(15)],
             (20, 27, None, 30),
             (20, None, 20, None),
             None,
-            id="and the other",
+            id="but it sets how warm it may be",
+        ),
+        pytest.param(
+            [open_(14, one_sided(26, 29)), bag(15)],
+            (26, 29, None, 30),
+            (26, 36, 26, None),
+            (None, 1000, None, 2000),
+            id="where enough is left",
         ),
         pytest.param(
             [open_(14, SHIITAKE), open_(15)],
@@ -186,7 +194,7 @@ def one_sided(low: float | None, high: float | None) -> Species:
         ),
         pytest.param(
             [open_(1, UNKNOWN), bag(2, UNKNOWN)],
-            (18, 24, None, 30),
+            (13, 24, None, 30),
             (80, 95, 70, None),
             (None, 1000, None, 2000),
             id="a species without figures: the general bands",
@@ -242,7 +250,7 @@ def test_each_limit_says_whose_it_is() -> None:
     assert (humidity.low.batch, humidity.high.batch) == (9, 9)
     assert humidity.low.words == "pinning, grey oyster, batch 9"
     assert humidity.low.source == "Stamets 2000, ch. 21; read in a copy"
-    assert "95 %" in humidity.low.note
+    assert humidity.low.note.startswith("the source asks for at least 95 %; the home limit is")
     assert humidity.band.high_after == HIGH_HUMIDITY_AFTER
     assert humidity.band.source == (
         "pinning, grey oyster, batch 9: Stamets 2000, ch. 21; read in a copy"
@@ -252,7 +260,7 @@ def test_each_limit_says_whose_it_is() -> None:
 def test_pins_bear_the_temperature_of_fruiting_at_home() -> None:
     warm = follow([open_(9, OYSTER, PINNING)], SOURCES).limits["temperature"].high
     assert warm is not None
-    assert warm.note.endswith("for pinning the source asks for 10 to 15.6 °C")
+    assert warm.note.startswith("the source asks for 10 to 15.6 °C; the home limit is that of")
     alike = wants(PINNING, (10, 21), (95, 100), (None, 1000))
     same = species("Same", alike, wants(FRUITING, (10, 21), (85, 90), (None, 1000)))
     as_stated = voice(open_(1, same, PINNING), "temperature", SOURCES)
@@ -276,6 +284,16 @@ def test_the_wider_of_pinning_and_fruiting(
     found = follow([open_(1, species("Any", *stages), PINNING)], SOURCES).band("temperature")
     assert found is not None
     assert (found.low, found.high) == band
+
+
+def test_no_limit_is_lower_than_a_room_can_reach() -> None:
+    """Stamets 2000: 500 to 700 ppm for pins of lion's mane; little above outdoor air."""
+    mane = species("Lion's mane", wants(PINNING, (10, 15.6), (95, 100), (500, 700)))
+    made = follow([open_(3, mane, PINNING)], SOURCES).limits["co2"]
+    assert made.band.high == HOME_CO2_PPM
+    assert made.high is not None
+    assert made.high.note.startswith("the source asks for at most 700 ppm;")
+    assert made.against == ()
 
 
 def test_common_practice_is_said_to_be_that() -> None:
@@ -310,7 +328,7 @@ def test_who_bears_any_humidity_is_the_most_tolerant() -> None:
     found = follow([open_(1), open_(2, one_sided(60.0, None))], SOURCES).limits["humidity"]
     assert (found.band.low, found.band.high) == (85, None)
     assert found.low is not None
-    assert found.low.note.endswith("(up to 90 %)")
+    assert found.low.note.startswith("the source asks for at most 90 %;")
 
 
 def test_harm_is_never_inside_what_was_agreed_on() -> None:

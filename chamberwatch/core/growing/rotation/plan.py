@@ -22,6 +22,15 @@ _FLUSH_PARTS: Final = (55.0, 27.5, 15.0)
 WEEK_D: Final = 7
 """Days in a week. [d]"""
 
+LEAST_KG: Final = 0.01
+"""Less than this is no harvest to plan for in a week (our choice). [kg]"""
+
+MOST_KG: Final = 100.0
+"""More than this in a week is no longer a home's (our choice)."""
+
+MOST_STARTS: Final = 100
+"""A wish that takes more batches a week is refused: it is a slip of the pen, or of the batch."""
+
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
@@ -130,11 +139,12 @@ class PlannedStart:
     Attributes:
         species: its name.
         on: the day.
-        colonise_at: chamber and shelf where it colonises.
+        colonise_at: chamber and shelf where it colonises; None: that place is still taken.
         opens_on: the day to open it, when it is most likely white through, or later.
         fruit_at: chamber and shelf where it fruits.
         leaves_on: the day by which its place is free again.
         harvests: what to expect of it.
+        turn: it is the so-manieth of its species that was ever started; 0: not counted.
     """
 
     species: str
@@ -144,6 +154,7 @@ class PlannedStart:
     fruit_at: tuple[str, str]
     leaves_on: date
     harvests: tuple[Awaited, ...]
+    turn: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -333,6 +344,28 @@ def starts_per_week(wanted: Wanted, species: Species) -> tuple[float, float]:
     poor, good = batch_kg(species, wanted.batch_dry_g)
     low, high = wanted.kg_per_week
     return low / good, high / poor
+
+
+def unfit(wanted: Wanted, species: Species) -> str:
+    """Say why a wish is too small or too large to be planned, and the cure; empty: it is not.
+
+    Args:
+        wanted: of this species.
+        species: one that `lacking` has nothing to say of.
+    """
+    low, high = wanted.kg_per_week
+    if not LEAST_KG <= low <= high <= MOST_KG:
+        return (
+            f"{species.title}: wish for {LEAST_KG:g} to {MOST_KG:g} kg a week, the lower figure "
+            "first."
+        )
+    fewest = starts_per_week(wanted, species)[0]
+    if fewest > MOST_STARTS:
+        return (
+            f"{species.title}: that takes {fewest:.0f} batches a week or more, and a plan takes "
+            f"{MOST_STARTS}. Wish for less, or make larger batches."
+        )
+    return ""
 
 
 def slots(per_week: float, days: float) -> float:

@@ -7,6 +7,9 @@ from typing import Final
 from chamberwatch.core.growing.rotation.plan import Plan, Slots
 from chamberwatch.core.growing.species import SpeciesTable
 
+_FINEST_RATE: Final = 0.1
+_WHOLE: Final = 9.95
+
 MET: Final = "The least that is wanted comes in every week that the plan can still change."
 
 
@@ -41,12 +44,19 @@ def _short(plan: Plan, species: str) -> str:
 
 
 def _rate(title: str, per_week: tuple[float, float], slots: Slots) -> str:
-    low, high = (f"{rate:.2g}" for rate in per_week)
+    low, high = (_rounded(rate) for rate in per_week)
     batches = "batch" if low == high == "1" else "batches"
     return (
         f"{title}: start {_span(low, high)} {batches} a week. They fill {_places(slots.store)} "
         f"sealed and {_places(slots.fruiting)} open."
     )
+
+
+def _rounded(rate: float) -> str:
+    """Write a number of starts a week for a person: two figures, and none of a tenth's parts."""
+    if rate < _FINEST_RATE:
+        return f"less than {_FINEST_RATE:g}"
+    return f"{rate:.0f}" if rate >= _WHOLE else f"{rate:.2g}"
 
 
 def _places(ends: tuple[float, float]) -> str:

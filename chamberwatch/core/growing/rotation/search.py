@@ -1,5 +1,6 @@
 """The plan of starts for a wish: what to start when and where, and what comes of it."""
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
@@ -22,6 +23,7 @@ from chamberwatch.core.growing.rotation.plan import (
     slots_for,
     starts_per_week,
     timing,
+    unfit,
 )
 from chamberwatch.core.growing.rotation.room import Held
 from chamberwatch.core.growing.rotation.solve import Ask, Solved, crops, is_stuck, shelved, solved
@@ -50,9 +52,11 @@ def plan(  # noqa: PLR0913, PLR0917 - all of it makes the question
         timings: how long batches take, where that is not as the species' figures say.
 
     Raises:
-        RefusedError: a species has too few figures; the text says which to add.
+        RefusedError: a species is wanted twice, or too much or too little of it, or it has too
+            few figures; the text says what to change.
         UnknownNameError: there is no such species.
     """
+    _refuse_twice(wanted, table)
     kinds = tuple(_kind(each, table, timings or {}) for each in wanted)
     ask = Ask(kinds, tuple(spaces), tuple(under_way), table, today, weeks)
     return _told(ask, solved(ask, WORK), timings or {})
@@ -63,7 +67,16 @@ def _kind(wanted: Wanted, table: SpeciesTable, timings: Mapping[str, Timing]) ->
     time, kg = timings.get(species.name) or timing(species), batch_kg(species, wanted.batch_dry_g)
     if time is None or not kg[0]:
         raise RefusedError(lacking(species))
+    if words := unfit(wanted, species):
+        raise RefusedError(words)
     return kind_of(wanted, kg, time)
+
+
+def _refuse_twice(wanted: Sequence[Wanted], table: SpeciesTable) -> None:
+    for name, times in Counter(each.species for each in wanted).items():
+        if times > 1:
+            title = table.known(name).title
+            raise RefusedError(f"{title} is wanted {times} times. Make them one wish.")
 
 
 # ------------------------------------------------------------------ dates and words

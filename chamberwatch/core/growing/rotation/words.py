@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
+
+_FINEST_KG: Final = 0.01
 
 
 class Cause(StrEnum):
@@ -47,7 +50,9 @@ class Change:
 
 def kilos(kg: float) -> str:
     """Write a weight no finer than a crop can be foretold."""
-    return f"{max(round(kg, 2), 0.01):g} kg" if kg < 1.0 else f"{kg:.1f} kg"
+    if round(kg, 2) < _FINEST_KG:
+        return f"less than {_FINEST_KG:g} kg"
+    return f"{round(kg, 2):g} kg" if kg < 1.0 else f"{kg:.1f} kg"
 
 
 def why_words(cause: Cause, species: str, missing_kg: float, where: str, shelf: str) -> str:
@@ -74,7 +79,7 @@ def why_words(cause: Cause, species: str, missing_kg: float, where: str, shelf: 
 
 def help_words(change: Change) -> str:
     """Say what a change would bring."""
-    more = f"about {kilos(change.kg)} more a week"
+    more = f"{_about(change.kg)} more a week"
     names = together(change.species)
     return {
         Help.CLEAR_EARLY: f"Clear batches out after their first flush, and start more: {more}.",
@@ -85,11 +90,16 @@ def help_words(change: Change) -> str:
         Help.SAME_AIR: (f"Choose species that fruit in the same air in place of {names}: {more}."),
         Help.SHELF: f"One more shelf in “{change.where}”: {more}.",
         Help.WISH: (
-            f"Wish for less: about {kilos(change.kg)} of {names} a week is what fits."
+            f"Wish for less: {_about(change.kg)} of {names} a week is what fits."
             if change.kg
             else f"Wish for less: nothing of {names} fits."
         ),
     }[change.kind]
+
+
+def _about(kg: float) -> str:
+    words = kilos(kg)
+    return words if words.startswith("less") else f"about {words}"
 
 
 def together(names: Sequence[str]) -> str:
