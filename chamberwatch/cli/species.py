@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from rich.console import Console
     from rich.table import Table
 
+    from chamberwatch.core.growing.band import Stage
     from chamberwatch.core.growing.species import Species, SpeciesTable, Stated, View, Wants
 
 _JUDGED: Final = (
@@ -128,7 +129,7 @@ def _show(console: "Console", table: "SpeciesTable", one: "Species") -> None:
     console.print(f"{one.title} ({one.name}), {one.latin}", style="bold")
     for wants in one.stages.values():
         console.print(f"\n{wants.stage.capitalize()}", style="bold")
-        console.print(_grid(_judged(wants)))
+        console.print(_grid(_judged(one, wants)))
         if wants.stage is Stage.COLONISATION:
             console.print(_SEALED)
         beside = list(_beside(wants))
@@ -157,27 +158,27 @@ def _grid(rows: Iterable[tuple[str, ...]], label: int = _LABEL) -> "Table":
     return grid
 
 
-def _judged(wants: "Wants") -> Iterator[Row]:
+def _judged(species: "Species", wants: "Wants") -> Iterator[Row]:
     for label, figure, harm, unit in _JUDGED:
         yield from _views(label, getattr(wants, figure), unit)
-        if figure == "humidity_pct":
-            yield from _home_limit(wants)
+        yield from _home_limit(species, wants.stage, label.lower(), unit)
         yield from _harm(getattr(wants, harm), unit)
     yield from _views("days", wants.days, "")
 
 
-def _home_limit(wants: "Wants") -> Iterator[Row]:
+def _home_limit(species: "Species", stage: "Stage", quantity: str, unit: str) -> Iterator[Row]:
+    """Say where a chamber at home is judged by another limit than the source's."""
     from chamberwatch.core.growing.band import Stage
-    from chamberwatch.core.growing.wants import HOME_LOW_PCT
+    from chamberwatch.core.growing.wants import Grown, voice
 
-    sealed = wants.stage is Stage.COLONISATION
-    low = wants.humidity_pct.low if wants.humidity_pct else None
-    if low is not None and low > HOME_LOW_PCT and not sealed:
-        yield (
-            "",
-            f"home limit {HOME_LOW_PCT:g} %",
-            f"common practice: {low:g} % can't be held by hand; reminders go by this",
-        )
+    sealed = stage is Stage.COLONISATION
+    said = voice(Grown(0, species, stage, sealed), quantity, {})
+    if said is None or not said.note:
+        return
+    # No CO2 limit is judged on the low side.
+    low = None if unit == " ppm" else said.low
+    ends = "-".join(f"{end:g}" for end in (low, said.high) if end is not None)
+    yield "  at home", f"{'< ' if low is None else ''}{ends}{unit}", said.note.partition("; ")[2]
 
 
 def _views(label: str, stated: "Stated | None", unit: str) -> Iterator[Row]:

@@ -61,16 +61,21 @@ def rotation_faults(settings: _Wishing, table: SpeciesTable, path: Path) -> tupl
         path: of the settings file, to name it.
     """
     return tuple(
-        Fault(str(path), f"rotation[{number}].species", f'"{wish.species}"', cure)
+        Fault(str(path), f"rotation[{number}].{key}", value, cure)
         for number, wish in enumerate(settings.rotation, start=1)
-        for cure in _unfit(wish.species, table)
+        for key, value, cure in _unfit(wish.wanted(), table)
     )
 
 
-def _unfit(name: str, table: SpeciesTable) -> Iterator[str]:
+def _unfit(wish: Wanted, table: SpeciesTable) -> Iterator[tuple[str, str, str]]:
+    """Yield key, value and cure of what is wrong with a wish."""
+    name = wish.species
     if name not in table.species:
         close = difflib.get_close_matches(name, table.species, n=1, cutoff=0.6)
         near = f"Did you mean {close[0]}?" if close else f"Known: {', '.join(table.species)}."
-        yield f"There is no such species. {near}"
+        yield "species", f'"{name}"', f"There is no such species. {near}"
     elif words := lacking(table.species[name]):
-        yield words
+        yield "species", f'"{name}"', words
+    elif words := unfit(wish, table.species[name]):
+        low, high = wish.kg_per_week
+        yield "kg_per_week", f"[{low:g}, {high:g}]", words

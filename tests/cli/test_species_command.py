@@ -104,9 +104,10 @@ def test_one_of_them_with_its_sources(run: Run, columns: int) -> None:
 @pytest.mark.parametrize(
     ("name", "stage", "said", "there"),
     [
-        pytest.param("shiitake", "Pinning", "home limit 90 % common practice", True, id="95"),
-        pytest.param("grey-oyster", "Fruiting", "home limit", False, id="85"),
-        pytest.param("golden-oyster", "Fruiting", "home limit", False, id="90 itself"),
+        pytest.param("shiitake", "Pinning", "at home 90-100 % the home limit is what", True, id="95"),
+        pytest.param("shiitake", "Fruiting", "home limit", False, id="60 to 80"),
+        pytest.param("grey-oyster", "Fruiting", "at home 85-95 % the home limit is what", True, id="too narrow"),
+        pytest.param("phoenix-oyster", "Pinning", "at home < 1000 ppm the home limit is what", True, id="co2"),
         pytest.param("shiitake", "Colonisation", "home limit", False, id="a sealed bag"),
         pytest.param("shiitake", "Colonisation", "neither is judged", True, id="its own air"),
         pytest.param("reishi", "Antler", "4 to 8 h a day (S00)", True, id="light in words"),
@@ -125,7 +126,7 @@ def test_own_figures_come_first_as_they_are_written(run: Run, own: Path) -> None
     _, shown, _ = run("species", "shiitake", "--config", str(own))
     fruiting = _section(shown, "Fruiting")
     assert "humidity 91-95 % club, read: [bold]fog[/bold] or 60-80 % S00" in fruiting
-    assert "first because: your own figure home limit 90 %" in fruiting
+    assert "first because: your own figure at home 90-100 %" in fruiting
     assert "club Notes of our club [2nd ed.]" in _section(shown, "Sources")
     _, listed, _ = run("species", "--config", str(own))
     assert "\nshiitake * " in listed

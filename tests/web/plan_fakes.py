@@ -13,11 +13,12 @@ from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
 from chamberwatch.core.growing.rotation.plan import Wanted
 from chamberwatch.core.growing.species import Mark, Species, SpeciesTable, Stated, View
 from chamberwatch.core.growing.task import PlannedStart
+from chamberwatch.service.books import Books
 from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.growing.places import Place
 from chamberwatch.service.growing.record import Telling
-from chamberwatch.service.growing.rotating import Rotating
+from chamberwatch.service.growing.rotating import Rotating, RotatingParts
 from chamberwatch.storage.book import open_books
 from chamberwatch.web.app import create_app
 from tests.core.growing.timed import ENOKI, OYSTER, SHIITAKE
@@ -35,6 +36,8 @@ class Asked:
 
     species: str
     on: date
+    turn: int = 1
+    colonise_at: tuple[str, str] | None = None
 
 
 class PlannedByHand:
@@ -52,6 +55,7 @@ class Grower:
     """Tells the record what happened, in days from noon of the 20th of January."""
 
     growing: Growing
+    books: Books
     clock: HandClock
     visitor: TestClient
     plan: PlannedByHand
@@ -83,9 +87,10 @@ def wishing(folder: Path, played: Played, *wanted: Wanted) -> Iterator[Grower]:
     """Give a grower whose settings want this, with the real plan."""
     with grower(folder, played, SURE_TABLE) as made:
         plain = made.growing
-        rotating = Rotating(
-            plain.record, plain.table, plain.standing.house, wanted, made.clock, ZONE
+        parts = RotatingParts(
+            plain.record, plain.table, plain.standing.house, made.books, made.clock, ZONE
         )
+        rotating = Rotating(parts, wanted)
         duties = replace(plain.duties, planned=rotating)
         joined = replace(plain, duties=duties, rotating=rotating)
         desk = replace(played.desk, growing=joined)
@@ -103,5 +108,5 @@ def grower(folder: Path, played: Played, table: SpeciesTable | None = None) -> I
     joined = replace(plain, duties=duties, rotating=cast(Rotating, plan))
     desk = replace(played.desk, books=books, growing=joined)
     with TestClient(create_app(desk), base_url="http://localhost") as visitor:
-        yield Grower(joined, played.clock, visitor, plan)
+        yield Grower(joined, books, played.clock, visitor, plan)
     books.close()

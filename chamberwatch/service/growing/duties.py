@@ -1,16 +1,17 @@
 """What is due of each batch, and what can be done today, with the words for it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
 from typing import Protocol
 
 from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.due import Due, dues
 from chamberwatch.core.growing.due_words import due_words, task_words
-from chamberwatch.core.growing.own_times import learnt
+from chamberwatch.core.growing.own_times import OwnTimes, learnt
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.growing.task import PlannedStart, Task, overdue, tasks
+from chamberwatch.service.growing.slot import Slot
 from chamberwatch.service.ports import Clock
 
 
@@ -65,11 +66,12 @@ class Duties:
     table: SpeciesTable
     clock: Clock
     zone: tzinfo
+    _own: Slot[OwnTimes] = field(default_factory=Slot, init=False, repr=False, compare=False)
 
     def dues(self, batch: int | None = None) -> tuple[DueNow, ...]:
         """Return what is due of all living batches, of one where given, the next first."""
         batches, now = self.record.batches(), self.clock.now()
-        own = learnt(batches.values())
+        own = self._learnt(batches)
         asked = [b for b in batches.values() if batch in (None, b.id) and b.ended is None]
         found = [
             due for b in asked for due in dues(b, self.table.known(b.start.species), own, now)
@@ -81,9 +83,12 @@ class Duties:
         """Return what can be done today, the most urgent first."""
         # A planned start begins with its day as the grower's calendar has it.
         batches, now = self.record.batches(), self.clock.now().astimezone(self.zone)
-        own = learnt(batches.values())
+        own = self._learnt(batches)
         found = tasks(batches.values(), self.table, own, now, self.planned.starts())
         return tuple(self._worded(task, batches, now) for task in found)
+
+    def _learnt(self, batches: Mapping[int, Batch]) -> OwnTimes:
+        return self._own.of(batches, lambda: learnt(batches.values()))
 
     def _worded(self, task: Task, batches: Mapping[int, Batch], now: datetime) -> TaskNow:
         batch = batches.get(task.batch) if task.batch is not None else None

@@ -46,7 +46,9 @@ def kept(book: Book) -> Promise | None:
 def _promise(told: Told) -> Promise:
     return Promise(
         made=date.fromisoformat(told["made"]),
-        wanted=tuple(Wanted(**{**w, "kg_per_week": _pair(w["kg_per_week"])}) for w in told["wanted"]),
+        wanted=tuple(
+            Wanted(**{**w, "kg_per_week": _pair(w["kg_per_week"])}) for w in told["wanted"]
+        ),
         spaces=tuple(_space(space) for space in told["spaces"]),
         plan=_plan(told["plan"]),
         begun=dict(told["begun"]),

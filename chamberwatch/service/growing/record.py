@@ -21,6 +21,7 @@ from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.books import Book, Books
 from chamberwatch.service.growing.folding import batches_of, entries_of, find, read, unread
 from chamberwatch.service.growing.places import Place as Place
+from chamberwatch.service.growing.slot import Slot
 from chamberwatch.service.growing.taking import Taking
 from chamberwatch.service.growing.told import NOT_CORRECTED, NOT_TOLD, entry_of, put, said
 from chamberwatch.service.growing.told import Telling as Telling
@@ -59,6 +60,7 @@ class GrowingRecord:
         self._p = parts
         self._lock = threading.Lock()
         self._known: tuple[int, Mapping[int, Batch]] = (-1, MappingProxyType({}))
+        self._told: Slot[tuple[Entry, ...]] = Slot()
         self._mentioned: set[str] = set()
 
     # ------------------------------------------------------------ what is told
@@ -218,6 +220,11 @@ class GrowingRecord:
         """
         with self._p.books.read() as book:
             return entries_of(book, number)
+
+    def all_entries(self) -> tuple[Entry, ...]:
+        """Return all that was told of all batches, by id; the same ones while nothing is told."""
+        with self._p.books.read() as book:
+            return self._told.of(self._fresh(book)[1], lambda: tuple(book.growing.all()))
 
     def entry(self, number: int) -> Entry:
         """Return one thing that was told.

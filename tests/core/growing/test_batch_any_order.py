@@ -18,12 +18,11 @@ from chamberwatch.core.growing.batch import (
     EntryKind,
     dry_g,
     harvested_g,
-    split_stage,
-    split_start,
 )
-from chamberwatch.core.growing.corrections import effective
+from chamberwatch.core.growing.corrections import as_of, effective
 from chamberwatch.core.growing.life import fold
 from chamberwatch.core.growing.species import Species
+from chamberwatch.core.growing.splitting import split_past, split_start
 from chamberwatch.core.growing.telling import check_next
 from tests.core.growing.lives import ALL, OYSTER, K, S, begin, numbered, on, tell
 
@@ -41,6 +40,8 @@ def one(kind: EntryKind, **told: st.SearchStrategy[Any]) -> st.SearchStrategy[En
 
 
 LIVED = (K.WHITE, K.CASED, K.OPENED, K.PINNED, K.RESTED, K.SOAKED, K.RAINED, K.NOTED)
+# Neither depends on where it stands, nor on what was weighed.
+AS_IT_HAPPENED = {*LIVED, K.HARVESTED, K.SPENT, K.CONTAMINATED} - {K.RAINED}
 happenings = st.one_of(
     *(one(kind) for kind in LIVED),
     one(K.HARVESTED, weight_g=weights, flush=flushes),
@@ -98,6 +99,7 @@ def test_any_story(
         _check_possible(book.batch, book.species)
     _check_nothing_lost(book)
     _check_arrival_is_nothing(book, random)
+    _check_a_part_goes_on(book, random.randint(0, 120))
 
 
 def _check_possible(batch: Batch, species: Species) -> None:
@@ -141,6 +143,28 @@ def _check_arrival_is_nothing(book: Book, random: Any) -> None:  # noqa: ANN401 
     assert replace(again, harvests=harvests) == replace(book.batch, harvests=before)
 
 
+def _check_a_part_goes_on(book: Book, day: int) -> None:
+    """What is split off has the same past, and the same future if the same happens to it."""
+    past = as_of(book.told, on(day + 0.5))
+    was = fold(past, book.species)
+    if was.ended or was.count == 1:
+        return
+    whole, part = list(past), _part(was, past, book.species, 1, 15)
+    for entry in (None, *effective(book.told)):
+        if entry is not None and entry.at > on(day + 0.5) and entry.kind in AS_IT_HAPPENED:
+            told = replace(entry, id=1000, corrects=None, flush=None)
+            try:
+                was = fold([*whole, told], book.species)
+            except RefusedError:
+                continue
+            whole.append(replace(told, id=len(whole) + 1))
+            part.append(replace(told, id=len(part) + 1, batch=15))
+        out = fold(part, book.species)
+        for name in ("stages", "white_at", "opened_at", "soaked_at", "wetted_at", "rested_at"):
+            assert getattr(out, name) == getattr(was, name), name
+    assert {h.at for h in out.harvests} <= {entry.at for entry in whole if entry.at > on(day)}
+
+
 def test_a_story_goes_somewhere() -> None:
     """The book of these tests accepts a plain life, so that the above isn't about nothing."""
     book = Book(OYSTER, Container.BAG)
@@ -178,7 +202,7 @@ def test_splits_lose_neither_substrate_nor_harvest(
             continue
         house[number].append(replace(new, id=len(house[number]) + 1))
         if splits:
-            house[other] = _taken_out(was, taken, day, other)
+            house[other] = _part(was, house[number][:-1], OYSTER, taken, other)
     batches = [fold(entries, OYSTER) for entries in house.values()]
     told_g = [entry.weight_g or 0.0 for entries in house.values() for entry in entries]
     assert sum(batch.count for batch in batches) == count
@@ -186,13 +210,9 @@ def test_splits_lose_neither_substrate_nor_harvest(
     assert sum(map(harvested_g, batches)) == pytest.approx(sum(told_g), rel=1e-12)
 
 
-def _taken_out(was: Batch, taken: int, day: int, number: int) -> list[Entry]:
-    first = tell(K.STARTED, day, 1, start=split_start(was, taken), batch=number)
-    by_hand = split_stage(was)
-    if by_hand is None:
-        return [first]
-    stage, flush = by_hand
-    then = [first, tell(K.STAGED, day, 2, stage=stage, flush=flush, batch=number)]
-    out = fold(then, OYSTER)
-    assert (out.stage, out.flush) == (was.stage, was.flush)
-    return then
+def _part(
+    was: Batch, past: Sequence[Entry], species: Species, count: int, number: int
+) -> list[Entry]:
+    begun = Entry(0, number, K.STARTED, was.started, on(0), "page", start=split_start(was, count))
+    told = [replace(each, batch=number) for each in split_past(as_of(past, LATER), species)]
+    return list(numbered(begun, *told))

@@ -15,11 +15,8 @@ from chamberwatch.core.growing.batch import (
     Entry,
     EntryKind,
     Start,
-    dry_g,
     flush_g,
     harvested_g,
-    split_stage,
-    split_start,
 )
 from chamberwatch.core.growing.corrections import effective
 from chamberwatch.core.growing.life import fold
@@ -496,7 +493,13 @@ WEIGHED = begin(wet_g=1000.0)
         pytest.param(None, begin(wet_g=0.0), "can't weigh 0 g", id="weightless"),
         pytest.param(None, begin(dry_g=float("nan")), "can't weigh nan g", id="nan"),
         pytest.param(None, begin(moisture_pct=100.0), "between 0 and 100 %, not 100", id="water"),
-        pytest.param(None, begin(wet_g=9.0, dry_g=10.0), "Were they exchanged", id="exchanged"),
+        pytest.param(None, begin(wet_g=90.0, dry_g=91.0), "Were they exchanged", id="exchanged"),
+        pytest.param(begin(), picked(12, 0.9), "0.9 g is less than a scale", id="kilograms"),
+        pytest.param(None, begin(count=1001), "at most 1000", id="many"),
+        pytest.param(None, begin(moisture_pct=90.1), "would drip", id="soup"),
+        pytest.param(None, begin(count=2, wet_g=19.9), "9.95 g of substrate in one", id="light"),
+        pytest.param(None, begin(dry_g=200_001.0), "check the unit", id="a lorry"),
+        pytest.param(None, replace(begin(), note="x" * 2001), "shorten it", id="a long note"),
     ],
 )
 def test_what_makes_no_sense_is_refused(first: Entry | None, new: Entry, says: str) -> None:
@@ -514,7 +517,10 @@ def test_what_makes_no_sense_is_refused(first: Entry | None, new: Entry, says: s
         pytest.param(begin(), tell(K.MOVED, 3), id="out of all chambers"),
         pytest.param(WEIGHED, picked(12, 4000.0), id="four times the wet weight"),
         pytest.param(begin(), picked(12, 50000.0), id="50 kg"),
-        pytest.param(None, begin(wet_g=9.0, dry_g=4.0), id="a start"),
+        pytest.param(begin(), picked(12, 1.0), id="1 g"),
+        pytest.param(None, begin(wet_g=20.0, dry_g=20.0, count=2), id="a start"),
+        pytest.param(None, begin(dry_g=200_000.0, moisture_pct=90.0), id="as much as can be"),
+        pytest.param(None, replace(begin(count=1000), note="x" * 2000), id="as many as can be"),
         pytest.param(None, begin(moisture_pct=62.0, wet_g=2270.0), id="a start with moisture"),
         pytest.param(begin(), again(TENT[0], 0, -2), id="a start corrected"),
     ],
@@ -523,47 +529,3 @@ def test_what_can_have_happened_is_taken(first: Entry | None, new: Entry) -> Non
     before = () if first is None else numbered(first, tell(K.OPENED, 10))
     batch = check_next(before, new, OYSTER, on(30))
     assert batch == fold((*before, replace(new, id=len(before) + 1)), OYSTER)
-
-
-def shared(**told: Unpack[Facts]) -> Batch:
-    told.setdefault("count", 4)
-    return live(OYSTER, begin(**told), tell(K.SPLIT, 3, count=1, other=15))
-
-
-def test_a_split_shares_weights_and_line() -> None:
-    left = shared(wet_g=2270.0, moisture_pct=62.0, parent=7, strain="cold")
-    assert dry_g(left) == pytest.approx(862.6 * 3 / 4)
-    out = split_start(left, 2)
-    assert out == Start(
-        "any",
-        Container.BAG,
-        count=2,
-        strain="cold",
-        wet_g=1135.0,
-        moisture_pct=62.0,
-        parent=7,
-        split_from=14,
-    )
-    assert out.substrate_dry_g == pytest.approx(431.3)
-    assert split_start(shared(dry_g=800.0), 1).dry_g == 200.0
-    assert dry_g(shared()) is None
-    with pytest.raises(RefusedError, match="Take out 1 to 2"):
-        split_start(left, 3)
-
-
-@pytest.mark.parametrize(
-    "told",
-    [
-        pytest.param([], id="colonising"),
-        pytest.param([tell(K.OPENED, 2)], id="pinning"),
-        pytest.param([tell(K.OPENED, 2), tell(K.PINNED, 3)], id="fruiting"),
-        pytest.param([staged(2, S.RESTING)], id="resting before any flush"),
-        pytest.param([tell(K.OPENED, 2), picked(3, 9.0), tell(K.SOAKED, 5)], id="pinning again"),
-    ],
-)
-def test_what_is_taken_out_goes_on_where_the_rest_stands(told: list[Entry]) -> None:
-    batch = live(OYSTER, begin(count=2), *told)
-    by_hand = split_stage(batch)
-    then = [] if by_hand is None else [staged(0, *by_hand)]
-    out = live(OYSTER, begin(), *then)
-    assert (out.stage, out.flush) == (batch.stage, batch.flush)

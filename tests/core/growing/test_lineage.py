@@ -1,6 +1,7 @@
 """From which batch another came, and how old its line is."""
 
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -8,8 +9,9 @@ from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.lineage import (
     ancestors,
+    check_circle,
+    check_offspring,
     check_origin,
-    descendants,
     generation,
     old_line,
 )
@@ -40,21 +42,20 @@ HOUSE = {
 
 
 @pytest.mark.parametrize(
-    ("number", "nth", "above", "below"),
+    ("number", "nth", "above"),
     [
-        pytest.param(1, 1, (), (2, 3, 4, 5, 7), id="kit"),
-        pytest.param(2, 2, (1,), (3, 4, 5), id="from the kit"),
-        pytest.param(3, 2, (2, 1), (4, 5), id="split keeps the generation"),
-        pytest.param(5, 4, (4, 3, 2, 1), (), id="fourth"),
-        pytest.param(6, 2, (), (), id="parent not there"),
-        pytest.param(7, 1, (1,), (), id="split from the kit"),
-        pytest.param(8, 3, (9,), (9,), id="a circle ends"),
+        pytest.param(1, 1, (), id="kit"),
+        pytest.param(2, 2, (1,), id="from the kit"),
+        pytest.param(3, 2, (2, 1), id="split keeps the generation"),
+        pytest.param(5, 4, (4, 3, 2, 1), id="fourth"),
+        pytest.param(6, 2, (), id="parent not there"),
+        pytest.param(7, 1, (1,), id="split from the kit"),
+        pytest.param(8, 3, (9,), id="a circle ends"),
     ],
 )
-def test_line(number: int, nth: int, above: tuple[int, ...], below: tuple[int, ...]) -> None:
+def test_line(number: int, nth: int, above: tuple[int, ...]) -> None:
     assert generation(HOUSE, number) == nth
     assert ancestors(HOUSE, number) == above
-    assert descendants(HOUSE, number) == below
 
 
 @pytest.mark.parametrize(
@@ -71,6 +72,29 @@ def test_it_comes_from_an_older_batch(
     with pytest.raises(RefusedError, match=re.escape(says)):
         check_origin(HOUSE, start(parent=parent, split_from=split_from), on(day))
     check_origin(HOUSE, start(parent=4, split_from=5), on(5))
+
+
+@pytest.mark.parametrize(
+    ("number", "parent"),
+    [pytest.param(5, 5, id="itself"), pytest.param(2, 5, id="what came of it")],
+)
+def test_no_batch_comes_from_itself(number: int, parent: int) -> None:
+    with pytest.raises(RefusedError, match=f"{number} can't come from batch {parent}"):
+        check_circle(HOUSE, number, start(parent=parent))
+    check_circle(HOUSE, parent + 1, start(parent=parent))
+    check_circle(HOUSE, number, start())
+
+
+@pytest.mark.parametrize(
+    ("number", "young"),
+    [pytest.param(1, 2, id="by spawn"), pytest.param(2, 3, id="by splitting")],
+)
+def test_what_came_from_a_batch_is_younger(number: int, young: int) -> None:
+    check_offspring(HOUSE, number)
+    later = {**HOUSE, number: replace(HOUSE[number], started=on(young + 0.5))}
+    says = f"Batch {young} came from batch {number} and was started earlier, on {young + 1} Nov"
+    with pytest.raises(RefusedError, match=says):
+        check_offspring(later, number)
 
 
 @pytest.mark.parametrize(

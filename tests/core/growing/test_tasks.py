@@ -42,6 +42,8 @@ def today(day: float, *batches: Batch, starts: Sequence["Planned"] = ()) -> tupl
 class Planned:
     species: str
     on: date
+    colonise_at: tuple[str, str] | None = None
+    turn: int = 1
 
 
 # ------------------------------------------------------------------ what is on the list
