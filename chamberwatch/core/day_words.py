@@ -21,4 +21,4 @@ def together(said: Sequence[Message]) -> Message:
     more = len(said) - SAID_IN_FULL
     if more > 0:
         lines.append(f"And {more} more on today's list.")
-    return Message(f"{len(said)} things to do with what grows", "\n".join(lines))
+    return Message(f"{len(said)} things the crop asks for today", "\n".join(lines))

@@ -40,12 +40,22 @@ class Message:
     body: str
 
 
-def amount(quantity: Quantity, value: float) -> str:
-    """Write a value with its unit, no finer than a home sensor can tell."""
-    digits = 1 if quantity in (Quantity.TEMPERATURE, Quantity.BATTERY) else 0
+def amount(quantity: Quantity, value: float, finer: int = 0) -> str:
+    """Write a value with its unit, no finer than a home sensor can tell, or `finer` by so many."""
+    digits = (1 if quantity in (Quantity.TEMPERATURE, Quantity.BATTERY) else 0) + finer
     if quantity is Quantity.PRESSURE:
         return f"{value / 1000:.1f} kPa"
     return f"{value:.{digits}f} {UNITS[quantity]}"
+
+
+def _beside_limits(quantity: Quantity, value: float, evidence: Evidence) -> str:
+    """Write a value, finer where it would else read as the limit that it lies beyond."""
+    digits = 1 if quantity is Quantity.TEMPERATURE else 0
+    shown, low, high = round(value, digits), evidence.low, evidence.high
+    hidden = (low is not None and value < low <= shown) or (
+        high is not None and shown <= high < value
+    )
+    return amount(quantity, value, finer=int(hidden))
 
 
 def band_words(quantity: Quantity, low: float | None, high: float | None) -> str:
@@ -84,9 +94,22 @@ def _what_is(house: House, evidence: Evidence, quantity: Quantity, value: float)
         )
     place = named(house, evidence, quantity).removeprefix(NAMES[quantity])
     return (
-        f"{NAMES[quantity]} {amount(quantity, value)}{direction(quantity, evidence.trend_per_h)}"
+        f"{NAMES[quantity]} {_beside_limits(quantity, value, evidence)}"
+        f"{direction(quantity, evidence.trend_per_h)}"
         f"{place}, {band_words(quantity, evidence.low, evidence.high)}."
     )
+
+
+_LOW_SIDE: Final = frozenset({Call.MIST, Call.WARM})
+
+
+def whose(chamber: Chamber, call: Call, quantity: Quantity) -> str:
+    """Say whose wish the limit is that a call speaks for; empty where none was recorded."""
+    limits = chamber.following.limits.get(quantity) if chamber.following is not None else None
+    voice = None if limits is None else limits.low if call in _LOW_SIDE else limits.high
+    if voice is None:
+        return ""
+    return f" for {voice.number} ({voice.species[:1].lower()}{voice.species[1:]}, {voice.stage})"
 
 
 def of_core(house: House, evidence: Evidence) -> bool:
@@ -180,7 +203,10 @@ def message(  # noqa: PLR0913 - each is a part of what is said
     do = amounts or (COOL_CORE if core else _DO[call]).format(aim=_aim(call, evidence, quantity))
     do += VENT_THEN_MIST if then_mist and not amounts else ""
     harm = _HARM[call] if priority is Priority.HIGH and not core else ""
-    sentences = (_what_is(house, evidence, quantity, value), harm, do)
+    what = _what_is(house, evidence, quantity, value)
+    if not of_core(house, evidence):
+        what = f"{what.removesuffix('.')}{whose(chamber, call, quantity)}."
+    sentences = (what, harm, do)
     return Message(title, " ".join(s for s in sentences if s))
 
 

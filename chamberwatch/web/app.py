@@ -25,7 +25,17 @@ from chamberwatch.web.api import (
 from chamberwatch.web.api.description import PROBLEMS, describe
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.door import Door
-from chamberwatch.web.pages import aside, do, holding, minding, noting, now, said, was_it
+from chamberwatch.web.pages import (
+    aside,
+    batch_deeds,
+    do,
+    holding,
+    minding,
+    noting,
+    now,
+    said,
+    was_it,
+)
 from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
@@ -63,7 +73,7 @@ def create_app(desk: Desk) -> FastAPI:
     describe(app)
     for part in (*AIR, *GROWING):
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
-    for face in (now, said, noting, was_it, minding, holding, do, aside, live):
+    for face in (now, said, noting, was_it, minding, batch_deeds, holding, do, aside, live):
         app.include_router(face.router)
     app.mount("/static", Kept(directory=STATIC), name="static")
     app.add_middleware(Door, address=desk.address)

@@ -1,6 +1,7 @@
 """What the API gives of weights: harvests, and what came of batches."""
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Final
 
 from pydantic import BaseModel, Field
@@ -227,14 +228,33 @@ class HarvestOut(BaseModel):
 class HarvestsOut(BaseModel):
     """Weighings, newest first."""
 
-    total: WeightOut
+    total: WeightOut = Field(description="of all that are asked for, on whichever page")
     harvests: list[HarvestOut]
+    next: int | None = Field(description="give it as `after` for the rest; null: that was all")
 
     @classmethod
-    def of(cls, found: Iterable[tuple[Batch, Harvest]]) -> "HarvestsOut":
-        """Write weighings in order of time, newest first."""
-        listed = sorted(found, key=lambda each: (each[1].at, each[1].entry), reverse=True)
+    def of(
+        cls,
+        found: Iterable[tuple[Batch, Harvest]],
+        after: tuple[datetime, int] | None,
+        limit: int,
+    ) -> "HarvestsOut":
+        """Write weighings in order of time, newest first.
+
+        Args:
+            found: all that are asked for.
+            after: time and entry of the one before which those of this page lie; None: the first.
+            limit: at most so many.
+        """
+        listed = sorted(found, key=_place, reverse=True)
+        rest = [each for each in listed if after is None or _place(each) < after]
+        page = [HarvestOut.of(batch, harvest) for batch, harvest in rest[:limit]]
         return cls(
             total=WeightOut.of(sum(harvest.weight_g for _, harvest in listed)),
-            harvests=[HarvestOut.of(batch, harvest) for batch, harvest in listed],
+            harvests=page,
+            next=page[-1].entry if len(rest) > limit else None,
         )
+
+
+def _place(found: tuple[Batch, Harvest]) -> tuple[datetime, int]:
+    return found[1].at, found[1].entry

@@ -141,6 +141,7 @@ class BatchesOut(BaseModel):
     """Batches by number."""
 
     batches: list[BatchOut]
+    next: int | None = Field(description="give it as `after` for the rest; null: that was all")
 
 
 class DueOut(BaseModel):

@@ -142,18 +142,20 @@ class CautionOut(BaseModel):
     """Something to be minded, until somebody has seen it and given a name."""
 
     id: str
-    chamber: str
+    chamber: str | None = Field(description="null: it is about a batch that stands in none")
+    batch: int | None = Field(description="null: it is about a chamber")
     title: str
     body: str = Field(description="what it means, and what to do")
     sources: list[str]
     since: Moment
 
     @classmethod
-    def of(cls, chamber: str, caution: Caution) -> "CautionOut":
+    def of(cls, caution: Caution) -> "CautionOut":
         """Write a caution."""
         return cls(
             id=caution.id,
-            chamber=chamber,
+            chamber=caution.chamber,
+            batch=caution.batch,
             title=caution.title,
             body=caution.body,
             sources=list(caution.sources),

@@ -9,6 +9,7 @@ from chamberwatch.core.growing.batch import Entry, EntryKind
 from chamberwatch.web.band_shapes import BandWordsOut
 from chamberwatch.web.crop_shapes import WeightOut
 from chamberwatch.web.growing_shapes import BatchOut, StartOut
+from chamberwatch.web.looking_shapes import CautionOut
 from chamberwatch.web.shapes import Moment
 
 
@@ -72,6 +73,9 @@ class ToldOut(BaseModel):
     bands: list[BandWordsOut] = Field(
         description="of the chambers whose band has changed, and of that in which it stands"
     )
+    cautions: list[CautionOut] = Field(
+        description="what is to be minded there and nobody has seen yet"
+    )
 
 
 class SplitOut(BaseModel):
@@ -81,3 +85,4 @@ class SplitOut(BaseModel):
     taken: BatchOut = Field(description="what was taken out, as a batch of its own")
     band_changed: bool
     bands: list[BandWordsOut]
+    cautions: list[CautionOut] = Field(description="to be minded where they stand")

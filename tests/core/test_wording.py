@@ -1,5 +1,6 @@
 """Every sentence, read aloud."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -8,6 +9,9 @@ import pytest
 from chamberwatch.core import wording
 from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.air.figure import Origin
+from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.species import Species, Stated, View, Wants
+from chamberwatch.core.growing.wants import Grown, follow
 from chamberwatch.core.watch.chamber import Sensor
 from chamberwatch.core.watch.doubt import Doubt, Doubted, silence
 from chamberwatch.core.watch.reading import Place, Quantity
@@ -304,3 +308,65 @@ def test_a_doubt_and_its_end() -> None:
 
 def test_every_doubt_has_its_words() -> None:
     assert set(wording.MAY) == set(Doubted)
+
+
+def band(low: float | None, high: float | None) -> Stated:
+    return Stated((View(low, high),))
+
+
+OYSTER = Species(
+    "grey-oyster",
+    "Grey oyster",
+    "",
+    {Stage.FRUITING: Wants(Stage.FRUITING, band(10, 21), band(85, 95), band(None, 1000))},
+)
+
+
+@pytest.mark.parametrize(
+    ("call", "spoken", "first"),
+    [
+        pytest.param(
+            Call.MIST,
+            evidence(76.0, low=85.0),
+            "Humidity 76 % and falling, band 85 to 95 % for batch 14 (grey oyster, fruiting).",
+            id="low",
+        ),
+        pytest.param(
+            Call.VENT,
+            evidence(1350.0, Quantity.CO2, 200.0, None, 1000.0),
+            "CO2 1350 ppm and rising, limit 1000 ppm for batch 14 (grey oyster, fruiting).",
+            id="high",
+        ),
+        pytest.param(
+            Call.COOL, hot(), "The core of a block is at 35.5 °C and rising; ", id="a core"
+        ),
+    ],
+)
+def test_it_names_the_batch_whose_limit_it_is(call: Call, spoken: Evidence, first: str) -> None:
+    following = follow([Grown(14, OYSTER, Stage.FRUITING, sealed=False)], {})
+    tent = replace(TENT, following=following)
+    said = wording.message(house(), tent, call, spoken, Priority.MEDIUM)
+    assert said.body.startswith(first)
+
+
+def test_a_quantity_that_nobody_wants_names_nobody() -> None:
+    tent = replace(TENT, following=follow([], {}))
+    assert wording.whose(tent, Call.MIST, Quantity.HUMIDITY) == ""
+
+
+@pytest.mark.parametrize(
+    ("spoken", "words"),
+    [
+        pytest.param(evidence(79.7), "Humidity 79.7 %", id="just below"),
+        pytest.param(evidence(79.4), "Humidity 79 %", id="below"),
+        pytest.param(evidence(95.2, trend_per_h=None), "Humidity 95.2 %", id="just above"),
+        pytest.param(
+            evidence(24.02, Quantity.TEMPERATURE, None, 13.0, 24.0),
+            "Temperature 24.02 °C",
+            id="a temperature",
+        ),
+    ],
+)
+def test_a_value_beside_its_limit_does_not_read_as_the_limit(spoken: Evidence, words: str) -> None:
+    said = wording.message(house(), TENT, Call.MIST, spoken, Priority.MEDIUM)
+    assert said.body.startswith(words)

@@ -20,7 +20,7 @@ NO_FIGURES = Species(
 A_RANGE = "Write low and high, such as [0.4, 0.6], or one number."
 NO_KEY = "There is no such key; take it out."
 A_NAME = "Write the name of a species as it is listed, such as grey-oyster."
-LIMITS = "Give more than 0 and no more than 100."
+LIMITS = "Give 0.01 to 100."
 
 
 def _written(folder: Path, text: str) -> Path:
@@ -64,6 +64,7 @@ def test_nothing_is_wanted_by_itself(tmp_path: Path) -> None:
             for written, cure in (
                 ("[0.6, 0.4]", "low 0.6 is above high 0.4; swap them."),
                 ("[0, 0.4]", LIMITS),
+                ("[0.009, 0.4]", LIMITS),
                 ("[0.4, 100.1]", LIMITS),
                 ("-1", LIMITS),
                 ("nan", LIMITS),

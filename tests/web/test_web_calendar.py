@@ -117,31 +117,55 @@ def test_a_window_is_of_local_days(ann: Grower) -> None:
     assert events(ann)["white-1"].days[0] == date(2026, 2, 1)
 
 
-def test_planned_starts_keep_their_turn_in_the_week(ann: Grower) -> None:
+def test_planned_starts_are_named_by_their_turn(ann: Grower) -> None:
     ann.plan.planned = [
-        Asked("grey-oyster", date(2026, 1, 22)),
-        Asked("grey-oyster", date(2026, 1, 22)),
-        Asked("shiitake", date(2026, 1, 26)),
+        Asked("grey-oyster", date(2026, 1, 22), 4),
+        Asked("grey-oyster", date(2026, 1, 22), 5),
+        Asked("shiitake", date(2026, 1, 26), 1),
     ]
-    assert {key: event.days for key, event in events(ann).items()} == {
-        "start-grey-oyster-2026-w04-1": (date(2026, 1, 22), date(2026, 1, 22)),
-        "start-grey-oyster-2026-w04-2": (date(2026, 1, 22), date(2026, 1, 22)),
-        "start-shiitake-2026-w05-1": (date(2026, 1, 26), date(2026, 1, 26)),
+    before = events(ann)
+    assert {key: event.days for key, event in before.items()} == {
+        "start-grey-oyster-4": (date(2026, 1, 22), date(2026, 1, 22)),
+        "start-grey-oyster-5": (date(2026, 1, 22), date(2026, 1, 22)),
+        "start-shiitake-1": (date(2026, 1, 26), date(2026, 1, 26)),
     }
-    before = events(ann)["start-shiitake-2026-w05-1"]
-    ann.plan.planned = [Asked("shiitake", date(2026, 1, 28))]
+    # One was made, and another slips into the next week.
+    ann.plan.planned = [
+        Asked("grey-oyster", date(2026, 1, 22), 5),
+        Asked("shiitake", date(2026, 2, 2), 1),
+    ]
     ann.later(0.1)
-    (after,) = events(ann).values()
-    assert after.uid == before.uid
-    assert (before.sequence, after.sequence) == (0, 1)
-    assert after.days[0] == date(2026, 1, 28)
+    after = events(ann)
+    assert after.keys() == {"start-grey-oyster-5", "start-shiitake-1"}
+    assert after["start-grey-oyster-5"] == before["start-grey-oyster-5"]
+    moved = after["start-shiitake-1"]
+    assert moved.uid == before["start-shiitake-1"].uid
+    assert (moved.sequence, moved.days[0]) == (1, date(2026, 2, 2))
 
 
 def test_a_start_of_today_reads_as_its_task(ann: Grower) -> None:
-    ann.plan.planned = [Asked("grey-oyster", date(2026, 1, 20))]
+    ann.plan.planned = [Asked("grey-oyster", date(2026, 1, 20), 1, ("tent", "top"))]
     (task,) = ann.growing.duties.tasks()
     (event,) = events(ann).values()
     assert (event.title, event.body) == (task.title, task.body)
+    assert event.body.endswith("Put it in “tent”, shelf “top”.")
+
+
+def test_of_two_on_one_day_each_is_an_event(ann: Grower) -> None:
+    places = (("tent", "top"), ("tent", "bottom"))
+    ann.plan.planned = [
+        Asked("grey-oyster", date(2026, 1, 19), turn, place)
+        for turn, place in enumerate(places, start=1)
+    ]
+    (task,) = ann.growing.duties.tasks()
+    assert task.title == "Start the next 2 batches of grey oyster"
+    found = events(ann)
+    assert found.keys() == {"start-grey-oyster-1", "start-grey-oyster-2"}
+    for event, (_, shelf) in zip(found.values(), places, strict=True):
+        assert event.title == "Start the next grey oyster"
+        assert event.body.endswith(f"shelf “{shelf}”.")
+        # It waits since yesterday, so it is on today's page too.
+        assert event.days == (date(2026, 1, 19), date(2026, 1, 20))
 
 
 # ------------------------------------------------------------------ updates rather than doubles
@@ -278,6 +302,8 @@ def test_the_bytes_follow_the_rules(tmp_path: Path, played: Played) -> None:
     # RFC 7986 sections 5.1 and 5.7.
     assert named(content, "NAME") == ["Growing"]
     assert "REFRESH-INTERVAL;VALUE=DURATION:PT3H" in content
+    # The older name of the same is read as a DURATION (RFC 5545 section 3.3.6).
+    assert "X-PUBLISHED-TTL:PT3H" in content
     # What was escaped is read as it was.
     title = f"{AWKWARD[0].lower()}{AWKWARD[1:]}"
     assert read["harvest-1-1"].title == f"Batch 1 ({title}): harvest, flush 1"

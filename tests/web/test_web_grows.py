@@ -6,6 +6,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import Batch, Container, Passed, Start
 from chamberwatch.core.growing.species import Species, Stated, View, Wants
 from chamberwatch.core.growing.wants import Following, Grown, follow
 from chamberwatch.core.watch.chamber import Chamber
@@ -13,7 +14,7 @@ from chamberwatch.core.watch.reminder import Call, Priority, Reminder, State
 from chamberwatch.service.views import ReminderNow
 from chamberwatch.web.pages.grows import EMPTY, drawn_as, grows, stage_words
 from chamberwatch.web.pages.sheet import sheet
-from tests.make import ROOM, TENT, at
+from tests.make import NOON, ROOM, TENT, at
 from tests.web.desk_fakes import Played, calm_tent
 
 
@@ -61,7 +62,7 @@ def test_what_a_chamber_is_doing(chamber: Chamber, words: str, drawn: str) -> No
 
 
 def test_the_band_names_the_batch_it_follows() -> None:
-    shown = grows(holding(PINS, BAG))
+    shown = grows(holding(PINS, BAG), {}, NOON)
     assert shown is not None
     assert shown.batches == (
         "Batch 14: grey oyster, pinning, open",
@@ -72,8 +73,25 @@ def test_the_band_names_the_batch_it_follows() -> None:
     assert shown.empty == ""
 
 
+@pytest.mark.parametrize(
+    ("since", "shelf", "words"),
+    [
+        pytest.param(-30, None, "Batch 14: grey oyster, pinning, open", id="today"),
+        pytest.param(-1500, "top", "grey oyster, pinning for 1 day, open, shelf top", id="a day"),
+        pytest.param(-9000, None, "grey oyster, pinning for 6 days, open", id="days"),
+    ],
+)
+def test_how_long_and_where(since: float, shelf: str | None, words: str) -> None:
+    stages = (Passed(Stage.PINNING, 0, at(since)),)
+    start = Start("grey-oyster", Container.BAG)
+    batch = Batch(14, start, at(-20000), stages, 1, "tent", shelf, at(since), opened_at=at(since))
+    shown = grows(holding(PINS), {14: batch}, NOON)
+    assert shown is not None
+    assert shown.batches[0].endswith(words)
+
+
 def test_who_is_not_suited_is_named() -> None:
-    shown = grows(holding(PINS, CAPS))
+    shown = grows(holding(PINS, CAPS), {}, NOON)
     assert shown is not None
     (line,) = shown.disagreements
     assert line.startswith("No temperature suits all: batch 14")
@@ -81,10 +99,10 @@ def test_who_is_not_suited_is_named() -> None:
 
 
 def test_an_emptied_chamber_says_that_it_is_not_judged() -> None:
-    shown = grows(replace(TENT, following=Following({})))
+    shown = grows(replace(TENT, following=Following({})), {}, NOON)
     assert shown is not None
     assert (shown.batches, shown.band, shown.empty) == ((), (), EMPTY)
-    assert grows(TENT) is None
+    assert grows(TENT, {}, NOON) is None
 
 
 @pytest.mark.parametrize(
@@ -128,6 +146,6 @@ def test_tasks_can_be_seen_on_the_page(played: Played, client: TestClient) -> No
     shown = played.history.now("tent")
     played.put(replace(shown, reminders=(*shown.reminders, task_now(State.ACKNOWLEDGED))))
     text = client.get("/").text
-    assert "Today with what grows" in text
+    assert "What the crop asks for today" in text
     assert "Batch 6 (grey oyster): pick it" in text
     assert "(seen, goes on)" in text

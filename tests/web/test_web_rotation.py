@@ -53,10 +53,21 @@ def test_the_plan_for_the_settings(ann: Grower) -> None:
     week, expected = said["weeks"][-1], plan.weeks[-1]
     assert week["kg"] == {"low": round(expected.kg_low, 2), "high": round(expected.kg_high, 2)}
     assert week["by_species"].keys() == {"grey-oyster"}
+    assert said["made"] == planned.made.isoformat()
     assert said["meets"] is plan.meets
     assert [gives["why"] for gives in said["gives"]] == [gives.why for gives in plan.gives]
     assert said["words"] == list(planned.words)
     assert said["helps"] == list(plan.helps)
+
+
+def test_what_is_shown_is_one_plan(ann: Grower) -> None:
+    """A start that is made leaves the list; all else stays as it was planned."""
+    first = ann.visitor.get(ROTATION).json()
+    ann.later(1)
+    ann.start(1)
+    then = ann.visitor.get(ROTATION).json()
+    assert then["starts"] == first["starts"][1:]
+    assert {**then, "starts": first["starts"]} == first
 
 
 def test_another_wish_keeps_nothing(ann: Grower) -> None:
@@ -98,6 +109,13 @@ def test_too_far_ahead(ann: Grower, weeks: str) -> None:
             id="swapped",
         ),
         pytest.param({"wanted": [{**ASKED, "kg_per_week": [0.0, 0.4]}]}, 422, "", id="none"),
+        pytest.param({"wanted": [{**ASKED, "kg_per_week": [1e-6, 0.4]}]}, 422, "", id="a crumb"),
+        pytest.param(
+            {"wanted": [{**ASKED, "kg_per_week": [90, 100], "batch_dry_g": 10}]},
+            422,
+            "takes 9000 batches a week or more, and a plan takes 100",
+            id="a flood",
+        ),
         pytest.param({"wanted": [{**ASKED, "kg_per_week": [0.4]}]}, 422, "", id="one end"),
         pytest.param({"wanted": [{**ASKED, "batch_dry_g": 0}]}, 422, "", id="no substrate"),
         pytest.param({"wanted": [{**ASKED, "wet_g": 5}]}, 422, "", id="another key"),

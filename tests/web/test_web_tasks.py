@@ -28,7 +28,11 @@ def test_what_can_be_done_today(ann: Grower) -> None:
     ann.tell(1, K.PINNED, -10)
     ann.start(-13)
     ann.start(-3, "bottom")  # nothing to do yet
-    ann.plan.planned = [Asked("shiitake", date(2026, 1, 20)), Asked("shiitake", date(2026, 1, 27))]
+    ann.plan.planned = [
+        Asked("shiitake", date(2026, 1, 20), 1, ("tent", "bottom")),
+        Asked("shiitake", date(2026, 1, 20), 2, ("tent", "bottom")),
+        Asked("shiitake", date(2026, 1, 27), 3),
+    ]
     answer = ann.visitor.get(TASKS)
     tasks = answer.json()["tasks"]
     assert [task["key"] for task in tasks] == [
@@ -46,6 +50,7 @@ def test_what_can_be_done_today(ann: Grower) -> None:
         "species": "grey-oyster",
         "chamber": "tent",
         "shelf": "top",
+        "times": 1,
         "low": "2026-01-14T12:00:00Z",
         "high": "2026-01-17T12:00:00Z",
         "overdue": True,
@@ -55,7 +60,8 @@ def test_what_can_be_done_today(ann: Grower) -> None:
         "body": said.body,
     }
     assert (opening["kind"], opening["overdue"]) == ("open", False)
-    assert (start["batch"], start["chamber"], start["species"]) == (None, None, "shiitake")
+    assert (start["batch"], start["species"], start["times"]) == (None, "shiitake", 2)
+    assert (start["chamber"], start["shelf"]) == ("tent", "bottom")
     assert start["low"] == "2026-01-19T23:00:00Z"  # the day as it is in Berlin
 
 

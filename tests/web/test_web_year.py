@@ -92,7 +92,8 @@ class Grower:
     def do(self, task: dict[str, Any], today: int) -> None:
         number = task["batch"]
         if task["kind"] == "start the next":
-            self.start(today, task)
+            for _ in range(task["times"]):
+                self.start(today, task)
         elif task["kind"] == "open" and today >= self.bags[number].white_on:
             bag = self.bags[number]
             bag.opened_on, bag.next_ripe = today, today + bag.pins + bag.ripe

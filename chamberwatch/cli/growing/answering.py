@@ -1,20 +1,24 @@
 """What is said after something was told: what it is now, what comes next, a band that changed."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Self
 
-from chamberwatch.cli.growing.printing import pairs, show
+from chamberwatch.cli.growing.printing import date_of, head, indented, pairs, show
 from chamberwatch.cli.growing.wording import batch_words
 from chamberwatch.core.growing.band import Band
 from chamberwatch.core.growing.band_words import band_range, disagreement_words
 from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.due_words import window_words
-from chamberwatch.core.growing.spores import Caution, Hazard, about_contamination, read_id
+from chamberwatch.core.growing.spores import Caution, Hazard, read_id
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import UNITS, Place, Quantity
 
 if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
+    from rich.console import RenderableType
+
     from chamberwatch.cli.growing.opening import Bench
 
 _MORE: Final = "`chamberwatch cautions` says why, and what to do."
@@ -49,7 +53,7 @@ class Before:
             first: what is said before that.
         """
         lines = [line for batch in batches for line in self._of(batch)]
-        show(*filter(None, [first]), *lines, *self._around())
+        show(*filter(None, [first]), *lines, *self._around(batches))
 
     def begun(self, batch: Batch) -> None:
         """Say what was begun, with all that lies ahead of it."""
@@ -62,7 +66,7 @@ class Before:
         show(batch_words(batch, self.bench.growing.table))
         if rows:
             show("Most likely:", pairs(rows, max(len(what) for what, _ in rows)))
-        around = tuple(self._around())
+        around = tuple(self._around([batch]))
         if around:
             show(*around)
 
@@ -71,22 +75,29 @@ class Before:
         for due in self.bench.growing.duties.dues(batch.id)[:1]:
             yield f"Next: {bare(due.words, batch.id)}"
 
-    def _around(self) -> Iterator[str]:
+    def _around(self, batches: Sequence[Batch]) -> "Iterator[RenderableType]":
         yield from self._bands()
-        yield from self._cautions()
+        yield from self._cautions(batches)
 
     def _bands(self) -> Iterator[str]:
         for name, chamber in self.bench.house.chambers.items():
             if _figures(chamber) != _figures(self.chambers[name]):
                 yield band_words(chamber)
 
-    def _cautions(self) -> Iterator[str]:
-        """Yield what is to be minded since; a number that has fallen is no news."""
+    def _cautions(self, batches: Sequence[Batch]) -> "Iterator[RenderableType]":
+        """Yield what is to be minded since, whole; what stood there before, in a line.
+
+        A number that has fallen is no news.
+        """
+        growing = self.bench.growing
+        near = growing.cautions.around(batches, growing.record.batches(), self.bench.house)
         for caution in cautions(self.bench):
             hazard, of, count = read_id(caution.id) or (None, "", 0)
             if hazard is not None and count > self.minded.get((hazard, of), 0):
-                mould = hazard is Hazard.CONTAMINATED
-                yield f"{caution.title}. {caution.body if mould else _MORE}"
+                yield ""
+                yield from caution_lines(caution, self.bench.zone)
+            elif caution in near:
+                yield f"{caution.title}. {_MORE}"
 
 
 def bare(words: str, batch: int) -> str:
@@ -95,21 +106,23 @@ def bare(words: str, batch: int) -> str:
 
 
 def cautions(bench: "Bench") -> list[Caution]:
-    """Return all cautions that stand, those about what never stood in a chamber as well."""
-    growing, house = bench.growing, bench.house
-    batches = growing.record.batches()
-    found = [
-        caution
-        for name in house.chambers
-        for caution in growing.cautions.standing(name, batches, house)
-    ]
-    for batch in batches.values():
-        if not batch.chambers:
-            title = growing.table.known(batch.start.species).title
-            seen = growing.cautions.seen(Hazard.CONTAMINATED, str(batch.id))
-            caution = about_contamination(batch, title, None, seen)
-            found += [caution] if caution is not None else []
-    return found
+    """Return all cautions that stand, those about what stands in no chamber as well."""
+    growing = bench.growing
+    return list(growing.cautions.everywhere(growing.record.batches(), bench.house))
+
+
+def caution_lines(caution: Caution, zone: "ZoneInfo") -> "Iterator[RenderableType]":
+    """Yield a caution: what it means, who says so, and how to say that one has seen it."""
+    yield head(caution.title)
+    yield indented(caution.body)
+    yield pairs(
+        (
+            ("since", date_of(caution.since, zone)),
+            ("from", "\n".join(caution.sources)),
+            ("seen it", f"chamberwatch cautions --seen {caution.id} --by NAME"),
+        ),
+        label=8,
+    )
 
 
 def band_words(chamber: Chamber) -> str:

@@ -247,13 +247,10 @@ def percent(share: float | None) -> str:
 
 
 def _crop(bench: "Bench", batch: "Batch") -> "Crop":
-    from chamberwatch.service.growing.crops import crop_tables
+    from chamberwatch.service.growing.crops import crop_of
 
     record = bench.growing.record
-    batches = record.batches()
-    told = (entry for number in batches for entry in record.entries(number))
-    crops = crop_tables(batches, told, bench.growing.table).crops
-    return next(crop for crop in crops if crop.batch == batch.id)
+    return crop_of(batch.id, record.batches(), record.entries, bench.growing.table)
 
 
 # ---------------------------------------------------------------------- what was told

@@ -1,6 +1,6 @@
 """`see` and `cautions`: what is seen on a crop, and what is to be minded."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from itertools import groupby
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -9,8 +9,8 @@ import typer
 from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import completing, options
 from chamberwatch.cli.growing.opening import VIA
-from chamberwatch.cli.growing.printing import date_of, head, indented, pairs, show
-from chamberwatch.core.errors import RefusedError, UnknownNameError
+from chamberwatch.cli.growing.printing import head, indented, pairs, show
+from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.batch import EntryKind
 from chamberwatch.core.growing.sign_table import BAG_IT, SIGNS
 from chamberwatch.core.growing.sign_words import source_words
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from rich.console import RenderableType
-
-    from chamberwatch.cli.growing.opening import Bench
 
 _LONGEST_NOTE: Final = 400
 _SPEAKS: Final = {
@@ -143,30 +141,17 @@ def cautions(
     with opened(config) as bench:
         standing = answering.cautions(bench)
         if seen:
-            _acknowledge(bench, standing, seen, by)
+            batches = bench.growing.record.batches()
+            bench.growing.cautions.acknowledge(seen, by, VIA, batches, bench.house)
+            print(f"Seen by {' '.join(by.split())}.")
         elif standing:
-            show(*(part for each in standing for part in _caution(each, bench.zone)))
+            show(*(part for each in standing for part in _with_gap(each, bench.zone)))
         else:
             print("There is nothing to mind that nobody has seen.")
 
 
-def _acknowledge(bench: "Bench", standing: Sequence[Caution], seen: str, by: str) -> None:
-    if seen not in {caution.id for caution in standing}:
-        known = ", ".join(caution.id for caution in standing) or "none"
-        raise UnknownNameError(f"No caution “{seen}” stands. Those that do: {known}.")
-    bench.growing.cautions.acknowledge(seen, by, VIA)
-    print(f"Seen by {' '.join(by.split())}.")
+def _with_gap(caution: Caution, zone: "ZoneInfo") -> "Iterator[RenderableType]":
+    from chamberwatch.cli.growing import answering
 
-
-def _caution(caution: Caution, zone: "ZoneInfo") -> "Iterator[RenderableType]":
-    yield head(caution.title)
-    yield indented(caution.body)
-    yield pairs(
-        (
-            ("since", date_of(caution.since, zone)),
-            ("from", "\n".join(caution.sources)),
-            ("seen it", f"chamberwatch cautions --seen {caution.id} --by NAME"),
-        ),
-        label=8,
-    )
+    yield from answering.caution_lines(caution, zone)
     yield ""

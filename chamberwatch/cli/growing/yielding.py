@@ -46,9 +46,7 @@ def yields(
         raise UnknownNameError(f"There is no “{by}” to go by. Take one of: {', '.join(_NAMES)}.")
     with opened(config) as bench:
         record = bench.growing.record
-        batches = record.batches()
-        told = (entry for number in batches for entry in record.entries(number))
-        tables = crop_tables(batches, told, bench.growing.table)
+        tables = crop_tables(record.batches(), record.all_entries(), bench.growing.table)
         if by == BATCH:
             _by_batch(tables.crops, bench.zone, tables.reckoned_on)
         else:

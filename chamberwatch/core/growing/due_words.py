@@ -38,8 +38,9 @@ def task_words(
     """
     name = lower_first(species.title)
     if batch is None:
-        parts = (_START, _best(task, now, zone), _put(task))
-        return TaskWords(start_title(species, task.times), " ".join(p for p in parts if p))
+        return TaskWords(
+            start_title(species, task.times), f"{_START} {_best(task, now, zone)}{_put(task)}"
+        )
     do, how = _DO[task.kind](_Case(batch, species, now, zone))
     parts = (how, _best(task, now, zone), _where(task), _caution(task))
     return TaskWords(f"Batch {batch.id} ({name}): {do}", " ".join(part for part in parts if part))
@@ -117,7 +118,7 @@ def _where(task: Task) -> str:
 def _put(task: Task) -> str:
     """Say where the plan has room for what is started."""
     them = "it" if task.times == 1 else "them"
-    return f"Put {them} in {_place(task)}." if task.chamber else ""
+    return f" Put {them} in {_place(task)}." if task.chamber else ""
 
 
 def _place(task: Task) -> str:
@@ -136,7 +137,7 @@ class _Case:
 
 
 _START: Final = (
-    "The rotation wants it now, so that there is no gap in the harvest. Have substrate and spawn "
+    "The rotation wants that now, so that there is no gap in the harvest. Have substrate and spawn "
     "ready, clean the bench and your hands, and tell the start when it is done."
 )
 _CLEAN: Final = "Use clean hands and a clean knife."

@@ -1,5 +1,4 @@
-"""The plan that is kept to, as it is written down: it outlives a restart, and two processes share
-it."""
+"""The plan that is kept to, written down: it outlives a restart, and processes share it."""
 
 import json
 from collections.abc import Mapping, Sequence

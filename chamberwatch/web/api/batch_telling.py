@@ -1,7 +1,7 @@
 """What can be told of batches: starts, entries, splits, harvests, and what was wrong in them.
 
-Each answer says what the air of the chamber must be from now on: whoever opens a bag stands in
-front of it.
+Each answer says what the air of the chamber must be from now on, and what is to be minded there:
+whoever opens a bag stands in front of it.
 """
 
 from collections.abc import Mapping
@@ -24,6 +24,7 @@ from chamberwatch.web.desk import Desk, desk_of, growing_of
 from chamberwatch.web.given import Id
 from chamberwatch.web.growing_given import moment
 from chamberwatch.web.growing_shapes import BatchOut
+from chamberwatch.web.looking_shapes import CautionOut
 from chamberwatch.web.once import once
 from chamberwatch.web.shapes import json_of
 
@@ -44,13 +45,16 @@ class Bands:
         return [name for name in after if _figures(after[name]) != _figures(self._before[name])]
 
     def told(self, *batches: Batch) -> dict[str, Any]:
-        """Return what to say of the bands, with those of the chambers where the batches stand."""
+        """Return what to say of the chambers where the batches stand: their air, and cautions."""
         changed = self.changed()
-        after = self._growing.standing.house.chambers
+        house, record = self._growing.standing.house, self._growing.record
+        after = house.chambers
+        minded = self._growing.cautions.around(batches, record.batches(), house)
         named = [*changed, *(b.chamber for b in batches if b.chamber in after)]
         return {
             "band_changed": bool(changed),
             "bands": [BandWordsOut.of(after[name]) for name in dict.fromkeys(named) if name],
+            "cautions": [CautionOut.of(caution) for caution in minded],
         }
 
 

@@ -1,30 +1,35 @@
 """Batches: what they are, what is told of them, what they gave."""
 
-from typing import Annotated, Literal
+from typing import Annotated, Final, Literal
 
 from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from chamberwatch.core.growing.batch import Batch
-from chamberwatch.core.growing.crop import Crop
-from chamberwatch.core.growing.lineage import ancestors
-from chamberwatch.service.growing.crops import crop_tables
+from chamberwatch.service.growing.crops import crop_of, crop_tables
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.web import growing_given as given_shapes
 from chamberwatch.web import growing_shapes as shapes
 from chamberwatch.web.api.etag import tagged
 from chamberwatch.web.crop_shapes import HarvestsOut, YieldsOut
 from chamberwatch.web.desk import desk_of, growing_of
-from chamberwatch.web.given import Given, Id
+from chamberwatch.web.given import BIGGEST_ID, Given, Id
 from chamberwatch.web.problems import ProblemError
 from chamberwatch.web.told_shapes import EntriesOut
 
 router = APIRouter()
 
+LIMIT: Final = 200
+MOST: Final = 5000
+
+Limit = Annotated[int, Field(ge=1, le=MOST, description="at most so many; `next` has the rest")]
+
 
 class BatchesQuery(Given):
     """Which batches."""
 
+    after: int = Field(default=0, ge=0, le=BIGGEST_ID, description="those with higher numbers")
+    limit: Limit = LIMIT
     chamber: str | None = Field(default=None, max_length=200, description="that stand in it")
     species: str | None = Field(default=None, max_length=200)
     living: bool | None = Field(default=None, description="true: not ended; false: ended")
@@ -32,7 +37,8 @@ class BatchesQuery(Given):
     def asks_for(self, batch: Batch) -> bool:
         """Tell whether a batch is among them."""
         return (
-            self.chamber in (None, batch.chamber)
+            batch.id > self.after
+            and self.chamber in (None, batch.chamber)
             and self.species in (None, batch.start.species)
             and self.living in (None, batch.ended is None)
         )
@@ -43,32 +49,17 @@ def title_of(growing: Growing, batch: Batch) -> str:
     return growing.table.known(batch.start.species).title
 
 
-def crop_of(number: int, growing: Growing) -> Crop:
-    """Return what came of one batch so far; what it was taken out of has a part in that."""
-    all_ = growing.record.batches()
-    family = (number, *ancestors(all_, number))
-    told = (entry for each in family for entry in growing.record.entries(each))
-    made = crop_tables(all_, told, growing.table).crops
-    return next(crop for crop in made if crop.batch == number)
-
-
 @router.get("/batches", response_model=shapes.BatchesOut)
 def batches(request: Request, asked: Annotated[BatchesQuery, Query()]) -> Response:
-    """List batches, ended ones too unless `living=true`."""
+    """List batches by number, ended ones too unless `living=true`."""
     growing = growing_of(request)
     if asked.chamber is not None:
         growing.standing.house.chamber(asked.chamber)
-    found = [batch for _, batch in sorted(growing.record.batches().items())]
-    return tagged(
-        request,
-        shapes.BatchesOut(
-            batches=[
-                shapes.BatchOut.of(batch, title_of(growing, batch))
-                for batch in found
-                if asked.asks_for(batch)
-            ]
-        ),
-    )
+    all_ = growing.record.batches()
+    found = [all_[number] for number in sorted(all_) if asked.asks_for(all_[number])]
+    page = [shapes.BatchOut.of(batch, title_of(growing, batch)) for batch in found[: asked.limit]]
+    more = page[-1].id if len(found) > asked.limit else None
+    return tagged(request, shapes.BatchesOut(batches=page, next=more))
 
 
 @router.get("/batches/{number}", response_model=shapes.BatchMoreOut)
@@ -76,11 +67,12 @@ def batch(request: Request, number: Id) -> Response:
     """Tell a batch with its stages, its line, what lies ahead and what came of it."""
     growing = growing_of(request)
     found = growing.record.batch(number)
+    all_, entries = growing.record.batches(), growing.record.entries
     around = shapes.Around(
-        batches=growing.record.batches(),
+        batches=all_,
         dues=growing.duties.dues(number),
-        crop=crop_of(number, growing),
-        entries=len(growing.record.entries(number)),
+        crop=crop_of(number, all_, entries, growing.table),
+        entries=len(entries(number)),
     )
     return tagged(request, shapes.BatchMoreOut.with_all(found, title_of(growing, found), around))
 
@@ -101,6 +93,10 @@ class HarvestsQuery(Given):
         default=None, alias="from", description="a day (from its beginning) or a time with zone"
     )
     to: given_shapes.When | None = Field(default=None, description="likewise, not included")
+    after: Id | None = Field(
+        default=None, description="those that lie before this weighing; `next` of an answer"
+    )
+    limit: Limit = LIMIT
 
     def asks_for(self, batch: Batch) -> bool:
         """Tell whether weighings of a batch are among them."""
@@ -109,20 +105,24 @@ class HarvestsQuery(Given):
 
 @router.get("/harvests", response_model=HarvestsOut)
 def harvests(request: Request, asked: Annotated[HarvestsQuery, Query()]) -> Response:
-    """List weighings, newest first, and their sum."""
+    """List weighings, newest first, and the sum of all that are asked for."""
     zone = desk_of(request).zone
     first = given_shapes.beginning(asked.from_, zone)
     last = given_shapes.beginning(asked.to, zone)
     if first is not None and last is not None and first >= last:
         raise ProblemError(422, "not-valid", "`from` must lie before `to`. Swap them.")
+    record = growing_of(request).record
+    # An entry keeps its time for good, even one that was corrected since.
+    behind = record.entry(asked.after) if asked.after is not None else None
     found = (
         (batch, harvest)
-        for batch in growing_of(request).record.batches().values()
+        for batch in record.batches().values()
         if asked.asks_for(batch)
         for harvest in batch.harvests
         if (first is None or first <= harvest.at) and (last is None or harvest.at < last)
     )
-    return tagged(request, HarvestsOut.of(found))
+    after = (behind.at, behind.id) if behind is not None else None
+    return tagged(request, HarvestsOut.of(found, after, asked.limit))
 
 
 @router.get("/yields", response_model=YieldsOut)
@@ -135,6 +135,5 @@ def yields(
 ) -> Response:
     """Tell what came of the batches: biological efficiency, production rate, weights."""
     growing = growing_of(request)
-    all_ = growing.record.batches()
-    told = (entry for number in all_ for entry in growing.record.entries(number))
-    return tagged(request, YieldsOut.of(by, crop_tables(all_, told, growing.table)))
+    batches, told = growing.record.batches(), growing.record.all_entries()
+    return tagged(request, YieldsOut.of(by, crop_tables(batches, told, growing.table)))

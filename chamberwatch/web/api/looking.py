@@ -1,12 +1,10 @@
 """What do you see? And what is to be minded."""
 
-import re
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi import Path as InPath
 
-from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.growing.batch import EntryKind
 from chamberwatch.core.growing.sign_table import SIGNS
 from chamberwatch.service.growing.record import Telling
@@ -20,9 +18,6 @@ from chamberwatch.web.once import once
 from chamberwatch.web.shapes import json_of
 
 router = APIRouter()
-
-# No number of ours is that long, and the database could not even look for it.
-_TOO_LONG: Final = re.compile(r"\d{16}")
 
 CautionId = Annotated[str, InPath(max_length=240, description="of a caution that stands")]
 
@@ -64,26 +59,23 @@ def see(request: Request, number: Id, given: SignIn, key: Key = None) -> Respons
 def cautions(request: Request) -> Response:
     """List what is to be minded and nobody has seen yet."""
     growing = growing_of(request)
-    house, batches = growing.standing.house, growing.record.batches()
-    found = [
-        shapes.CautionOut.of(name, caution)
-        for name in house.chambers
-        for caution in growing.cautions.standing(name, batches, house)
-    ]
-    return tagged(request, shapes.CautionsOut(cautions=found))
+    found = growing.cautions.everywhere(growing.record.batches(), growing.standing.house)
+    return tagged(
+        request,
+        shapes.CautionsOut(cautions=[shapes.CautionOut.of(caution) for caution in found]),
+    )
 
 
 @router.post("/cautions/{caution}/acknowledge", response_model=shapes.CautionSeenOut)
 def acknowledge(
     request: Request, caution: CautionId, given: CautionSeenIn, key: Key = None
 ) -> Response:
-    """Say who has seen a caution; it is not shown again until there is more to mind."""
+    """Say who has seen a caution that stands; it is shown again when there is more to mind."""
     desk, growing = desk_of(request), growing_of(request)
 
     def do() -> tuple[int, dict[str, Any]]:
-        if _TOO_LONG.search(caution):
-            raise UnknownNameError(f"There is no caution “{caution}”. Take one of GET /cautions.")
-        growing.cautions.acknowledge(caution, given.who, VIA)
+        batches, house = growing.record.batches(), growing.standing.house
+        growing.cautions.acknowledge(caution, given.who, VIA, batches, house)
         return 200, json_of(shapes.CautionSeenOut(id=caution, who=" ".join(given.who.split())))
 
     return once(desk, request, key, do)

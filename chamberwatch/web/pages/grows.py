@@ -1,10 +1,13 @@
 """What grows in a chamber, and how its band follows from that, as the page says it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.band_words import disagreement_words, limit_words
+from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.wants import Following, Grown
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Quantity
@@ -33,14 +36,20 @@ class Grows:
     empty: str
 
 
-def grows(chamber: Chamber) -> Grows | None:
-    """Return what is shown of what grows in a chamber; None where nothing was ever recorded."""
+def grows(chamber: Chamber, batches: Mapping[int, Batch], now: datetime) -> Grows | None:
+    """Return what is shown of what grows in a chamber; None where nothing was ever recorded.
+
+    Args:
+        chamber: which.
+        batches: as they are recorded; one that is missing is named all the same.
+        now: the time.
+    """
     following = chamber.following
     if following is None:
         return None
     limits = following.limits.items()
     return Grows(
-        batches=tuple(_batch(each) for each in following.grown),
+        batches=tuple(_batch(each, batches.get(each.batch), now) for each in following.grown),
         band=tuple(_sentence(limit_words(name, each, _unit(name))) for name, each in limits),
         disagreements=tuple(
             _sentence(disagreement_words(name, each, _unit(name)))
@@ -78,10 +87,19 @@ def _stages(following: Following) -> list[str]:
     return list(dict.fromkeys(each.stage.value for each in following.grown))
 
 
-def _batch(grown: Grown) -> str:
+def _batch(grown: Grown, batch: Batch | None, now: datetime) -> str:
     kept = "sealed" if grown.sealed else "open"
     name = grown.species.title
-    return f"Batch {grown.batch}: {name[:1].lower()}{name[1:]}, {grown.stage}, {kept}"
+    parts = [f"{name[:1].lower()}{name[1:]}", f"{grown.stage.value}{_since(batch, now)}", kept]
+    if batch is not None and batch.shelf is not None:
+        parts.append(f"shelf {batch.shelf}")
+    return f"Batch {grown.batch}: {', '.join(parts)}"
+
+
+def _since(batch: Batch | None, now: datetime) -> str:
+    """Say how long it has been in its stage; today it is new."""
+    days = (now - batch.since).days if batch is not None else 0
+    return f" for {days} day{'' if days == 1 else 's'}" if days > 0 else ""
 
 
 def _unit(quantity: str) -> str:

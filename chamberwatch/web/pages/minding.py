@@ -27,12 +27,19 @@ class Minded:
 
 
 def cautions(desk: Desk, chamber: str, *, whole: bool) -> tuple[Minded, ...]:
-    """Return what is to be minded in a chamber and nobody has seen yet."""
+    """Return what is to be minded in a chamber and nobody has seen yet.
+
+    What stands in no chamber has no place of its own: it is shown beside the first one that
+    something grows in, where the page shows all of them.
+    """
     growing = desk.growing
     if growing is None:
         return ()
-    house = growing.standing.house
-    standing = growing.cautions.standing(chamber, growing.record.batches(), house)
+    house, batches = growing.standing.house, growing.record.batches()
+    standing = growing.cautions.standing(chamber, batches, house)
+    grow = (name for name, each in house.chambers.items() if each.stage is not None)
+    if whole and chamber == next(grow, None):
+        standing += growing.cautions.standing(None, batches, house)
     return tuple(
         Minded(
             each.id,
@@ -55,6 +62,9 @@ def minded(
 ) -> Response:
     """Keep who has seen a caution."""
     growing = growing_of(request)
-    return answered(
-        desk_of(request), once, back, SAID, lambda: growing.cautions.acknowledge(caution, who, VIA)
-    )
+
+    def do() -> None:
+        batches, house = growing.record.batches(), growing.standing.house
+        growing.cautions.acknowledge(caution, who, VIA, batches, house)
+
+    return answered(desk_of(request), once, back, SAID, do)

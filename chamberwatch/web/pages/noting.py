@@ -25,6 +25,9 @@ router = APIRouter(include_in_schema=False)
 
 NOT_VALID: Final = 422
 
+OF_BATCHES: Final = frozenset({Deed.OPENED, Deed.HARVESTED, Deed.MOVED, Deed.SOAKED})
+"""What is told of a batch, so that its band and its dues follow, is not offered here."""
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:
@@ -166,7 +169,7 @@ def _form(
         title=f"Note something: {chamber.title}",
         chamber=chamber,
         address=f"/chamber/{quote(chamber.name, safe='')}",
-        kinds=[deed.value for deed in Deed],
+        kinds=[deed.value for deed in Deed if deed not in OF_BATCHES],
         told=told,
         ago=ago,
         fields=fields,

@@ -27,6 +27,7 @@ SAID: Final[dict[str, str]] = {
     "later": "Put off. It will be asked again then if it is still so.",
     "it-was": "Noted. It counts from now on.",
     "it-was-not": "Noted: it was none. Nothing is learnt from it.",
+    "grew": "Noted in the growing record.",
     "minded": "Noted who has seen it. It comes back when there is more to mind.",
     "twice": "That was noted already; it was not noted a second time.",
 }

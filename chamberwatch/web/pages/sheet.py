@@ -13,6 +13,7 @@ from chamberwatch.service.views import ChamberNow, ReminderNow
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.pages import words
 from chamberwatch.web.pages.air_words import Derived, derived, reading_spread
+from chamberwatch.web.pages.batch_deeds import BatchDeed, deeds
 from chamberwatch.web.pages.buttons import LATER, Button, leads_back, once_field
 from chamberwatch.web.pages.counsel_words import WhatIf, what_if
 from chamberwatch.web.pages.done_words import by_itself, lines
@@ -47,6 +48,7 @@ class Asked:
     loud: bool
     over: bool
     buttons: tuple[Button, ...]
+    deed: BatchDeed | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +125,7 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
         as_of=words.moment(shown.time, now, desk.zone) if shown.time else "",
         scene=scene(shown, around, now),
         asked=asked,
-        due=tuple(_asked(each, desk, whole=whole) for each in of_growing),
+        due=_due(desk, of_growing, chamber.name, whole=whole),
         cautions=cautions(desk, chamber.name, whole=whole) if chamber.stage else (),
         calm=calm,
         summary=f"{chamber.title}: {loud} to do: {asked[0].title}" if loud else "",
@@ -139,10 +141,20 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
             desk.zone,
         ),
         questions=questions(desk, chamber.name, whole=whole) if chamber.stage else (),
-        grows=grows(chamber),
+        grows=grows(chamber, desk.growing.record.batches() if desk.growing else {}, now),
         devices=by_itself(shown.devices),
         hold=holding(desk, shown),
         what_if=() if loud or shown.stale else what_if(shown.counsel),
+    )
+
+
+def _due(
+    desk: Desk, shows: Sequence[ReminderNow], chamber: str, *, whole: bool
+) -> tuple[Asked, ...]:
+    forms = deeds(desk, chamber, whole=whole) if shows else {}
+    return tuple(
+        replace(_asked(each, desk, whole=whole), deed=forms.get(each.reminder.subject))
+        for each in shows
     )
 
 

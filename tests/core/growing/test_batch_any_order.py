@@ -146,8 +146,9 @@ def _check_arrival_is_nothing(book: Book, random: Any) -> None:  # noqa: ANN401 
 def _check_a_part_goes_on(book: Book, day: int) -> None:
     """What is split off has the same past, and the same future if the same happens to it."""
     past = as_of(book.told, on(day + 0.5))
-    was = fold(past, book.species)
-    if was.ended or was.count == 1:
+    was = fold(past, book.species) if past else book.batch
+    # It was not there yet, or nothing can be taken out.
+    if not past or was.ended or was.count == 1:
         return
     whole, part = list(past), _part(was, past, book.species, 1, 15)
     for entry in (None, *effective(book.told)):

@@ -10,15 +10,13 @@ import pytest
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import (
-    Batch,
     Container,
     Entry,
     EntryKind,
-    Start,
     flush_g,
     harvested_g,
 )
-from chamberwatch.core.growing.corrections import effective
+from chamberwatch.core.growing.corrections import beginning, effective
 from chamberwatch.core.growing.life import fold
 from chamberwatch.core.growing.species import Species
 from chamberwatch.core.growing.telling import check_next
@@ -28,7 +26,6 @@ from tests.core.growing.lives import (
     OYSTER,
     REISHI,
     SPAWN,
-    Facts,
     K,
     S,
     Told,
@@ -330,6 +327,7 @@ def test_a_corrected_start_stays_before_what_happened_at_the_same_time() -> None
     told = numbered(begin(), staged(0, S.FRUITING, 2))
     better = again(told[0], 3, start=start(strain="cold"))
     assert [entry.id for entry in effective((*told, better))] == [3, 2]
+    assert beginning((*told, better)) == better
     batch = fold((*told, better), OYSTER)
     assert (batch.start.strain, batch.stage, batch.flush) == ("cold", S.FRUITING, 2)
 

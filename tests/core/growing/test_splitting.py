@@ -112,7 +112,7 @@ def test_a_part_is_told_the_past_of_the_whole(
     bare = {(e.note, e.weight_g, e.chamber, e.sign, e.count, e.other) for e in past}
     assert bare <= {("", None, None, "", None, None)}
     # All the same for what the flushes are.
-    again = live(BUTTON, begin(), *past)
+    again = live(BUTTON, begin(chamber=None), *past)
     assert again.stages == live(BUTTON, *told).stages
 
 

@@ -166,6 +166,32 @@ def test_a_planned_start_begins_with_its_day(now: datetime, listed: bool) -> Non
 
 
 @pytest.mark.parametrize(
+    ("places", "where"),
+    [
+        pytest.param([("tent", "top")], ("tent", "top"), id="one"),
+        pytest.param([("tent", "")], ("tent", None), id="no shelves"),
+        pytest.param([("tent", "top"), ("tent", "top")], ("tent", "top"), id="the same"),
+        pytest.param([("tent", "top"), ("tent", "low")], ("tent", None), id="two shelves"),
+        pytest.param([("tent", "top"), ("tub", "top")], (None, None), id="two chambers"),
+        pytest.param([("tent", "top"), None], (None, None), id="one is taken"),
+        pytest.param([None], (None, None), id="all are taken"),
+    ],
+)
+def test_what_is_planned_for_one_day_is_one_task(
+    places: list[tuple[str, str] | None], where: tuple[str | None, str | None]
+) -> None:
+    one_day = [Planned("grey-oyster", date(2026, 12, 1), place) for place in places]
+    others = [Planned("shiitake", date(2026, 12, 1)), Planned("grey-oyster", date(2026, 12, 2))]
+    found = today(38, starts=[others[1], one_day[0], others[0], *one_day[1:]])
+    assert [(task.key, task.times) for task in found] == [
+        ("start-grey-oyster-2026-12-01", len(places)),
+        ("start-shiitake-2026-12-01", 1),
+        ("start-grey-oyster-2026-12-02", 1),
+    ]
+    assert (found[0].chamber, found[0].shelf) == where
+
+
+@pytest.mark.parametrize(
     ("day", "share", "late"),
     [(3, 0.0, False), (4, 0.25, False), (7, 1.0, False), (9, 1.5, True)],
 )
@@ -346,11 +372,38 @@ def test_what_is_not_said(batch: Batch, of: Species, day: float, unsaid: str) ->
     assert unsaid not in said(batch, of, day)[1]
 
 
-def test_what_is_said_of_a_start() -> None:
-    (task,) = today(38, starts=[Planned("grey-oyster", date(2026, 12, 8))])
+@pytest.mark.parametrize(
+    ("places", "title", "end"),
+    [
+        pytest.param(
+            [None],
+            "Start the next grey oyster",
+            "Best done between 8 and 11 December.",
+            id="nowhere yet",
+        ),
+        pytest.param(
+            [("tent", "top")],
+            "Start the next grey oyster",
+            "between 8 and 11 December. Put it in “tent”, shelf “top”.",
+            id="a shelf",
+        ),
+        pytest.param(
+            [("tent", "top"), ("tent", "low")],
+            "Start the next 2 batches of grey oyster",
+            "between 8 and 11 December. Put them in “tent”.",
+            id="two shelves",
+        ),
+    ],
+)
+def test_what_is_said_of_a_start(
+    places: list[tuple[str, str] | None], title: str, end: str
+) -> None:
+    planned = [Planned("grey-oyster", date(2026, 12, 8), place) for place in places]
+    (task,) = today(38, starts=planned)
     words = task_words(task, None, OYSTER, on(38), UTC)
-    assert words.title == "Start the next grey oyster"
-    assert words.body.endswith("Best done between 8 and 11 December.")
+    assert words.title == title
+    assert words.body.startswith("The rotation wants that now")
+    assert words.body.endswith(end)
 
 
 # ------------------------------------------------------------------ windows in words

@@ -9,16 +9,17 @@ import pytest
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, Container, EntryKind, Start
-from chamberwatch.core.growing.rotation.plan import PlannedStart, Space, Wanted
+from chamberwatch.core.growing.rotation.plan import Plan, PlannedStart, Space, Wanted
 from chamberwatch.core.growing.rotation.promise import promise
 from chamberwatch.core.growing.species import Mark, SpeciesTable, Stated, View
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.service.growing.rotating import NOTHING_WANTED, Rotating, spaces
+from chamberwatch.service.growing.promised import NAME, keep, kept
+from chamberwatch.service.growing.rotating import NOTHING_WANTED, Rotating, RotatingParts, spaces
 from tests.core.growing.lives import live, tell
 from tests.core.growing.timed import ENOKI, OYSTER
 from tests.fakes import HandClock
 from tests.make import ROOM, SHELF, TENT
-from tests.web.desk_fakes import ZONE
+from tests.web.desk_fakes import ZONE, FakeBooks
 
 K = EntryKind
 # 0.5 kg of dry straw brings 0.5 kg of oysters; no range, so that sums can be done by hand.
@@ -44,9 +45,21 @@ class Bench:
 
     record: Told = field(default_factory=Told)
     clock: HandClock = field(default_factory=lambda: HandClock(wall=tell(K.NOTED, 0).at))
+    books: FakeBooks = field(default_factory=FakeBooks)
 
     def rotating(self, *wanted: Wanted, house: House = HOUSE) -> Rotating:
-        return Rotating(self.record, TABLE, house, wanted, self.clock, ZONE)
+        parts = RotatingParts(self.record, TABLE, house, self.books, self.clock, ZONE)
+        return Rotating(parts, wanted)
+
+    def hand(self, plan: Plan) -> None:
+        """Keep a plan of starts made by hand today."""
+        known = self.record.known.values()
+        with self.books.write() as book:
+            keep(book, promise(plan, [WISH], spaces(HOUSE), known, self.today))
+
+    @property
+    def today(self) -> date:
+        return self.clock.now().astimezone(ZONE).date()
 
     def put(self, *batches: Batch) -> None:
         self.record.known = {batch.id: batch for batch in batches}
@@ -190,8 +203,10 @@ def test_a_plan_stands_for_its_week(bench: Bench) -> None:
     first = renewed(rotating)
     bench.later(6)
     assert renewed(rotating) == first
+    assert rotating.plan().made == date(2026, 11, 2)
     bench.later(1)
     assert renewed(rotating) != first
+    assert rotating.plan().made == date(2026, 11, 9)
 
 
 def test_a_start_that_is_due_waits(bench: Bench) -> None:
@@ -204,6 +219,104 @@ def test_a_start_that_is_due_waits(bench: Bench) -> None:
     assert rotating.plan(weeks=1).plan.starts == tuple(
         start for start in planned[1:] if start.on < date(2026, 11, 9)
     )
+
+
+def test_weeks_and_words_are_those_of_the_plan_that_is_kept(bench: Bench) -> None:
+    bench.later(1)
+    much = replace(WISH, kg_per_week=(2.0, 3.0))
+    rotating = bench.rotating(much)
+    first = rotating.plan()
+    assert first.plan.gives
+    bench.later(2)
+    bench.put(bag(1, 3))
+    then = rotating.plan()
+    assert replace(then.plan, starts=first.plan.starts) == first.plan
+    assert (then.words, then.made) == (first.words, date(2026, 11, 2))
+    assert rotating.plan(weeks=4).plan.weeks == first.plan.weeks[:4]
+    # Another question is answered from what there is by then, all of it.
+    far = rotating.plan(weeks=13)
+    assert far.made == date(2026, 11, 4)
+    assert far.plan == bench.rotating().plan([much], 13).plan
+    assert far.plan.weeks[:12] != first.plan.weeks
+    assert rotating.plan().plan == then.plan
+
+
+def test_a_restart_keeps_to_the_plan(bench: Bench) -> None:
+    bench.later(1)
+    planned = renewed(bench.rotating(WISH))
+    bench.later(2)
+    again = bench.rotating(WISH)
+    assert again.starts() == planned
+    assert renewed(again) == planned
+    assert again.plan().made == date(2026, 11, 2)
+    assert bench.books.writes == 1
+
+
+def test_two_processes_share_a_plan(bench: Bench) -> None:
+    """The other was sooner, while this one still looked for a plan."""
+    bench.later(1)
+    mine = bench.rotating(WISH)
+    theirs = replace(
+        bench.rotating(WISH).plan([WISH]).plan, starts=(), helps=("Kept by the other.",)
+    )
+
+    class Sooner(Told):
+        """Keeps the plan of the other while the batches are looked at to plan."""
+
+        def batches(self) -> Mapping[int, Batch]:
+            if bench.books.writes == 0:
+                bench.hand(theirs)
+            return {}
+
+    mine._record = Sooner()
+    mine.renew()
+    assert mine.plan().plan.helps == ("Kept by the other.",)
+    assert bench.rotating(WISH).plan().plan.helps == ("Kept by the other.",)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "[]", "{}", "null", '{"made": "2026-11-02"}', '{"made": 5}', "{", '{"wanted": 3}'],
+)
+def test_what_cannot_be_read_is_planned_anew(bench: Bench, text: str) -> None:
+    bench.later(1)
+    planned = renewed(bench.rotating(WISH))
+    bench.books.kept.texts[NAME] = text
+    rotating = bench.rotating(WISH)
+    assert rotating.starts() == ()
+    assert renewed(rotating) == planned
+
+
+@pytest.mark.parametrize(
+    ("wanted", "house"),
+    [
+        pytest.param(replace(WISH, kg_per_week=(0.1, 0.2)), HOUSE, id="another wish"),
+        pytest.param(
+            WISH, House({"tent": replace(TENT, shelves=("top",))}, {}), id="a shelf less"
+        ),
+    ],
+)
+def test_other_settings_make_it_anew(bench: Bench, wanted: Wanted, house: House) -> None:
+    bench.later(1)
+    planned = renewed(bench.rotating(WISH))
+    rotating = bench.rotating(wanted, house=house)
+    assert rotating.starts() == ()
+    assert renewed(rotating) != planned
+    assert rotating.plan().asked == (wanted,)
+
+
+def test_what_is_kept_is_read_as_it_was(bench: Bench) -> None:
+    """A full plan: with what gives, what helps, and one that is stuck."""
+    bench.later(1)
+    much = replace(WISH, kg_per_week=(2.0, 3.0))
+    made = replace(bench.rotating(much).plan().plan, stuck=(4,))
+    assert made.gives
+    assert made.helps
+    warm = Space("tent", ("top", ""), 2, 1, (18.0, 21.5))
+    whole = promise(made, [much, WISH], [warm, Space("shelf", ("",))], [bag(1, 0)], bench.today)
+    with bench.books.write() as book:
+        keep(book, whole)
+        assert kept(book) == whole
 
 
 @pytest.mark.parametrize(
@@ -226,8 +339,24 @@ def test_while_every_place_is_taken_nothing_is_due(
     bench.put(*(replace(batch, id=number) for number, batch in enumerate(there, start=1)))
     first = renewed(rotating)[0]
     planned = [replace(first, on=date(2026, 11, day)) for day in (2, 5)]
-    rotating._promise = promise(planned, there, date(2026, 11, 2))
-    assert [start.on.day for start in rotating.starts()] == days
+    bench.hand(replace(bench.rotating(WISH).plan().plan, starts=tuple(planned)))
+    again = bench.rotating(WISH)
+    assert [start.on.day for start in again.starts()] == days
+    moved = [start.opens_on - start.on for start in again.starts()]
+    assert moved == [first.opens_on - start.on for start in planned]
+    # What is planned, listed and dated is one and the same.
+    assert again.plan().plan.starts == again.starts()
+
+
+def test_a_start_that_is_due_says_where_if_there_is_room(bench: Bench) -> None:
+    bench.later(1)
+    first = renewed(bench.rotating(WISH))[0]
+    here = replace(first, on=bench.today, colonise_at=("tent", "top"))
+    for there, place in (("bottom", ("tent", "top")), ("top", None)):
+        bench.put(replace(bag(1, 0), shelf=there))
+        bench.hand(replace(bench.rotating(WISH).plan().plan, starts=(here,)))
+        (due,) = bench.rotating(WISH).starts()
+        assert due.colonise_at == place
 
 
 def test_days_are_those_of_the_grower(bench: Bench) -> None:

@@ -103,14 +103,14 @@ def test_a_task_is_raised_and_told_once(tended: Tended) -> None:
 
 def test_everything_new_is_one_message(tended: Tended) -> None:
     tended.round(PICK, OPEN)
-    assert tended.titles() == ["2 things to do with what grows"]
+    assert tended.titles() == ["2 things the crop asks for today"]
     (row,) = tended.bench.outbox()
     assert row.body.splitlines() == [
         "Batch 9: harvest. Do harvest.",
         "Batch 14: open. Do open.",
     ]
     tended.round(PICK, OPEN, task(TaskKind.SOAK, 3))
-    assert tended.titles() == ["Batch 3: soak", "2 things to do with what grows"]
+    assert tended.titles() == ["Batch 3: soak", "2 things the crop asks for today"]
 
 
 @pytest.mark.parametrize(
@@ -185,7 +185,7 @@ def test_a_message_stands_while_anything_of_it_is_to_do(tended: Tended) -> None:
     tended.round(OPEN, PICK)
     tended.round(PICK)
     tended.bench.delivery().deliver_due(threading.Event())
-    assert [title for title, _ in tended.bench.phone.sent] == ["2 things to do with what grows"]
+    assert [title for title, _ in tended.bench.phone.sent] == ["2 things the crop asks for today"]
 
 
 def test_what_is_new_is_told_again_after_it_was_seen(tended: Tended) -> None:
@@ -206,7 +206,7 @@ def test_a_list_that_was_put_off_comes_back_whole(tended: Tended) -> None:
     with bench.sql.write() as book:
         bench.teller.end_shelves(book, bench.clock.now())
     tended.round(OPEN, PICK)
-    assert tended.titles() == ["2 things to do with what grows"] * 2
+    assert tended.titles() == ["2 things the crop asks for today"] * 2
 
 
 @pytest.mark.parametrize("seen", [pytest.param(True, id="seen"), pytest.param(False, id="told")])

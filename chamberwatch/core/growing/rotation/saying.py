@@ -53,7 +53,7 @@ def _rate(title: str, per_week: tuple[float, float], slots: Slots) -> str:
 
 
 def _rounded(rate: float) -> str:
-    """Write a number of starts a week for a person: two figures, and none of a tenth's parts."""
+    """Write how many starts a week for a person: two figures, and no parts of a tenth."""
     if rate < _FINEST_RATE:
         return f"less than {_FINEST_RATE:g}"
     return f"{rate:.0f}" if rate >= _WHOLE else f"{rate:.2g}"

@@ -1,5 +1,6 @@
 """The plan of starts: nothing is booked twice, all adds up, and what gives is said."""
 
+import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -20,7 +21,15 @@ from chamberwatch.core.growing.rotation.plan import (
     Wanted,
 )
 from chamberwatch.core.growing.rotation.search import plan
-from chamberwatch.core.growing.rotation.words import Cause, kilos, together, why_words
+from chamberwatch.core.growing.rotation.words import (
+    Cause,
+    Change,
+    Help,
+    help_words,
+    kilos,
+    together,
+    why_words,
+)
 from chamberwatch.core.growing.species import Species, SpeciesTable
 from tests.core.growing.rotation.rotations import (
     ANY,
@@ -433,12 +442,70 @@ def test_an_unknown_species_is_refused() -> None:
         made([wish(ANY, 0.3)])
 
 
+@pytest.mark.parametrize(
+    ("wanted", "cure"),
+    [
+        pytest.param(
+            [wish(COOL, 0.3), wish(SHY, 0.3), wish(COOL, 0.1)],
+            "Grey oyster is wanted 2 times. Make them one wish.",
+            id="twice",
+        ),
+        pytest.param([wish(COOL, 1e-6)], "0.01 to 100 kg a week", id="a crumb"),
+        pytest.param([wish(COOL, 0.0, 0.5)], "0.01 to 100 kg a week", id="nothing or more"),
+        pytest.param([wish(COOL, 5.0, 101.0)], "0.01 to 100 kg a week", id="a farm"),
+        pytest.param([wish(COOL, 2.0, 1.0)], "the lower figure first", id="swapped"),
+        pytest.param([wish(COOL, math.nan)], "0.01 to 100 kg a week", id="no number"),
+        pytest.param(
+            [wish(COOL, 50.0, 60.0, dry_g=100.0)],
+            "that takes 500 batches a week or more, and a plan takes 100. Wish for less, or make "
+            "larger batches.",
+            id="a flood of bags",
+        ),
+    ],
+)
+def test_a_wish_that_is_none_is_refused(wanted: list[Wanted], cure: str) -> None:
+    with pytest.raises(RefusedError) as refused:
+        made(wanted)
+    assert cure in str(refused.value)
+
+
+def test_the_least_and_the_most_can_be_planned() -> None:
+    assert made([wish(COOL, 0.01)], [ROOMY]).starts_per_week["grey-oyster"] == (0.02, 0.02)
+    # Half a kilogram from each, so 100 a week are 50 kg.
+    assert not made([wish(COOL, 50.0)], [ROOMY], weeks=4).meets
+
+
 # ------------------------------------------------------------------ words
 
 
 @pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        pytest.param(
+            Change(Help.SHELF, "tent", kg=0.3),
+            "One more shelf in “tent”: about 0.3 kg more a week.",
+            id="more",
+        ),
+        pytest.param(
+            Change(Help.SHELF, "tent", kg=0.001),
+            "One more shelf in “tent”: less than 0.01 kg more a week.",
+            id="hardly more",
+        ),
+    ],
+)
+def test_what_a_change_brings(change: Change, words: str) -> None:
+    assert help_words(change) == words
+
+
+@pytest.mark.parametrize(
     ("kg", "said"),
-    [(0.004, "0.01 kg"), (0.304, "0.3 kg"), (0.996, "1 kg"), (2.34, "2.3 kg")],
+    [
+        (0.004, "less than 0.01 kg"),
+        (0.006, "0.01 kg"),
+        (0.304, "0.3 kg"),
+        (0.996, "1 kg"),
+        (2.34, "2.3 kg"),
+    ],
 )
 def test_weights_are_said_no_finer_than_they_can_be_foretold(kg: float, said: str) -> None:
     assert kilos(kg) == said

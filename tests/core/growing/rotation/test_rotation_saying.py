@@ -69,3 +69,17 @@ LITTLE_SHIITAKE = short(2, 0.3, "shiitake")
 )
 def test_a_plan_in_words(made: Plan, words: tuple[str, ...]) -> None:
     assert plan_words(made, TABLE) == words
+
+
+@pytest.mark.parametrize(
+    ("rate", "words"),
+    [
+        pytest.param((1e-6, 0.02), "start less than 0.1 batches a week.", id="hardly any"),
+        pytest.param((0.02, 0.15), "start less than 0.1 to 0.15 batches a week.", id="few"),
+        pytest.param((0.996, 9.94), "start 1 to 9.9 batches a week.", id="some"),
+        pytest.param((9.96, 190.4), "start 10 to 190 batches a week.", id="many"),
+        pytest.param((97.0, 8600.0), "start 97 to 8600 batches a week.", id="too many"),
+    ],
+)
+def test_a_rate_in_plain_numbers(rate: tuple[float, float], words: str) -> None:
+    assert words in plan_words(plan({"grey-oyster": rate}), TABLE)[0]
