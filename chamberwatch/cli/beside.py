@@ -37,8 +37,12 @@ class Beside:
 
 
 @contextmanager
-def beside(config: Path) -> Iterator[Beside]:
+def beside(config: Path, *, make: bool = False) -> Iterator[Beside]:
     """Open the database that the settings name, as the daemon's neighbour.
+
+    Args:
+        config: the settings file.
+        make: make it, if it isn't there yet.
 
     Raises:
         SettingsError: the settings can't be used.
@@ -48,14 +52,16 @@ def beside(config: Path) -> Iterator[Beside]:
     from chamberwatch.service.board import Board
     from chamberwatch.settings import load
     from chamberwatch.storage.book import open_books
-    from chamberwatch.storage.engine import path_of
+    from chamberwatch.storage.engine import path_of, prepare
 
     settings, clock = load(config, os.environ), WallClock()
     path = path_of(settings.database.url)
-    if not path.exists():
+    if make:
+        prepare(path)
+    elif not path.exists():
         raise StorageError(
-            f"The database {path} is not there yet. Run chamberwatch first, or go to the folder "
-            "it runs in."
+            f"The database {path} is not there yet. Start it with chamberwatch run --config "
+            f"{config}, or name the settings of the one that runs."
         )
     books = open_books(settings.database.url, clock.now())
     try:

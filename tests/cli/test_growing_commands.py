@@ -426,8 +426,15 @@ def test_without_a_database(run: Run, home: Path) -> None:
     (home.parent / "cw.db").unlink()
     code, _, wrong = run("batch", "list")
     assert code == 1
-    assert "is not there yet. Run chamberwatch first" in wrong
+    assert "is not there yet. Start it with chamberwatch run --config" in wrong
     assert not (home.parent / "cw.db").exists()
+
+
+def test_a_first_bag_may_be_older_than_the_database(run: Run, home: Path) -> None:
+    (home.parent / "cw.db").unlink()
+    code, shown, _ = run("batch", "start", "grey-oyster", "--in", "tent")
+    assert code == 0
+    assert "Batch 1" in shown
 
 
 NOW = datetime(2026, 7, 5, 9, 0, tzinfo=UTC)

@@ -52,7 +52,7 @@ def start(  # noqa: PLR0913, PLR0917 - one argument for each option of the comma
     from chamberwatch.cli.growing.opening import VIA, opened
     from chamberwatch.core.growing.batch import Container, Start
 
-    with opened(config) as bench:
+    with opened(config, make=True) as bench:
         begun = Start(
             species=typed.species_name(species, bench.growing.table),
             container=typed.container(container),

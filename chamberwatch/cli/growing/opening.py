@@ -48,8 +48,12 @@ class Bench:
 
 
 @contextmanager
-def opened(config: Path) -> Iterator[Bench]:
+def opened(config: Path, *, make: bool = False) -> Iterator[Bench]:
     """Open the record in the database that the settings name.
+
+    Args:
+        config: the settings file.
+        make: make the database, if it isn't there yet: a first bag may be older than the daemon.
 
     Raises:
         SettingsError: the settings or the species can't be used.
@@ -58,7 +62,7 @@ def opened(config: Path) -> Iterator[Bench]:
     from chamberwatch.settings import load_species
     from chamberwatch.wiring.growing import grow
 
-    with beside(config) as on:
+    with beside(config, make=make) as on:
         settings = on.settings
         growing = grow(settings, load_species(config), on.books, on.clock, on.board)
         wanted = tuple(each.wanted() for each in settings.rotation)
