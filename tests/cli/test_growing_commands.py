@@ -469,11 +469,15 @@ def test_spores_are_minded_once(tell: Tell, ago: Callable[[int], str]) -> None:
     for number in ("1", "2", "3"):
         tell("batch", "start", "grey-oyster", "--in", "tent", "--at", ago(30))
         said = tell("batch", "opened", number, "--at", ago(1))
-    assert "3 open batches where people live: mind the spores. `chamberwatch cautions`" in said
-    assert "spores" not in tell("batch", "note", "3", "strong")
-    said = tell("cautions")
-    assert "Breathing many spores over weeks" in said
-    assert "chamberwatch cautions --seen spores-tent-3 --by NAME" in said
+    # Who opened it reads it at once, and later in a line; before the tub it is no matter.
+    for answer in (said, tell("cautions")):
+        assert "3 open batches where people live: mind the spores Breathing many" in answer
+        assert "Lenhart & Cole 1993" in answer
+        assert "chamberwatch cautions --seen spores-tent-3 --by NAME" in answer
+    said = tell("batch", "note", "3", "strong")
+    assert "mind the spores. `chamberwatch cautions` says why" in said
+    assert "Breathing" not in said
+    assert "spores" not in tell("batch", "start", "shiitake", "--in", "tub")
     assert tell("cautions", "--seen", "spores-tent-3", "--by", "Ann  B.") == "Seen by Ann B.."
     assert tell("cautions") == "There is nothing to mind that nobody has seen."
 
@@ -482,9 +486,24 @@ def test_spores_are_minded_once(tell: Tell, ago: Callable[[int], str]) -> None:
 def test_contamination_says_what_to_do(tell: Tell, where: tuple[str, ...]) -> None:
     tell("batch", "start", "shiitake", *where)
     said = tell("batch", "contaminated", "1", "--note", "green at the top")
-    assert f"is contaminated: bag it. {BAG_IT}" in said
+    assert f"Batch 1 (shiitake) is contaminated: bag it {BAG_IT}" in said
+    assert "cautions --seen contaminated-1-1 --by NAME" in said
     tell("cautions", "--seen", "contaminated-1-1", "--by", "Ann")
     assert tell("cautions") == "There is nothing to mind that nobody has seen."
+
+
+def test_mould_outdoors_is_minded_when_it_is_seen(tell: Tell) -> None:
+    tell("batch", "start", "shiitake", "--outside")
+    tell("see", "1", "green-patches")
+    assert "Batch 1 (shiitake) looks contaminated: bag it" in tell("cautions")
+
+
+def test_air_for_antlers_is_none_for_people(tell: Tell, ago: Callable[[int], str]) -> None:
+    tell("batch", "start", "reishi", "--in", "tub", "--at", ago(30))
+    said = tell("batch", "opened", "1")
+    assert "Tub: its band lets carbon dioxide go up to 40 000 ppm" in said
+    assert "don't lean in" in said
+    assert tell("cautions", "--seen", "co2-tub-40000", "--by", "Ann") == "Seen by Ann."
 
 
 def test_what_is_seen_is_joined_to_the_air(

@@ -218,7 +218,7 @@ def test_starts_that_are_refused(
     answer = visitor.post(BATCHES, json={**BAG, **change}, headers=key)
     assert (answer.status_code, answer.headers["content-type"]) == (status, PROBLEM)
     assert words in answer.json()["detail"]
-    assert visitor.get(BATCHES).json() == {"batches": []}
+    assert visitor.get(BATCHES).json() == {"batches": [], "next": None}
 
 
 @pytest.mark.parametrize(

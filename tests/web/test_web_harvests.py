@@ -96,6 +96,63 @@ def test_which_harvests(visitor: TestClient, query: str, weights: list[float]) -
     assert [harvest["weight"]["g"] for harvest in found] == weights
 
 
+@pytest.mark.parametrize("species", ["", "&species=grey-oyster"], ids=["all", "of a species"])
+def test_harvests_page_by_page(visitor: TestClient, species: str) -> None:
+    whole = visitor.get(f"{HARVESTS}?{species}").json()
+    assert whole["next"] is None
+    # Two at the very same time stand in the order in which they were told.
+    told(visitor, HARVESTS, batch=2, weight_g=50, at="2025-12-29T08:00Z", flush=1)
+    whole = visitor.get(f"{HARVESTS}?{species}").json()
+    found, after = [], ""
+    for _ in whole["harvests"]:
+        page = visitor.get(f"{HARVESTS}?limit=1{species}{after}").json()
+        assert page["total"] == whole["total"]
+        found += page["harvests"]
+        after = f"&after={page['next']}"
+        # What is put right meanwhile is no reason to begin again.
+        again = visitor.post(f"/api/v1/entries/{page['harvests'][0]['entry']}/correct", json={})
+        assert again.status_code == 201
+    assert page["next"] is None
+    assert found == whole["harvests"]
+
+
+@pytest.mark.parametrize(
+    ("address", "status", "words"),
+    [
+        pytest.param(f"{HARVESTS}?after=999", 404, "no entry 999", id="behind nothing"),
+        pytest.param(f"{HARVESTS}?limit=0", 422, "limit", id="no harvests"),
+        pytest.param(f"{BATCHES}?limit=5001", 422, "limit", id="too many batches"),
+        pytest.param(f"{BATCHES}?after=-1", 422, "after", id="behind no batch"),
+    ],
+)
+def test_pages_that_there_are_not(
+    visitor: TestClient, address: str, status: int, words: str
+) -> None:
+    answer = visitor.get(address)
+    assert (answer.status_code, answer.headers["content-type"]) == (status, PROBLEM)
+    assert words in answer.json()["detail"]
+
+
+@pytest.mark.parametrize(
+    ("query", "pages"),
+    [
+        pytest.param("", [[1, 2], [3]], id="all"),
+        pytest.param("&species=grey-oyster", [[1, 3]], id="of a species"),
+        pytest.param("&living=false&after=1", [[3]], id="from the middle"),
+        pytest.param("&after=3", [[]], id="behind the last"),
+    ],
+)
+def test_batches_page_by_page(visitor: TestClient, query: str, pages: list[list[int]]) -> None:
+    found, after = [], ""
+    while True:
+        page = visitor.get(f"{BATCHES}?limit=2{query}{after}").json()
+        found.append([batch["id"] for batch in page["batches"]])
+        if page["next"] is None:
+            break
+        after = f"&after={page['next']}"
+    assert found == pages
+
+
 @pytest.mark.parametrize(
     ("address", "words"),
     [

@@ -85,11 +85,23 @@ def test_mould_is_minded_too(visitor: Visitor) -> None:
     assert "bag it" not in visitor.text()
 
 
+def test_what_is_outdoors_is_minded_beside_the_first_chamber(visitor: Visitor) -> None:
+    start = Start("shiitake", Container.LOG)
+    visitor.growing.record.start(start, None, at(-9000), "", "page")
+    visitor.growing.record.tell(1, Telling(K.CONTAMINATED), "page")
+    assert visitor.text().count("<strong>Batch 1 (shiitake) is contaminated: bag it") == 1
+    # A page of one chamber is about that one.
+    assert "bag it" not in visitor.client.get("/chamber/tent").text
+    assert visitor.seen("contaminated-1-1", "Ann") == 303
+    assert "bag it" not in visitor.text()
+
+
 @pytest.mark.parametrize(
     ("caution", "who", "status"),
     [
         pytest.param("spores-tent-3", "   ", 422, id="no name"),
         pytest.param("spores-shed-3", "Ann", 404, id="no such caution"),
+        pytest.param("contaminated-1-1", "Ann", 404, id="a healthy batch"),
         pytest.param("contaminated-" + "9" * 30 + "-1", "Ann", 404, id="an absurd number"),
     ],
 )

@@ -137,6 +137,46 @@ def test_spores_are_minded_once_and_again_when_there_are_more(visitor: TestClien
     assert again["id"] == "spores-tent-4"
 
 
+def test_who_tells_reads_what_is_to_be_minded_at_once(visitor: TestClient) -> None:
+    bag(visitor)
+    body = {"species": "grey-oyster", "container": "bucket", "chamber": "tent", "count": 2}
+    begun = told(visitor, BATCHES, **body, at="2025-12-20")
+    assert begun["cautions"] == []
+    opened = told(visitor, f"{BATCHES}/3/entries", kind="pinned", at="2026-01-10")
+    assert [caution["id"] for caution in opened["cautions"]] == ["spores-tent-3"]
+    assert opened["cautions"] == visitor.get(CAUTIONS).json()["cautions"]
+    parts = told(visitor, f"{BATCHES}/3/split", count=1)
+    assert [caution["id"] for caution in parts["cautions"]] == ["spores-tent-4"]
+    # Outdoors nobody minds what is in the tent, and what is thrown out there is its own.
+    logs = {"species": "shiitake", "container": "log", "at": "2025-12-20"}
+    outdoors = told(visitor, BATCHES, **logs)["batch"]["id"]
+    lost = told(visitor, f"{BATCHES}/{outdoors}/entries", kind="contaminated")
+    (caution,) = lost["cautions"]
+    assert (caution["id"], caution["chamber"], caution["batch"]) == (
+        f"contaminated-{outdoors}-1",
+        None,
+        outdoors,
+    )
+    assert "don't open it indoors" in caution["body"]
+    assert caution["sources"] == ["common practice"]
+    everywhere = visitor.get(CAUTIONS).json()["cautions"]
+    assert [each["id"] for each in everywhere] == ["spores-tent-4", caution["id"]]
+    address = f"{CAUTIONS}/{caution['id']}/acknowledge"
+    assert visitor.post(address, json={"who": "Ann"}).status_code == 200
+    assert visitor.get(CAUTIONS).json()["cautions"] == everywhere[:1]
+
+
+def test_air_for_antlers_is_none_for_people(visitor: TestClient) -> None:
+    body = {"species": "reishi", "container": "sealed bag", "chamber": "shelf"}
+    begun = told(visitor, BATCHES, **body, at="2025-12-20")
+    assert begun["cautions"] == []
+    number = begun["batch"]["id"]
+    opened = told(visitor, f"{BATCHES}/{number}/entries", kind="opened")
+    (caution,) = opened["cautions"]
+    assert (caution["id"], caution["chamber"]) == ("co2-shelf-40000", "shelf")
+    assert "don't lean in" in caution["body"]
+
+
 def test_a_growth_that_looks_contaminated(visitor: TestClient) -> None:
     seen = told(visitor, SIGNS_SEEN, sign="green-patches")
     assert seen["contamination"] is True
@@ -147,7 +187,9 @@ def test_a_growth_that_looks_contaminated(visitor: TestClient) -> None:
 @pytest.mark.parametrize(
     ("caution", "body", "status"),
     [
-        pytest.param("spores-tent-9", {"who": "Ann"}, 404, id="none that stood"),
+        pytest.param("spores-tent-9", {"who": "Ann"}, 404, id="none that stands"),
+        pytest.param("spores-tent-1", {"who": "Ann"}, 404, id="not yet"),
+        pytest.param("contaminated-1-1", {"who": "Ann"}, 404, id="a healthy batch"),
         pytest.param("heat-tent-1", {"who": "Ann"}, 404, id="no such hazard"),
         pytest.param(f"contaminated-{9**30}-1", {"who": "Ann"}, 404, id="no such batch"),
         pytest.param("spores-tent-1", {"who": "  "}, 422, id="nobody"),

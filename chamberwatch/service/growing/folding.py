@@ -14,7 +14,8 @@ from chamberwatch.service.books import Book
 
 log = logging.getLogger(__name__)
 
-NOT_KEPT_YET: Final = 2**63
+# Higher than any id that the book gives.
+_NOT_KEPT_YET: Final = 2**63
 
 
 def batches_of(
@@ -92,7 +93,9 @@ def species_of(entries: Sequence[Entry]) -> str:
     An entry that is not kept yet (id 0) is the newest.
     """
     starts = [
-        e.start for e in sorted(entries, key=lambda e: e.id or NOT_KEPT_YET) if e.start is not None
+        e.start
+        for e in sorted(entries, key=lambda e: e.id or _NOT_KEPT_YET)
+        if e.start is not None
     ]
     return starts[-1].species if starts else ""
 

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
-from chamberwatch.core.growing.batch import Container, EntryKind, Start
+from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
 from chamberwatch.core.growing.crop_rows import By
 from chamberwatch.core.growing.life import fold
-from chamberwatch.service.growing.crops import crop_tables
+from chamberwatch.service.growing.crops import crop_of, crop_tables
 from chamberwatch.service.growing.record import GrowingRecord, Place, RecordParts, Telling
 from chamberwatch.settings.species import shipped_species
 from chamberwatch.storage.book import open_books
@@ -55,8 +55,25 @@ def test_what_is_split_in_the_record_shares_what_was_picked_before(tmp_path: Pat
     _, part = record.split(number, 1, Place("tent", "bottom"), split, "page")
     tell(part.id, EntryKind.PINNED, 16)
     tell(part.id, EntryKind.HARVESTED, 10, 100.0)
-    entries = [entry for each in (number, part.id) for entry in record.entries(each)]
-    one, two = crop_tables(record.batches(), entries, table).crops
+    other = record.start(whole, None, NOON - timedelta(days=60), "", "page")
+    batches, entries = record.batches(), record.all_entries()
+    each_by_itself = (entry for each in batches for entry in record.entries(each))
+    assert list(entries) == sorted(each_by_itself, key=lambda entry: entry.id)
+    one, two, lone = crop_tables(batches, entries, table).crops
+    # Each by its own family alone comes to the same.
+    asked: list[int] = []
+
+    def entries_of(each: int) -> tuple[Entry, ...]:
+        asked.append(each)
+        return record.entries(each)
+
+    for crop in (one, two, lone):
+        assert crop_of(crop.batch, batches, entries_of, table) == crop
+    assert sorted(asked) == [number, number, part.id, other.id]
+    # Nothing is read again until something is told.
+    assert record.all_entries() is entries
+    tell(other.id, EntryKind.NOTED, 0)
+    assert len(record.all_entries()) == len(entries) + 1
     books.close()
     assert (one.fresh_g, one.dry_g) == pytest.approx((600.0, 1200.0))
     assert (two.fresh_g, two.dry_g, two.weighed_g) == pytest.approx((300.0, 400.0, 100.0))

@@ -19,6 +19,7 @@ from chamberwatch.core.growing.batch import (
     Container,
     Entry,
     EntryKind,
+    Passed,
     Start,
     dry_g,
     harvested_g,
@@ -345,6 +346,33 @@ def test_what_is_taken_out_has_come_as_far(
     assert farm.record.batch(1).ended is None
 
 
+def test_what_is_taken_out_has_the_past_of_the_whole(farm: Farm) -> None:
+    """Each stage at its own time; the weights stay where they were picked."""
+    farm.start(BAGS, TOP, days=32)
+    farm.tell(1, K.OPENED, 13)
+    farm.tell(1, K.PINNED, 8)
+    farm.tell(1, K.HARVESTED, 3, weight_g=400.0)
+    left, taken = farm.record.split(1, 1, DARK, ago(1), "page")
+    assert (
+        taken.stages
+        == left.stages
+        == (
+            Passed(S.COLONISATION, 0, ago(32), ago(13)),
+            Passed(S.PINNING, 0, ago(13), ago(8)),
+            Passed(S.FRUITING, 1, ago(8), ago(3)),
+            Passed(S.RESTING, 1, ago(3)),
+        )
+    )
+    assert (taken.opened_at, taken.harvests, taken.placed) == (ago(13), (), ago(1))
+    assert harvested_g(left) == 400.0
+    picked = farm.record.tell(2, Telling(K.HARVESTED, weight_g=90.0), "page")
+    # Within four days of what was picked of the whole: the same flush.
+    assert [(h.flush, h.weight_g) for h in picked.harvests] == [(1, 90.0)]
+    # Both keep what they were told, each its own.
+    opened = farm.record.correct(2, Telling(K.OPENED, ago(12)), "page")
+    assert (opened.opened_at, farm.record.batch(2).opened_at) == (ago(12), ago(13))
+
+
 @pytest.mark.parametrize(
     ("kind", "soaked"),
     [pytest.param(K.RAINED, False, id="rain"), pytest.param(K.SOAKED, True, id="soaked")],
@@ -498,6 +526,23 @@ def test_nothing_is_folded_again_while_nothing_is_told(farm: Farm) -> None:
     elsewhere = farm.another()
     elsewhere.tell(1, Telling(K.OPENED, ago(1)), "command line")
     assert (known[1].stage, farm.record.batches()[1].stage) == (S.COLONISATION, S.PINNING)
+
+
+def test_of_two_states_the_newer_is_known(farm: Farm) -> None:
+    """Whoever read the batches before somebody else told something can tell that he is late."""
+    seen: list[tuple[int, Mapping[int, Batch]]] = [farm.record.state()]
+    farm.start()
+    calls: list[Callable[[], object]] = [
+        lambda: farm.tell(1, K.OPENED, 20),
+        lambda: farm.record.correct(2, Telling(K.OPENED, ago(21)), "page"),
+        lambda: farm.record.withdraw(3, "page"),
+        lambda: farm.another().start(BAG, DARK, None, "", "elsewhere"),
+    ]
+    for call in calls:
+        call()
+        seen.append(farm.record.state())
+    assert [newest for newest, _ in seen] == [0, 2, 3, 4, 5]
+    assert seen[-1][1] is farm.record.batches()
 
 
 @pytest.mark.parametrize("name", ["oyster", "button", "reishi"])

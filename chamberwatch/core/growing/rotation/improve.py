@@ -22,6 +22,12 @@ WORK: Final = 25_000
 NEAR_D: Final = 28
 """A gap is filled with starts so near to it. [d]"""
 
+NUDGE_D: Final = 7
+"""In the end a start is moved by so much at most. [d]"""
+
+SETTLES: Final = 3
+"""So many times all starts are moved in the end."""
+
 _BETTER: Final = 1e-9
 
 
@@ -128,6 +134,8 @@ def search(draft: Draft, pool: Sequence[Choice], work: int = WORK) -> Draft:
         if better is draft:
             break
         draft = better
+    if work:
+        _settle(draft, pool)
     return draft
 
 
@@ -233,6 +241,45 @@ def _changes(draft: Draft, pool: Sequence[Choice]) -> Iterator[_Change]:
     yield from (_Change(out=(stay,), into=(other,)) for stay in stays for other in into)
     yield from (_Change(out=pair) for pair in combinations(stays, 2))
     yield from (_Change(into=pair) for pair in combinations_with_replacement(into, 2))
+
+
+def _settle(draft: Draft, pool: Sequence[Choice]) -> None:
+    """Move each start and its opening by days as it suits, till nothing betters the plan.
+
+    What could be started is tried with few days of waiting, as there are so many of them; in the
+    end each start may wait as long as is best.
+    """
+    for _ in range(SETTLES):
+        moved = [_moved(draft, stay) for stay in sorted(draft.stays)]
+        before = len(draft.stays)
+        _fill(draft, pool)
+        if not any(moved) and len(draft.stays) == before:
+            break
+
+
+def _moved(draft: Draft, stay: Stay) -> bool:
+    """Move one start to the days that better the plan most; return whether it was moved."""
+    harvest, least, best = draft.harvest, draft.loss(), stay
+    draft.take(stay)
+    missed = harvest.missed(stay.kind)
+    enough = harvest.gain(stay, missed)
+    for other in _beside(harvest, stay):
+        if harvest.gain(other, missed) > enough and draft.room.fits(draft.room.grounds.need(other)):
+            draft.put(other)
+            loss = draft.loss()
+            draft.take(other)
+            if loss < least - _BETTER:
+                best, least = other, loss
+    draft.put(best)
+    return best != stay
+
+
+def _beside(harvest: Harvest, stay: Stay) -> Iterator[Stay]:
+    """Yield the same batch, started and opened on other days."""
+    kind, last = harvest.aims[stay.kind].kind, harvest.calendar.days - 1
+    for on in range(max(stay.on - NUDGE_D, 0), min(stay.on + NUDGE_D, last) + 1):
+        for wait in range(WAIT_D + 1):
+            yield kind.dated(stay.kind, on, wait, (stay.store, stay.bed))
 
 
 def _apply(change: _Change, draft: Draft) -> bool:
