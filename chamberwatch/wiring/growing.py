@@ -27,7 +27,8 @@ def grow(
     house, zone = standing.house, ZoneInfo(settings.site.timezone)
 
     def changed() -> None:
-        standing.renew(record.batches(), clock.now())
+        newest, batches = record.state()
+        standing.renew(batches, clock.now(), newest)
 
     record = GrowingRecord(RecordParts(books, clock, house, table, changed))
     standing.renew(record.batches(), None)

@@ -53,20 +53,28 @@ class Standing:
         self._board = board
         self._chambers = LiveChambers(declared.chambers)
         self._turn = threading.Lock()
+        self._newest = 0
         self.house: Final = replace(declared, chambers=self._chambers)
 
-    def renew(self, batches: Mapping[int, Batch], now: datetime | None) -> frozenset[str]:
+    def renew(
+        self, batches: Mapping[int, Batch], now: datetime | None, newest: int | None = None
+    ) -> frozenset[str]:
         """Let the bands follow the batches as they are now.
 
         Args:
             batches: all of them, ended ones too.
             now: when this was told; those whose band changes settle from then on. None at the
                 start, when nothing has changed.
+            newest: id of the last entry that made them what they are; what another thread told
+                meanwhile is not undone by an older one. None: nobody else tells anything.
 
         Returns:
             Names of the chambers whose band is another one now.
         """
         with self._turn:
+            if newest is not None and newest < self._newest:
+                return frozenset()
+            self._newest = self._newest if newest is None else newest
             before = dict(self._chambers)
             after = {
                 name: replace(chamber, following=following_of(chamber, batches, self._table))

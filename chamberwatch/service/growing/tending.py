@@ -12,6 +12,7 @@ from datetime import datetime, time, tzinfo
 from typing import Final, Protocol
 
 from chamberwatch.core.day_words import together
+from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.task import TaskKind
 from chamberwatch.core.watch.advice import untold
 from chamberwatch.core.watch.chamber import Chamber, House
@@ -26,7 +27,7 @@ from chamberwatch.core.watch.reminder import (
 )
 from chamberwatch.core.wording import Message
 from chamberwatch.service.books import Book
-from chamberwatch.service.growing.duties import Batches, TaskNow
+from chamberwatch.service.growing.duties import TaskNow
 from chamberwatch.service.growing.standing import Standing
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.telling import Teller
@@ -51,6 +52,14 @@ EVENING: Final = time(21, 0)
 """Who comes by once a day may be told up to then."""
 
 LIVE: Final = frozenset(State) - {State.NORMAL}
+
+
+class Record(Protocol):
+    """Knows every batch there ever was."""
+
+    def state(self) -> tuple[int, Mapping[int, Batch]]:
+        """Return the id of the last entry, and all batches by their number as it left them."""
+        ...
 
 
 class Listed(Protocol):
@@ -84,7 +93,7 @@ class Tending:
         zone: for times of day.
     """
 
-    record: Batches
+    record: Record
     duties: Listed
     plan: Planned
     standing: Standing
@@ -99,7 +108,8 @@ class Tending:
         Raises:
             StorageError: the book can't be read just now.
         """
-        self.standing.renew(self.record.batches(), self.clock.now())
+        newest, batches = self.record.state()
+        self.standing.renew(batches, self.clock.now(), newest)
         self.plan.renew()
         return self.duties.tasks()
 

@@ -89,6 +89,17 @@ def test_a_room_follows_nothing(growing: Bench) -> None:
     assert growing.house.chamber("room") == ROOM
 
 
+def test_an_older_state_undoes_nothing(growing: Bench) -> None:
+    now = growing.clock.now()
+    pins, caps = batch(14, Stage.PINNING), batch(14, Stage.FRUITING)
+    assert growing.standing.renew({14: pins}, now, newest=7) == {"tent"}
+    assert growing.standing.renew({14: caps}, now, newest=6) == frozenset()
+    band = growing.house.chamber("tent").band(Quantity.HUMIDITY, Place.AIR)
+    assert band is not None
+    assert band.low == 90
+    assert growing.standing.renew({14: caps}, now, newest=8) == {"tent"}
+
+
 def test_words_alone_are_no_change(growing: Bench) -> None:
     assert follow(growing, batch(15, Stage.FRUITING)) == frozenset()
     assert growing.board.settling("tent", growing.clock.now()) is None

@@ -46,8 +46,8 @@ class Day:
     def renew(self) -> None:
         self.planned += 1
 
-    def batches(self) -> dict[int, Batch]:
-        return {}
+    def state(self) -> tuple[int, dict[int, Batch]]:
+        return 0, {}
 
 
 @dataclass
