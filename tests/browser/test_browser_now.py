@@ -99,12 +99,12 @@ def test_a_note_of_some_time_ago(browser: Browser) -> None:
     played = dry_tent()
     with served(played) as address, watched(browser, address, script=False) as seen:
         seen.page.get_by_role("link", name="Something else, or earlier").click()
-        seen.page.get_by_label("What was done").select_option("harvested")
+        seen.page.get_by_label("What was done").select_option("cleaned")
         seen.page.get_by_label("How many minutes ago").fill("20")
-        seen.page.get_by_label("In your words").fill("310 g")
+        seen.page.get_by_label("In your words").fill("the tray")
         seen.page.get_by_role("button", name="Note it").click()
-        expect(seen.page.locator(".done")).to_contain_text("harvested: 310 g, 12:40")
-        assert played.logbook.told == [("act", "tent", Deed.HARVESTED, at(-20), "310 g", "page")]
+        expect(seen.page.locator(".done")).to_contain_text("cleaned: the tray, 12:40")
+        assert played.logbook.told == [("act", "tent", Deed.CLEANED, at(-20), "the tray", "page")]
         seen.assert_clean()
 
 
