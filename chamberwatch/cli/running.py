@@ -124,7 +124,8 @@ def check_settings(config: Path) -> int:
     )
     print(f"{config} is fine: {', '.join(counts)}.")
     if own_species := load_species(config).own:
-        print(f"species.toml: {len(own_species)} of your own.")
+        names = ", ".join(sorted(own_species))
+        print(f"species.toml is fine: {len(own_species)} species of your own ({names}).")
     for line in _worth_knowing(settings.house()):
         print(line)
     return 0
@@ -147,10 +148,22 @@ def _worth_knowing(house: House) -> Iterator[str]:
                 f"height in cm, divided by 1000."
             )
         if chamber.stage is not None and not _room_measured(house, chamber):
-            yield (
-                f"{chamber.title} names no room, or nothing measures it there: 45 % and the "
-                f"chamber's own temperature are assumed. Add surrounding and a sensor."
-            )
+            yield _unmeasured(house, chamber)
+
+
+def _unmeasured(house: House, chamber: Chamber) -> str:
+    """Say what is missing to know the air of a chamber's room."""
+    assumed = "45 % and the chamber's own temperature are assumed"
+    if chamber.surrounding is None:
+        return (
+            f"{chamber.title} names no room: {assumed}. Add surrounding, and in that room a "
+            "sensor of temperature and humidity."
+        )
+    return (
+        "No sensor measures both temperature and humidity in "
+        f"{house.chamber(chamber.surrounding).title}, the room of {chamber.title}: {assumed}. "
+        f"Add a sensor in {chamber.surrounding} that reads both."
+    )
 
 
 def _room_measured(house: House, chamber: Chamber) -> bool:

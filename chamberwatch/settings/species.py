@@ -14,6 +14,7 @@ from chamberwatch.settings.loading import parsed
 from chamberwatch.settings.species_shapes import (
     OF_SPECIES,
     OF_STAGE,
+    RANGES,
     FigureShape,
     SpeciesFile,
     SpeciesShape,
@@ -44,6 +45,9 @@ _LIMITS: Final[Mapping[str, tuple[float, float]]] = {
     "efficiency_pct": (0.1, 1000.0),
     "water_pct": (0.0, 100.0),
 }
+_DEGREES: Final = frozenset({"temperature_c", "temperature_harm_c"})
+# Names of other mushrooms are alike, too: only what is nearly the same was misspelt.
+_ALIKE: Final = 0.75
 _HARM_OF: Final = {
     "temperature_c": "temperature_harm_c",
     "humidity_pct": "humidity_harm_pct",
@@ -181,7 +185,7 @@ class _Assembly:
 
     def _must_be_whole(self, where: Where, entry: SpeciesShape) -> None:
         """Ask for what a new species can't do without; a misspelt old one looks new."""
-        hint = near(str(entry.name), list(self.species)) if self.base else ""
+        hint = near(str(entry.name), list(self.species), _ALIKE) if self.base else ""
         for key in ("title", "latin"):
             if getattr(entry, key) is None:
                 cure = (
@@ -232,7 +236,7 @@ class _Assembly:
         self, where: Where, key: str, figure: FigureShape, behind: Stated | None
     ) -> Stated:
         if not figure.views:
-            self._wrong(where, "Give it a range, such as { low = 85, high = 90 }.")
+            self._wrong(where, f"Give it a range, such as {RANGES[key]}.")
         for number, view in enumerate(figure.views):
             self._check((*where, "views", number), key, view)
         views = tuple(map(self._view, figure.views)) + (behind.views if behind else ())
@@ -252,7 +256,8 @@ class _Assembly:
             self._wrong(where, "Give low, high or both.")
         for end, value in (("low", view.low), ("high", view.high)):
             if value is not None and not least <= value <= most:
-                self._wrong((*where, end), f"Give {least:g} to {most:g}.", _plain(value))
+                cure = f"Give {least:g} to {most:g}.{_of_fahrenheit(key, value)}"
+                self._wrong((*where, end), cure, _plain(value))
         if view.low is not None and view.high is not None and view.low > view.high:
             self._wrong(where, f"low {view.low:g} is above high {view.high:g}; swap them.")
         if view.source is not None and view.source not in self.sources:
@@ -265,6 +270,15 @@ class _Assembly:
             self._wrong((*where, "source"), "Name the source, or mark it common practice.")
 
 
+def _of_fahrenheit(key: str, value: float) -> str:
+    """Ask whether degrees of another scale were meant, where that makes sense."""
+    celsius = (value - 32.0) / 1.8
+    most = _LIMITS[key][1]
+    if key not in _DEGREES or not most < value <= most * 1.8 + 32.0:
+        return ""
+    return f" Was that in °F? {value:g} °F is {celsius:.0f} °C."
+
+
 def _plain(number: float) -> float:
     """Return a number as it was written, as far as that can be told."""
     return int(number) if number.is_integer() else number
@@ -275,7 +289,7 @@ def _within(inner: Where, outer: Where) -> bool:
 
 
 def _known(given: str, names: Mapping[str, object]) -> str:
-    return near(given, list(names)) or f" Known: {', '.join(names)}."
+    return near(given, list(names), _ALIKE) or f" Known: {', '.join(names)}."
 
 
 def _harm_inside(band: Stated | None, harm: Stated | None, key: str) -> Iterator[str]:

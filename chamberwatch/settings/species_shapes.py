@@ -33,7 +33,23 @@ OF_STAGE: Final = (
     "light_lux",
 )
 _ROUNDS_AT_MOST: Final = 20
-_RANGE: Final = "{ low = 85, high = 90 }"
+
+RANGES: Final[Mapping[str, str]] = {
+    "flushes": "{ low = 2, high = 4 }",
+    "days_between": "{ low = 10, high = 14 }",
+    "efficiency_pct": "{ low = 50, high = 100 }",
+    "water_pct": "{ low = 60, high = 65 }",
+    "temperature_c": "{ low = 14, high = 18 }",
+    "humidity_pct": "{ low = 85, high = 90 }",
+    "co2_ppm": "{ high = 1000 }",
+    "temperature_harm_c": "{ high = 30 }",
+    "humidity_harm_pct": "{ low = 70 }",
+    "co2_harm_ppm": "{ high = 2000 }",
+    "days": "{ low = 10, high = 14 }",
+    "air_changes_per_h": "{ low = 4, high = 8 }",
+    "light_lux": "{ low = 500, high = 1000 }",
+}
+"""How each figure is written, by an example; not a figure of any species."""
 
 Where = tuple[int | str, ...]
 """A place in the file as its shape has it, with `views` where only one view is written."""
@@ -202,13 +218,14 @@ def _cure(detail: ErrorDetails) -> str:
 def _shape(where: Where) -> str:
     """Say how a section, a list or a figure is written."""
     key = next(part for part in reversed(where) if isinstance(part, str))
+    example = next((RANGES[str(part)] for part in where if part in RANGES), "")
     return {
         "species": "Write each as a section of its own that begins with [[species]].",
         "stage": "Write each as a section of its own that begins with [[species.stage]].",
         "sources": 'Write it as a section, [sources], with lines such as key = "full title".',
         "notes": 'Write a list, such as ["A sentence."].',
-        "views": f"Write a list of ranges, such as [{_RANGE}].",
-    }.get(key, f"Write a range, such as {_RANGE}.")
+        "views": f"Write a list of ranges, such as [{example}].",
+    }.get(key, f"Write a range, such as {example}.")
 
 
 def _keys_beside(where: Where) -> list[str]:

@@ -155,7 +155,7 @@ def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - a ty
     return next((model for model in found if model is not None), None)
 
 
-def near(given: str, known: Sequence[str]) -> str:
+def near(given: str, known: Sequence[str], alike: float = 0.6) -> str:
     """Ask whether the known word that is most like it was meant; say nothing where none is."""
-    close = difflib.get_close_matches(given, known, n=1, cutoff=0.6)
+    close = difflib.get_close_matches(given, known, n=1, cutoff=alike)
     return f" Did you mean {close[0]}?" if close else ""

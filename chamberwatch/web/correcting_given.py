@@ -15,6 +15,7 @@ from chamberwatch.web.growing_given import (
     Count,
     Flush,
     Grams,
+    InContainer,
     Name,
     Note,
     WeightText,
@@ -42,7 +43,7 @@ class CorrectIn(Given):
     stage: Stage | None = None
     sign: Words = ""
     species: Name = ""
-    container: Container = Container.BAG
+    container: InContainer = Container.BAG
     count: Count = 1
     substrate: Words = ""
     strain: Words = ""

@@ -6,7 +6,14 @@ from datetime import UTC, date, datetime, time
 from typing import Annotated, Final
 from zoneinfo import ZoneInfo
 
-from pydantic import AwareDatetime, Field, PlainValidator, TypeAdapter, WithJsonSchema
+from pydantic import (
+    AwareDatetime,
+    BeforeValidator,
+    Field,
+    PlainValidator,
+    TypeAdapter,
+    WithJsonSchema,
+)
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Container, EntryKind, Start
@@ -59,6 +66,14 @@ WeightText = Annotated[
 Note = Annotated[str, Field(max_length=2000)]
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Words = Annotated[str, Field(max_length=200)]
+
+
+def _container(value: object) -> object:
+    """Take the short name of a container, too, as it is typed elsewhere."""
+    return next((each for each in Container if each.name.lower() == value), value)
+
+
+InContainer = Annotated[Container, BeforeValidator(_container)]
 Flush = Annotated[int, Field(ge=1, le=1000)]
 Count = Annotated[int, Field(ge=1, le=100_000)]
 AT: Final = "when it happened: a day (then noon, local time) or a time with zone; default: now"
@@ -100,7 +115,7 @@ class StartIn(Given):
     """A batch that was started."""
 
     species: Name = Field(description="its name in the species table")
-    container: Container
+    container: InContainer
     count: Count = Field(default=1, description="how many bags, jars, buckets, trays or logs")
     substrate: Words = ""
     strain: Words = ""

@@ -41,7 +41,7 @@ KINDS: Final[dict[str, Kind]] = {
     for kind in (
         Kind(
             "unknown-name",
-            "No such chamber, batch or reminder",
+            "Nothing has that name or number",
             "Ask for the list and use a name or number from it.",
         ),
         Kind(
@@ -145,6 +145,41 @@ BROKE: Final = (
 )
 
 
+_NUMBER: Final = "write a number"
+_WHOLE: Final = "write a whole number"
+_TIME: Final = "give a time with its zone such as 2026-01-20T18:00:00Z"
+
+# The words of the library that checks requests are for programmers as well. By its kinds.
+WORDS: Final[Mapping[str, str]] = {
+    "missing": "it is needed; add it",
+    "extra_forbidden": "there is no such field; leave it out",
+    "string_type": "write a text",
+    "string_too_short": "write at least {min_length} characters",
+    "string_too_long": "write no more than {max_length} characters",
+    "float_type": _NUMBER,
+    "float_parsing": _NUMBER,
+    "finite_number": _NUMBER,
+    "int_type": _WHOLE,
+    "int_parsing": _WHOLE,
+    "int_from_float": _WHOLE,
+    "int_parsing_size": "write a smaller number",
+    "bool_type": "write true or false",
+    "bool_parsing": "write true or false",
+    "enum": "write one of {expected}",
+    "literal_error": "write one of {expected}",
+    "greater_than": "give more than {gt}",
+    "greater_than_equal": "give {ge} or more",
+    "less_than": "give less than {lt}",
+    "less_than_equal": "give {le} or less",
+    "datetime_type": _TIME,
+    "datetime_parsing": _TIME,
+    "datetime_from_date_parsing": _TIME,
+    "timezone_aware": _TIME,
+    "model_attributes_type": "send a JSON object",
+    "json_invalid": "it is no JSON",
+}
+
+
 def _pointer(loc: Sequence[int | str]) -> dict[str, str]:
     """Say where a fault is: a JSON pointer (RFC 6901) in the body, a name elsewhere."""
     where, *rest = [str(part) for part in loc] or ["body"]
@@ -160,8 +195,16 @@ def faults(exc: RequestValidationError) -> list[dict[str, str]]:
     for error in exc.errors():
         broken = error["type"] == "json_invalid"
         loc = ("body",) if broken else error["loc"]
-        found.append({"detail": str(error["msg"]), **_pointer(loc)})
+        found.append({"detail": _words(error), **_pointer(loc)})
     return found
+
+
+def _words(error: Mapping[str, Any]) -> str:
+    """Say what is expected; what we refuse ourselves says so already."""
+    words = WORDS.get(error["type"])
+    if words is None:
+        return str(error["msg"]).removeprefix("Value error, ")
+    return words.format(**error.get("ctx", {})).replace("'", '"')
 
 
 def _not_valid(request: Request, exc: Exception) -> Response:

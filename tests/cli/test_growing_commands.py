@@ -270,6 +270,18 @@ def test_where_it_stands_when_nothing_is_said(run: Run, tell: Tell, home: Path) 
     assert "in “tent”" in tell("batch", "start", "shiitake")
 
 
+def test_what_is_odd_about_a_place_is_said(tell: Tell, home: Path) -> None:
+    limited = home.read_text().replace('name = "tub"', 'name = "tub"\nopen_at_most = 1')
+    home.write_text(limited, encoding="utf-8")
+    assert "batch moved 1 --shelf SHELF" in tell("batch", "start", "shiitake", "--in", "tent")
+    assert "No shelf" not in tell("batch", "moved", "1", "--in", "tent", "--shelf", "top")
+    for number in (2, 3):
+        tell("batch", "start", "shiitake", "--in", "tub")
+        said = tell("batch", "opened", str(number))
+        assert ("2 batches are open in “Tub” now, where at most 1" in said) == (number == 3)
+    assert "3 batches are open in “Tub”" not in tell("batch", "start", "shiitake", "--in", "tub")
+
+
 def test_a_line_that_gets_old(tell: Tell, ago: Callable[[int], str]) -> None:
     for number in range(1, 5):
         parent = ("--parent", str(number - 1)) if number > 1 else ()
@@ -286,8 +298,11 @@ def test_corrections_stand_beside_what_they_correct(tell: Tell, ago: Callable[[i
     tell("batch", "opened", "1", "--at", ago(20))
     tell("batch", "pinned", "1", "--at", ago(15))
     tell("batch", "harvested", "1", "21 oz", "--at", ago(9))
-    tell("batch", "correct", "4", "--weight", "12 oz", "--note", "read wrongly")
-    tell("batch", "correct", "2", "--at", ago(21))
+    changed = tell("batch", "correct", "4", "--weight", "12 oz", "--note", "read wrongly")
+    assert "Entry 4: 595 g is now 340 g, nothing is now “read wrongly”." in changed
+    assert f"{ago(20)} 12:00 is now {ago(21)} 12:00." in tell(
+        "batch", "correct", "2", "--at", ago(21)
+    )
     tell("batch", "soaked", "1", "--at", ago(1))
     assert "resting after flush 1" in tell("batch", "withdraw", "7", "--note", "another one")
     tell(
@@ -332,6 +347,11 @@ def test_other_entries_can_be_corrected(tell: Tell, home: Path, now: datetime) -
     ("words", "said"),
     [
         pytest.param("batch start shitake --in tent", "Did you mean shiitake?", id="species"),
+        pytest.param(
+            "batch start oyster --in tent",
+            "mean grey-oyster or phoenix-oyster or",
+            id="a-part-of-several",
+        ),
         pytest.param("batch start zzz --in tent", "Known: grey-oyster,", id="no-species"),
         pytest.param("batch start shiitake --in shed", "no chamber “shed”", id="chamber"),
         pytest.param("batch start shiitake --in room", "Living room is a room", id="room"),
@@ -369,6 +389,9 @@ def test_other_entries_can_be_corrected(tell: Tell, home: Path, now: datetime) -
         pytest.param("batch stage 1 frooting", "colonisation, case-run, pinning", id="stage"),
         pytest.param("batch split 1 5", "had 1 left, so 5 can't go", id="split"),
         pytest.param("batch correct 1 --weight 600g", "correct its start", id="start"),
+        pytest.param(
+            "batch correct 3 --shelf top", "Entry 3 told “noted”, which has", id="unplaced"
+        ),
         pytest.param("batch correct 3", "at least one option", id="nothing"),
         pytest.param("batch correct 99 --weight 1kg", "There is no entry 99", id="no-entry"),
         pytest.param("batch correct-start 1", "at least one option", id="no-change"),
@@ -567,6 +590,7 @@ def test_rotation_of_the_settings_and_what_if(run: Run, tell: Tell, home: Path) 
     assert wrong.startswith("Nothing is wanted, so nothing can be planned.")
     home.write_text(home.read_text(encoding="utf-8") + WANTED, encoding="utf-8")
     said = tell("rotation")
+    assert said.startswith("Planned on ")
     assert "grey-oyster 0.10-0.20 kg a week, from batches of 450 g dry substrate" in said
     assert said.count(" grey-oyster tent, ") + said.count(" grey-oyster tub ") >= 1
     short = tell("rotation", "--weeks", "3", "--want", "shiitake=0.2kg", "--dry", "shiitake=1 lb")

@@ -104,10 +104,24 @@ def test_one_of_them_with_its_sources(run: Run, columns: int) -> None:
 @pytest.mark.parametrize(
     ("name", "stage", "said", "there"),
     [
-        pytest.param("shiitake", "Pinning", "at home 90-100 % the home limit is what", True, id="95"),
+        pytest.param(
+            "shiitake", "Pinning", "at home 90-100 % the home limit is what", True, id="95"
+        ),
         pytest.param("shiitake", "Fruiting", "home limit", False, id="60 to 80"),
-        pytest.param("grey-oyster", "Fruiting", "at home 85-95 % the home limit is what", True, id="too narrow"),
-        pytest.param("phoenix-oyster", "Pinning", "at home < 1000 ppm the home limit is what", True, id="co2"),
+        pytest.param(
+            "grey-oyster",
+            "Fruiting",
+            "at home 85-95 % the home limit is what",
+            True,
+            id="too narrow",
+        ),
+        pytest.param(
+            "phoenix-oyster",
+            "Pinning",
+            "at home < 1000 ppm the home limit is what",
+            True,
+            id="co2",
+        ),
         pytest.param("shiitake", "Colonisation", "home limit", False, id="a sealed bag"),
         pytest.param("shiitake", "Colonisation", "neither is judged", True, id="its own air"),
         pytest.param("reishi", "Antler", "4 to 8 h a day (S00)", True, id="light in words"),
@@ -175,7 +189,9 @@ def test_check_counts_what_is_your_own(run: Run, own: Path) -> None:
     own.write_text('[site]\ntimezone = "UTC"\n')
     code, shown, _ = run("check", "--config", str(own))
     assert code == 0
-    assert shown.splitlines()[1:] == ["species.toml: 2 of your own."]
+    assert shown.splitlines()[1:] == [
+        "species.toml is fine: 2 species of your own (blue-oyster, shiitake)."
+    ]
     (own.parent / "species.toml").unlink()
     _, shown, _ = run("check", "--config", str(own))
     assert "species" not in shown

@@ -126,16 +126,21 @@ def test_faults_of_a_wish(tmp_path: Path, text: str, lines: list[str]) -> None:
 def test_a_wish_beside_the_species_there_are(tmp_path: Path) -> None:
     names = ("grey-oyster", "gray-oyster", "zzz", "sealed-only")
     text = "".join(f'[[rotation]]\nspecies = "{name}"\n{KG}{DRY}' for name in names)
+    text += '[[rotation]]\nspecies = "king-oyster"\nkg_per_week = 100\nbatch_dry_g = 10\n'
     path = _written(tmp_path, text)
     shipped = shipped_species()
-    known = {"grey-oyster": shipped.get("grey-oyster"), "sealed-only": NO_FIGURES}
+    known = {name: shipped.get(name) for name in ("grey-oyster", "king-oyster")}
+    known["sealed-only"] = NO_FIGURES
     faults = rotation_faults(load(path, {}), SpeciesTable(known, {}), path)
     lines = [str(fault).removeprefix(f"{path}: ") for fault in faults]
     assert lines[:2] == [
         'rotation[2].species = "gray-oyster": There is no such species. Did you mean grey-oyster?',
-        'rotation[3].species = "zzz": There is no such species. Known: grey-oyster, sealed-only.',
+        'rotation[3].species = "zzz": There is no such species. '
+        + "Known: grey-oyster, king-oyster, sealed-only.",
     ]
-    (unfit,) = lines[2:]
+    unfit, flood = lines[2:]
+    assert flood.startswith("rotation[5].kg_per_week = [100, 100]: ")
+    assert flood.endswith("and a plan takes 100. Wish for less, or make larger batches.")
     assert unfit.startswith(
         'rotation[4].species = "sealed-only": No rotation can be planned for Sealed only: '
     )

@@ -233,6 +233,22 @@ ONE_FAULT = [
         id="one number",
     ),
     pytest.param(
+        SHIITAKE + "flushes = 3\n",
+        'species[1] "shiitake".flushes = 3: Write a range, such as { low = 2, high = 4 }.',
+        id="a number of flushes",
+    ),
+    pytest.param(
+        FRUITING + "temperature_c = { high = 114 }\n",
+        IN_FRUITING + ".temperature_c.high = 114: Give -5 to 45.",
+        id="too hot by any scale",
+    ),
+    pytest.param(
+        '[[species]]\nname = "maitake"\nlatin = "L."\n' + STAGED.removeprefix(NEW),
+        'species[1] "maitake".title: A new species needs it; add it, or like = "shiitake" '
+        "to start from another.",
+        id="another one, not a name misspelt",
+    ),
+    pytest.param(
         FRUITING + "humidity_pct = { views = 5 }\n",
         IN_FRUITING + ".humidity_pct.views = 5: Write a list "
         "of ranges, such as [{ low = 85, high = 90 }].",
@@ -276,7 +292,8 @@ ONE_FAULT = [
     ),
     pytest.param(
         FRUITING + "temperature_c = [{ low = 10, high = 21 }, { high = 70 }]\n",
-        IN_FRUITING + ".temperature_c[2].high = 70: Give -5 to 45.",
+        IN_FRUITING + ".temperature_c[2].high = 70: Give -5 to 45. "
+        "Was that in °F? 70 °F is 21 °C.",
         id="degrees of another scale, in a list",
     ),
     pytest.param(

@@ -69,7 +69,8 @@ def test_a_whole_life(visitor: TestClient) -> None:
     (band,) = opened["bands"]
     assert band["chamber"] == "tent"
     (humidity,) = (words for words in band["words"] if words.startswith("humidity"))
-    assert humidity.startswith("humidity 90 to 100 %: pinning, grey oyster, batch 1; Stamets")
+    assert humidity.startswith("humidity 90 to 100 %: pinning, grey oyster, batch 1; ")
+    assert "Stamets" in humidity
     told(visitor, ENTRIES, kind="pinned", at="2026-01-10")
     picked = told(visitor, ENTRIES, kind="harvested", weight="1 lb 5 oz", at="2026-01-15T18:30Z")
     assert picked["batch"]["harvests"] == [
@@ -175,6 +176,12 @@ def test_which_batches(visitor: TestClient, query: str, found: list[int]) -> Non
     assert [batch["id"] for batch in answer.json()["batches"]] == found
     again = visitor.get(f"{BATCHES}{query}", headers={"If-None-Match": answer.headers["etag"]})
     assert (again.status_code, again.content) == (304, b"")
+
+
+def test_a_container_may_have_its_short_name(visitor: TestClient) -> None:
+    made = visitor.post(BATCHES, json={**BAG, "container": "bag"})
+    assert made.status_code == 201
+    assert made.json()["start"]["container"] == "sealed bag"
 
 
 def test_the_same_key_is_done_once(visitor: TestClient) -> None:

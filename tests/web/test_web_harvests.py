@@ -103,16 +103,17 @@ def test_harvests_page_by_page(visitor: TestClient, species: str) -> None:
     # Two at the very same time stand in the order in which they were told.
     told(visitor, HARVESTS, batch=2, weight_g=50, at="2025-12-29T08:00Z", flush=1)
     whole = visitor.get(f"{HARVESTS}?{species}").json()
-    found, after = [], ""
-    for _ in whole["harvests"]:
+    found: list[dict[str, Any]] = []
+    after: str | None = ""
+    while after is not None:
         page = visitor.get(f"{HARVESTS}?limit=1{species}{after}").json()
         assert page["total"] == whole["total"]
         found += page["harvests"]
-        after = f"&after={page['next']}"
+        after = f"&after={page['next']}" if page["next"] is not None else None
         # What is put right meanwhile is no reason to begin again.
-        again = visitor.post(f"/api/v1/entries/{page['harvests'][0]['entry']}/correct", json={})
+        address = f"/api/v1/entries/{page['harvests'][0]['entry']}/correct"
+        again = visitor.post(address, json={"note": "put right"})
         assert again.status_code == 201
-    assert page["next"] is None
     assert found == whole["harvests"]
 
 

@@ -113,6 +113,28 @@ def test_faults_of_a_body_have_pointers(
 
 
 @pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        pytest.param({}, "it is needed; add it", id="missing"),
+        pytest.param({"kind": "vented", "note": 2}, "write a text", id="text"),
+        pytest.param({"kind": "vented", "into_air_g": "x"}, "write a number", id="number"),
+        pytest.param({"kind": "vented", "vent_minutes": 0}, "give more than 0", id="more"),
+        pytest.param({"kind": "vented", "by": "x"}, "there is no such field; leave", id="extra"),
+        pytest.param({"kind": "vented", "note": "x" * 2001}, "no more than 2000 char", id="long"),
+        pytest.param({"kind": "vented", "at": "1066-10-14T09:00:00Z"}, "give a year", id="ours"),
+        pytest.param({"kind": "vented", "at": "soon"}, "give a time with its zone", id="time"),
+    ],
+)
+def test_faults_of_a_body_say_what_to_write(
+    client: TestClient, given: dict[str, Any], words: str
+) -> None:
+    said = problem(client.post("/api/v1/actions", json={"chamber": "tent", **given}))
+    (error,) = said["errors"]
+    assert words in error["detail"]
+    assert "Value error" not in said["detail"]
+
+
+@pytest.mark.parametrize(
     ("content", "status"),
     [
         pytest.param(b"{", 422, id="cut-off"),
@@ -151,7 +173,7 @@ def test_what_breaks_inside(
     ("address", "status", "words"),
     [
         pytest.param("/nowhere", 404, "There is no such page", id="no-page"),
-        pytest.param("/chamber/attic", 404, "No such chamber", id="no-chamber"),
+        pytest.param("/chamber/attic", 404, "Nothing has that name", id="no-chamber"),
         pytest.param("/did", 405, "That can&#39;t be done here", id="no-method"),
     ],
 )

@@ -50,6 +50,8 @@ def start(  # noqa: PLR0913, PLR0917 - one argument for each option of the comma
     from chamberwatch.cli.growing import typed
     from chamberwatch.cli.growing.answering import Before
     from chamberwatch.cli.growing.opening import VIA, opened
+    from chamberwatch.cli.growing.printing import show
+    from chamberwatch.cli.growing.wording import odd_place_words
     from chamberwatch.core.growing.batch import Container, Start
 
     with opened(config, make=True) as bench:
@@ -69,7 +71,10 @@ def start(  # noqa: PLR0913, PLR0917 - one argument for each option of the comma
         place = named or typed.first_place(bench.house, begun.container is Container.LOG)
         when = typed.moment(at, bench.now, bench.zone)
         before = Before.look(bench)
-        before.begun(bench.growing.record.start(begun, place, when, note, VIA))
+        new = bench.growing.record.start(begun, place, when, note, VIA)
+        before.begun(new)
+        if odd := odd_place_words(new, bench):
+            show(odd)
 
 
 batch.command("list")(list_batches)

@@ -13,17 +13,17 @@ from chamberwatch.core.growing.batch import Entry, EntryKind, Start
 from chamberwatch.core.growing.corrections import effective
 
 if TYPE_CHECKING:
+    from zoneinfo import ZoneInfo
+
     from chamberwatch.cli.growing.opening import Bench
     from chamberwatch.core.growing.species import SpeciesTable
     from chamberwatch.service.growing.places import Place
 
 _NOTHING_GIVEN: Final = "Say what was wrong: give at least one option with what is right."
-_BELONGS: Final[Mapping[str, EntryKind]] = {
-    "--weight": EntryKind.HARVESTED,
-    "--stage": EntryKind.STAGED,
-    "--in": EntryKind.MOVED,
-    "--sign": EntryKind.LOOKED,
-}
+_PLACED: Final = frozenset({EntryKind.STARTED, EntryKind.MOVED})
+_NO_PLACE: Final = (
+    "Entry {} told “{}”, which has no chamber and no shelf. Leave --in, --shelf and --outside out."
+)
 
 
 def correct(  # noqa: PLR0913, PLR0917 - one argument for each option of the command
@@ -52,6 +52,8 @@ def correct(  # noqa: PLR0913, PLR0917 - one argument for each option of the com
     given = _Given(chamber, shelf, outside)
     with opened(config) as bench:
         old = _entry(bench, entry)
+        if given.any and old.kind not in _PLACED:
+            raise RefusedError(_NO_PLACE.format(old.id, old.kind))
         said: dict[str, Any] = {
             "weight_g": typed.weight(weight),
             "stage": typed.stage(stage) if stage else None,
@@ -69,7 +71,9 @@ def correct(  # noqa: PLR0913, PLR0917 - one argument for each option of the com
             kept |= {"chamber": None, "shelf": None}
         told = Telling(**{**kept, **fresh, "kind": old.kind})
         before = Before.look(bench)
-        before.answer(bench.growing.record.correct(entry, told, VIA))
+        batch = bench.growing.record.correct(entry, told, VIA)
+        new = bench.growing.record.entries(batch.id)[-1]
+        before.answer(batch, first=_difference(old, new, bench.zone))
 
 
 _KEPT: Final = ("note", "chamber", "shelf", "weight_g", "stage", "flush", "sign")
@@ -139,7 +143,8 @@ def withdraw(
 
     with opened(config) as bench:
         before = Before.look(bench)
-        before.answer(bench.growing.record.withdraw(entry, VIA, note))
+        batch = bench.growing.record.withdraw(entry, VIA, note)
+        before.answer(batch, first=f"Entry {entry} holds no more: it was withdrawn.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +168,34 @@ class _Given:
     def beside(self, old: Entry) -> dict[str, str | None]:
         place = self.place(old)
         return {} if place is None else {"chamber": place.chamber, "shelf": place.shelf}
+
+
+def _difference(old: Entry, new: Entry, zone: "ZoneInfo") -> str:
+    """Say what a correction changed."""
+    changes = [
+        f"{was or 'nothing'} is now {now or 'nothing'}"
+        for was, now in zip(_facts(old, zone), _facts(new, zone), strict=True)
+        if was != now
+    ]
+    return f"Entry {old.id}: {', '.join(changes) or 'it said that already'}."
+
+
+def _facts(entry: Entry, zone: "ZoneInfo") -> tuple[str, ...]:
+    """Write what an entry tells, each fact as it is read."""
+    from chamberwatch.cli.growing.printing import time_of
+    from chamberwatch.cli.growing.wording import place_words
+    from chamberwatch.core.growing.weights import weight_words
+
+    placed = entry.kind in _PLACED
+    return (
+        "" if entry.weight_g is None else weight_words(entry.weight_g),
+        str(entry.stage or ""),
+        "" if entry.flush is None else f"flush {entry.flush}",
+        entry.sign,
+        place_words(entry.chamber, entry.shelf) if placed else "",
+        time_of(entry.at, zone),
+        entry.note and f"“{entry.note}”",
+    )
 
 
 def _changes(

@@ -61,7 +61,8 @@ def rotation(
         # On a small machine it takes some seconds; what is taken further stays clean.
         with Console(stderr=True).status("Looking for a plan ..."):
             planned = bench.growing.rotating.plan(asked, weeks)
-        show(*_parts(planned, bench.growing.table))
+        before = planned.made < bench.now.astimezone(bench.zone).date()
+        show(*_parts(planned, bench.growing.table, before))
 
 
 # ---------------------------------------------------------------------- what was typed
@@ -127,10 +128,13 @@ def _grams(text: str, table: "SpeciesTable") -> tuple[str, float]:
 # ---------------------------------------------------------------------- what is shown
 
 
-def _parts(planned: "PlanNow", species: "SpeciesTable") -> "Iterator[RenderableType]":
+def _parts(
+    planned: "PlanNow", species: "SpeciesTable", before: bool
+) -> "Iterator[RenderableType]":
     plan = planned.plan
     yield head(f"Planned on {planned.made:%A %-d %B}")
-    yield indented("Starts made since are left out; what is expected is as it was that day.")
+    if before:
+        yield indented("Starts made since are left out; what is expected is as it was that day.")
     yield head("\nWanted")
     yield pairs(_wishes(planned), max(len(each.species) for each in planned.asked))
     yield head("\nWhat comes of it")

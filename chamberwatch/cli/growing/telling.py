@@ -9,6 +9,7 @@ import typer
 
 from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import options
+from chamberwatch.cli.growing.wording import odd_place_words
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Batch, EntryKind, harvested_g
 
@@ -144,7 +145,8 @@ def moved(  # noqa: PLR0913, PLR0917 - one argument for each option of the comma
         when = typed.moment(at, bench.now, bench.zone)
         told = Telling(EntryKind.MOVED, when, note, chamber=place.chamber, shelf=place.shelf)
         before = Before.look(bench)
-        before.answer(bench.growing.record.tell(batch, told, VIA))
+        now = bench.growing.record.tell(batch, told, VIA)
+        before.answer(now, first=odd_place_words(now, bench))
 
 
 def split(  # noqa: PLR0913, PLR0917 - one argument for each option of the command
@@ -188,7 +190,10 @@ def _tell(config: Path, batch: int, said: Said) -> None:
         )
         before = Before.look(bench)
         now = bench.growing.record.tell(batch, told, VIA)
-        before.answer(now, first=_picked(now) if said.kind is EntryKind.HARVESTED else "")
+        first = _picked(now) if said.kind is EntryKind.HARVESTED else ""
+        if said.kind is EntryKind.OPENED:
+            first = odd_place_words(now, bench)
+        before.answer(now, first=first)
 
 
 def _picked(batch: Batch) -> str:

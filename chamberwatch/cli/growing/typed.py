@@ -21,6 +21,9 @@ NOTHING: Final = "none"
 
 Named = TypeVar("Named", bound=StrEnum)
 
+# Below that, names of other mushrooms pass for misspelt ones.
+_ALIKE: Final = 0.75
+
 _DAY_CHARS: Final = len("2026-11-20")
 
 
@@ -82,9 +85,11 @@ def species_name(text: str, table: "SpeciesTable") -> str:
     asked = _plain(text)
     if asked in known:
         return known[asked]
-    close = difflib.get_close_matches(asked, known, n=1, cutoff=0.6)
+    # A part of several names is none of them by guess.
+    part = asked and [name for plain, name in known.items() if asked in plain]
+    close = part or [known[c] for c in difflib.get_close_matches(asked, known, n=1, cutoff=_ALIKE)]
     cure = (
-        f"Did you mean {known[close[0]]}?"
+        f"Did you mean {' or '.join(dict.fromkeys(close))}?"
         if close
         else f"Known: {', '.join(table.species)}. Add your own to species.toml."
     )

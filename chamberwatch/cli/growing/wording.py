@@ -7,6 +7,7 @@ from chamberwatch.core.growing.batch import NEVER_SEALED
 from chamberwatch.core.growing.due_words import lower_first
 
 if TYPE_CHECKING:
+    from chamberwatch.cli.growing.opening import Bench
     from chamberwatch.core.growing.batch import Batch, Start
     from chamberwatch.core.growing.species import SpeciesTable
 
@@ -63,6 +64,26 @@ def short_place(chamber: str | None, shelf: str | None) -> str:
     if chamber is None:
         return "outside"
     return f"{chamber}, {shelf}" if shelf else chamber
+
+
+def odd_place_words(batch: "Batch", bench: "Bench") -> str:
+    """Say what is odd, though allowed, about where a batch was put or opened just now."""
+    chamber = bench.house.chambers.get(batch.chamber or "")
+    batches = bench.growing.record.batches().values()
+    if chamber is None or batch.ended is not None:
+        return ""
+    opened = sum(other.open and other.chamber == chamber.name for other in batches)
+    if batch.open and chamber.open_at_most is not None and opened > chamber.open_at_most:
+        return (
+            f"{opened} batches are open in “{chamber.title}” now, where at most "
+            f"{chamber.open_at_most} may be at once (open_at_most)."
+        )
+    if chamber.shelf_holds is not None and batch.shelf is None:
+        return (
+            f"No shelf of “{chamber.title}” is named, so it counts on none; "
+            f"`chamberwatch batch moved {batch.id} --shelf SHELF` names one."
+        )
+    return ""
 
 
 def counted(start: "Start", count: int) -> str:

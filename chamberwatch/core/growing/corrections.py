@@ -1,6 +1,6 @@
 """Which entries hold, after those that correct or withdraw others."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -60,12 +60,11 @@ def _corrected(entry: Entry, known: Mapping[int, Entry], holding: Mapping[int, E
             f"Entry {old.id} withdrew another. Tell that one again, as a new entry."
         )
     if old.id not in holding:
-        raise RefusedError(
-            f"Entry {old.id} was corrected already. Correct the newest of its line."
-        )
+        raise RefusedError(_superseded(old, entry, known.values()))
     if entry.kind is _K.WITHDRAWN and old.kind is _K.STARTED:
         raise RefusedError(
-            "A start can't be withdrawn. Correct it, or tell that the batch was spent."
+            "A start can't be withdrawn. Correct it, or tell that the batch was spent: it then "
+            "stands nowhere and nothing is due of it."
         )
     if entry.kind not in (_K.WITHDRAWN, old.kind):
         raise RefusedError(
@@ -73,3 +72,17 @@ def _corrected(entry: Entry, known: Mapping[int, Entry], holding: Mapping[int, E
             "Withdraw it and tell the other as a new entry."
         )
     return old
+
+
+def _superseded(old: Entry, entry: Entry, known: Iterable[Entry]) -> str:
+    """Say by what an entry holds no more: the earliest that came in its place."""
+    later = min((e for e in known if e.corrects == old.id and e is not entry), key=lambda e: e.id)
+    if later.kind is _K.WITHDRAWN:
+        return (
+            f"Entry {old.id} was withdrawn already. If it did happen, tell it again as a new "
+            "entry."
+        )
+    return (
+        f"Entry {old.id} was corrected already, by entry {later.id}. Correct the newest of its "
+        "line."
+    )

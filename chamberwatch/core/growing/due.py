@@ -2,7 +2,8 @@
 
 A stage takes as long as `Pace` says; what comes after it stacks on its window. What a crop does
 by itself may have happened unseen, but what a person does has not happened before it is told: so
-what follows an opening or a picking that is late is counted from today.
+what follows an opening or a picking that is late is counted from today. Outdoors the weather
+decides: nothing that waits for it has a date.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -14,6 +15,7 @@ from typing import Final
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import GROWS, Batch, Container
 from chamberwatch.core.growing.own_times import (
+    BROWNING_DAYS,
     LOG_BETWEEN,
     NARROWEST_D,
     SPAN_OF,
@@ -31,6 +33,7 @@ class DueKind(StrEnum):
     """What can be due of a batch, in the order of its life."""
 
     WHITE = "white through"
+    BROWN = "brown all over"
     CASE = "ready to case"
     OPEN = "ready to open"
     PINS = "pins"
@@ -50,6 +53,9 @@ LEAST_REST_D: Final = 3.0
 
 DRY_DAYS: Final = 14
 """Rain once a week keeps logs wet enough; so many days without are too many (common practice)."""
+
+BEDS: Final = frozenset({"wine-cap"})
+"""Species grown in beds out in the garden (common practice)."""
 
 WATER_WITHIN: Final = timedelta(days=7)
 """Dry logs should be watered within so long (common practice)."""
@@ -83,7 +89,7 @@ class Due:
         kind: what.
         window: most likely within it; a late batch has one that is past.
         flush: which flush it belongs to; with soaking the one before; 0: none.
-        count: own figures in it; of those of its parts that have fewest.
+        count: own batches in it; of those of its parts that have fewest.
         source: keys of the sources, or how its figures are known.
     """
 
@@ -104,12 +110,21 @@ class Due:
             return f"harvest-{self.batch}-{self.flush}"
         if self.kind in (DueKind.PINS, DueKind.SOAK):
             return f"{self.kind.name.lower()}-{self.batch}-{self.flush}"
-        # Every dry spell is another.
+        # Every dry spell is another, and one that nobody ends is asked for anew.
         dry = f"-{self.window.low:%Y-%m-%d}" if self.kind is DueKind.WATER else ""
         return f"{_NAMES.get(self.kind, self.kind.name.lower())}-{self.batch}{dry}"
 
 
 _NAMES: Final[Mapping[DueKind, str]] = {DueKind.SPENT: "clear-out"}
+
+
+def outdoors(batch: Batch) -> bool:
+    """Tell whether the weather decides when it bears: logs and beds in no chamber.
+
+    Anything else in no chamber may as well stand in a cupboard or on a window sill.
+    """
+    on_logs = batch.start.container is Container.LOG
+    return batch.chamber is None and (on_logs or batch.start.species in BEDS)
 
 
 def dues(batch: Batch, species: Species, own: OwnTimes, now: datetime) -> tuple[Due, ...]:
@@ -127,14 +142,16 @@ def dues(batch: Batch, species: Species, own: OwnTimes, now: datetime) -> tuple[
         return ()
     on_logs = batch.start.container is Container.LOG
     ahead = _Ahead(batch, Pace(species, own, on_logs), now)
-    found = (*ahead.to_come(), *_water(batch))
+    found = (*ahead.to_come(), *_water(batch, now))
     order = list(DueKind)
     return tuple(sorted(found, key=lambda d: (d.window.low, d.window.high, order.index(d.kind))))
 
 
-def _water(batch: Batch) -> Iterator[Due]:
+def _water(batch: Batch, now: datetime) -> Iterator[Due]:
     if batch.start.container is Container.LOG and batch.chamber is None:
-        dry = (batch.wetted_at or batch.started) + timedelta(days=DRY_DAYS)
+        dry_in = timedelta(days=DRY_DAYS)
+        dry = (batch.wetted_at or batch.started) + dry_in
+        dry += max((now - dry) // dry_in, 0) * dry_in
         window = Window(dry, dry + WATER_WITHIN)
         yield Due(batch.id, DueKind.WATER, window, batch.flush, 0, _COMMON)
 
@@ -200,16 +217,19 @@ class _Ahead:
     def _colonising(self) -> Iterator[Due]:
         batch, white = self.batch, _at(self.batch.started)
         took = white.after(self.pace.days(Span.COLONISING))
-        if took is not None and batch.white_at is None:
-            yield self._due(DueKind.WHITE, took)
+        through = white.after(self.pace.days(Span.WHITE)) if self.pace.browns else took
+        if through is not None and batch.white_at is None:
+            yield self._due(DueKind.WHITE, through)
         reached = took if batch.white_at is None else self._ready(took, batch.white_at)
         if reached is None:
             return
         rest = self._path(Stage.COLONISATION)[1:]
-        if self.pace.on_logs:
+        if self.pace.on_logs or outdoors(batch):
             yield from self._first_soak()
             yield from self._through(self._forced(reached), rest)
             return
+        if self.pace.browns:
+            yield self._due(DueKind.BROWN, reached)
         kind = DueKind.CASE if Stage.CASE_RUN in rest else DueKind.OPEN
         yield self._due(kind, reached)
         yield from self._through(self._acted(reached), rest)
@@ -217,9 +237,19 @@ class _Ahead:
     def _ready(self, took: _Reach | None, white_at: datetime) -> _Reach:
         """Return when a batch that is white through is opened."""
         latest = white_at + OPEN_WITHIN
+        if self.pace.browns:
+            return self._brown(white_at)
         if took is None:
             return _Reach(Window(white_at, latest), 0, (_COMMON,))
         return took.to(Window(white_at, max(latest, took.window.high)))
+
+    def _brown(self, white_at: datetime) -> _Reach:
+        """Return when one that is white through is brown, never sooner than a spawn run takes."""
+        spawn_run = self.pace.stated(Span.COLONISING)
+        least = (spawn_run.low if spawn_run is not None else None) or 0.0
+        brown = Window(white_at, white_at).after(BROWNING_DAYS)
+        low = max(brown.low, self.batch.started + timedelta(days=least))
+        return _Reach(Window(low, max(brown.high, low + OPEN_WITHIN)), 0, (_COMMON,))
 
     def _soaked_white(self) -> datetime | None:
         """Return when a log was soaked that had been white through."""
@@ -243,7 +273,7 @@ class _Ahead:
 
     def _through(self, start: _Reach, path: Sequence[Stage]) -> Iterator[Due]:
         """Go through stages up to a picking, then on to the next flushes."""
-        if not path:
+        if not path or self._waits_for_weather(path[0]):
             return
         flush = self.batch.flush + (self.batch.stage not in GROWS)
         reached, cased = start, start
@@ -263,6 +293,12 @@ class _Ahead:
             reached = self._acted(reached) if kind in _BY_HAND else reached
         yield from self._more(reached, flush)
 
+    def _waits_for_weather(self, stage: Stage) -> bool:
+        """Tell whether only a mild, wet spell brings it on; a soaked log pins by that."""
+        batch, told = self.batch, stage in GROWS and stage is self.batch.stage
+        forced = batch.soaked_at if batch.stage is Stage.PINNING else self._soaked_white()
+        return outdoors(batch) and not told and forced is None
+
     # -------------------------------------------------------------- from flush to flush
 
     def _resting(self) -> Iterator[Due]:
@@ -279,6 +315,8 @@ class _Ahead:
             yield self._spent(then, since)
             return
         yield from self._soak(picked)
+        if outdoors(self.batch):
+            return
         yield self._due(DueKind.FLUSH, then, flush + 1)
         yield from self._more(self._acted(then), flush + 1)
 
@@ -297,7 +335,7 @@ class _Ahead:
     def _more(self, picked: _Reach, flush: int) -> Iterator[Due]:
         """Return the flushes after a picking, and when it is spent."""
         most = self._most()
-        if most is None:
+        if most is None or outdoors(self.batch):
             return
         between = self.pace.days(Span.BETWEEN)
         for number in range(flush + 1, most + 1):
@@ -320,7 +358,7 @@ class _Ahead:
         """Return since when a next flush is late by more than flushes ever are apart."""
         between = self.pace.days(Span.BETWEEN)
         unseen = self.batch.stage in (Stage.RESTING, Stage.PINNING) and flush > 1
-        if between is None or self.pace.on_logs or not unseen:
+        if between is None or self.pace.on_logs or outdoors(self.batch) or not unseen:
             return None
         since = then.window.high + timedelta(days=between.high)
         return since if self.now > since else None
@@ -335,7 +373,8 @@ class _Ahead:
 
     def _due(self, kind: DueKind, reached: _Reach, flush: int = 0) -> Due:
         source = "; ".join(reached.sources) or _COMMON
-        return Due(self.batch.id, kind, reached.window, flush, reached.count or 0, source)
+        of = flush if kind not in (DueKind.OPEN, DueKind.AIR) else 0
+        return Due(self.batch.id, kind, reached.window, of, reached.count or 0, source)
 
 
 _ENDS_WITH: Final[Mapping[Stage, DueKind]] = {

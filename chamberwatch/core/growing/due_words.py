@@ -6,9 +6,9 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core.growing.band import Stage
-from chamberwatch.core.growing.batch import GROWS, Batch, Container
-from chamberwatch.core.growing.due import Due, DueKind, Window
-from chamberwatch.core.growing.own_times import OWN
+from chamberwatch.core.growing.batch import GROWS, NEVER_SEALED, Batch, Container
+from chamberwatch.core.growing.due import Due, DueKind, Window, outdoors
+from chamberwatch.core.growing.own_times import BROWNS, OWN
 from chamberwatch.core.growing.species import Mark, Species
 from chamberwatch.core.growing.task import Task, TaskKind, overdue
 
@@ -59,13 +59,36 @@ def start_title(species: Species, times: int = 1) -> str:
 
 def due_words(due: Due, now: datetime, zone: tzinfo) -> str:
     """Write in one line what is due and when, such as for a list or a calendar."""
-    of = f" of flush {due.flush}" if due.flush and due.kind in _OF_FLUSH else ""
-    what = "harvest" if due.kind is DueKind.FLUSH else due.kind.value
-    verb = "was most likely" if now > due.window.high else "most likely"
-    span = window_words(due.window, now, zone)
-    return f"Batch {due.batch}: {what}{of}, {verb} {span}{_from(due.count, due.source)}."
+    span, late = window_words(due.window, now, zone), now > due.window.high
+    when = f"; it was expected {span}, so look now" if late else f", most likely {span}"
+    season = f" {IN_SEASON}" if due.kind is DueKind.WATER else ""
+    known = _from(due.count, due.source)
+    return f"Batch {due.batch}: {due_title(due)}{when}{known}.{season}"
 
 
+def due_title(due: Due) -> str:
+    """Name what is due in a few words, such as “harvest of flush 2”."""
+    what = _TITLES.get(due.kind, due.kind.value)
+    return f"{what} of flush {due.flush}" if due.flush and due.kind in _OF_FLUSH else what
+
+
+IN_SEASON: Final = (
+    "It bears in a mild, wet spell of spring or autumn, not in frost, so its pins and harvest "
+    "have no date (common practice)."
+)
+
+
+def season_words(batch: Batch) -> str:
+    """Say when something outdoors bears; empty of anything else, and of what has ended."""
+    return IN_SEASON if batch.ended is None and outdoors(batch) else ""
+
+
+_TITLES: Final[Mapping[DueKind, str]] = {
+    DueKind.FLUSH: "harvest",
+    DueKind.SOAK: "time to soak",
+    DueKind.WATER: "time to water",
+    DueKind.SPENT: "time to clear out",
+}
 _OF_FLUSH: Final = frozenset({DueKind.PINS, DueKind.HARVEST, DueKind.FLUSH})
 
 
@@ -96,12 +119,12 @@ def lower_first(title: str) -> str:
 
 
 def _from(count: int, source: str) -> str:
-    times = "time" if count == 1 else "times"
+    yours = "one batch of yours" if count == 1 else f"{count} batches of yours"
     if source == OWN:
-        return f"; from {count} {times} of your own"
+        return f"; from {yours}"
     # Where there is no source, it is said how the figure is known.
     base = source if source in {mark.value for mark in Mark} else "from the sources"
-    return f"; {base}, narrowed by {count} {times} of your own" if count else f"; {base}"
+    return f"; {base} and {yours}" if count else f"; {base}"
 
 
 def _best(task: Task, now: datetime, zone: tzinfo) -> str:
@@ -137,27 +160,32 @@ class _Case:
 
 
 _START: Final = (
-    "The rotation wants that now, so that there is no gap in the harvest. Have substrate and spawn "
-    "ready, clean the bench and your hands, and tell the start when it is done."
+    "The rotation wants that now, so that there is no gap in the harvest. Have substrate and "
+    "spawn ready, clean the bench and your hands, and record the start when it is done."
 )
 _CLEAN: Final = "Use clean hands and a clean knife."
-_MOULD: Final = (
-    "If you see green or black, don't open it: put it in a bag, take it outdoors, and tell that "
-    "it is contaminated."
-)
+
+
+def _mould(batch: Batch) -> str:
+    never = batch.start.container in NEVER_SEALED
+    first = "don't stir it" if never else "don't open it"
+    return (
+        f"If you see green or black, {first}: put it in a bag where it stands, take it outdoors, "
+        "and record it as contaminated."
+    )
 
 
 def _pick(case: _Case) -> tuple[str, str]:
     when = case.species.pick_when or "while the caps are young"
     how = (
         f"Pick {when}. Twist or cut the whole cluster off at its base, don't shake it, "
-        "weigh it and tell the weight."
+        "weigh it and record the weight."
     )
     if case.batch.stage in GROWS:
         return "pick it", how
     return (
         "look whether it can be picked",
-        f"No pins of this flush were told, so look first. {how}",
+        f"No pins of this flush are on record, so look first. {how}",
     )
 
 
@@ -165,26 +193,27 @@ def _open(case: _Case) -> tuple[str, str]:
     if case.batch.stage is Stage.CASE_RUN:
         return "give it fresh air", (
             "The casing should be grown through. Where threads show on top of it, let fresh air "
-            "in and a little coolness, and tell that it was opened."
+            "in and a little coolness, and record that it was opened."
         )
     how = "Open or cut it where it is to fruit, and put it where the air is fresh and damp."
+    last = f"{_CLEAN} {_mould(case.batch)}"
+    if case.species.name in BROWNS:
+        return _take_off(case, last)
     if case.batch.white_at is None:
         return "look whether it is white through", (
             "It may be by now. Look at the corners and the bottom too; what is not white yet "
-            f"gets more days. If it is: {lower_first(how)} {_CLEAN} {_MOULD}"
+            f"gets more days. If it is: {lower_first(how)} {last}"
         )
-    return "open it", f"It is white through. {how} {_CLEAN} {_browning(case)}{_MOULD}"
+    return "open it", f"It is white through. {how} {last}"
 
 
-def _browning(case: _Case) -> str:
-    """Warn where it turned white sooner than usual: it may want to brown first."""
-    wants = case.species.stages.get(Stage.COLONISATION)
-    low = wants.days.low if wants and wants.days else None
-    if low is None or case.now >= case.batch.started + timedelta(days=low):
-        return ""
-    return (
-        "That is sooner than usual: of kinds that brown their skin first, such as shiitake, wait "
-        "till most of it is brown. "
+def _take_off(case: _Case, last: str) -> tuple[str, str]:
+    """Open what turns white first, then brown all over."""
+    first = "It is white through." if case.batch.white_at else "It should be white through by now."
+    return "look whether it is brown all over", (
+        f"{first} After that its skin turns brown, in two to four weeks. While less than two "
+        "thirds of it is brown, leave it closed. Then take the bag off, and put it where the air "
+        f"is fresh and damp (common practice). {last}"
     )
 
 
@@ -192,31 +221,33 @@ def _case(case: _Case) -> tuple[str, str]:
     white = "It is white through." if case.batch.white_at else "Look whether it is white through."
     return "case it", (
         f"{white} Then cover it with 3 to 5 cm of damp casing soil (common practice), keep it "
-        f"warm and dark, and tell that it was cased. Use clean hands. {_MOULD}"
+        f"warm and dark, and record that it was cased. Use clean hands. {_mould(case.batch)}"
     )
 
 
 def _air(_: _Case) -> tuple[str, str]:
     return "give it more air", (
-        "Its antlers are old enough for caps, which want fresh air and light. Tell then that it "
-        "was opened. If you want antlers, leave it as it is and pick those."
+        "Its antlers are old enough for caps, which want fresh air and light. Give it both, and "
+        "record that it was opened. If you want antlers, leave it as it is and pick those."
     )
 
 
 def _soak(case: _Case) -> tuple[str, str]:
-    it = "them" if case.batch.start.container is Container.LOG else "it"
+    logs = case.batch.start.container is Container.LOG
+    it, frost = ("them", " In frost leave them till it is mild.") if logs else ("it", "")
     return f"soak {it}", (
         f"Lay {it} in cold, clean water for 6 to 24 hours, weighed down to stay under, let {it} "
-        "drain, and tell that you did (common practice)."
+        f"drain, and record that you soaked {it} (common practice).{frost}"
     )
 
 
 def _water(case: _Case) -> tuple[str, str]:
     wet = case.batch.wetted_at or case.batch.started
+    since = day_words(wet.astimezone(case.zone), case.now - wet > _YEAR_SHOWS)
     return "water the logs", (
-        f"No rain and no soaking was told since {day_words(wet.astimezone(case.zone))}. "
-        "Water them through, or soak them for 6 to 24 hours, and tell it; if it rained well, "
-        "tell that."
+        f"No rain and no soaking is on record since {since}. If it has rained well, record that. "
+        "If not, water them through, or soak them for 6 to 24 hours and record the soaking. In "
+        "frost leave them till it is mild."
     )
 
 
@@ -226,12 +257,12 @@ def _clear_out(case: _Case) -> tuple[str, str]:
     why = (
         "It has given as many flushes as can be expected."
         if given
-        else "Its next flush is later than flushes ever are apart. If it is still heavy, firm and "
+        else "Its next flush is long overdue. If it is still heavy, firm and "
         "clean you may keep it; else let it go."
     )
     return "clear it out", (
         f"{why} Put it in a bag before you carry it, so that spores and mould stay inside, take "
-        "it outdoors, wipe its place, and tell that it is spent."
+        "it outdoors, wipe its place, and record that it is spent."
     )
 
 

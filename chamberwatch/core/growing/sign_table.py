@@ -60,18 +60,19 @@ _DRY: Final = Cause(
 )
 _FAST_DRYING: Final = Cause(
     "Drying too fast",
-    "Where air speed times vapour pressure deficit is above 10, skins dry, scale and crack; at "
-    "such a deficit even nearly still air does that.",
+    "Dry air that moves takes water from skins faster than it comes up, so they scale and crack; "
+    "where the air is as dry as this, even nearly still air does that.",
     "Mist walls and floor, and cool the chamber if it is warm: the same humidity dries less then.",
     Clue(Gauge.VPD, _A, DRIES_TOO_FAST_PA, days=3.0),
-    f"{BOWMAN}; reckoned for air of 0.05 m/s",
+    f"{BOWMAN}: air speed [m/min] x vapour pressure deficit [mbar] above 10; reckoned for air of "
+    "0.05 m/s",
     Mark.READ,
 )
 _DRAUGHT: Final = Cause(
     "A draught",
     "Air that blows straight at a crop dries it, at a humidity that would do in still air.",
     "Turn the fan to a wall, or move the block out of the stream.",
-    source=f"{BOWMAN}: the coefficient grows with the air speed",
+    source=f"{BOWMAN}: air speed [m/min] x vapour pressure deficit [mbar], 4 to 10 is good",
     mark=Mark.READ,
 )
 _DIM: Final = Cause(
@@ -92,12 +93,13 @@ _DAMP: Final = Cause(
     Clue(Gauge.HUMIDITY, _A, Limit.HIGH),
 )
 _WET_CAPS: Final = Cause(
-    "Caps that stay wet",
-    "Where air speed times vapour pressure deficit is below 4, water stands on caps for hours and "
-    "bacteria blotch them; at such a deficit even a light stream dries too slowly.",
+    "A skin that stays wet",
+    "In air that takes up hardly any water, drops stand for hours and bacteria blotch what they "
+    "stand on; where the air is as damp as this, even a light stream dries too slowly.",
     "Let the chamber dry off after each misting, best before the night, and mist no caps.",
     Clue(Gauge.VPD, _B, DRIES_TOO_SLOWLY_PA),
-    f"{BOWMAN}; reckoned for air of 0.1 m/s",
+    f"{BOWMAN}: air speed [m/min] x vapour pressure deficit [mbar] below 4; reckoned for air of "
+    "0.1 m/s",
     Mark.READ,
 )
 _MISTED_ON: Final = Cause(
@@ -146,6 +148,9 @@ _OLD_BLOCK: Final = replace(
 
 _PINNING: Final = Stage.PINNING
 
+# It makes heads of spines, without stems or caps.
+_NO_CAPS: Final = frozenset({"lions-mane"})
+
 _SIGNS: Final = (
     Sign(
         "long-stems",
@@ -161,6 +166,7 @@ _SIGNS: Final = (
                 only=frozenset({"king-oyster", "enoki"}),
             ),
         ),
+        never=_NO_CAPS,
     ),
     Sign(
         "small-caps",
@@ -188,6 +194,7 @@ _SIGNS: Final = (
             _DRY,
             _TIRED,
         ),
+        never=_NO_CAPS,
     ),
     Sign(
         "cracked-caps",
@@ -206,9 +213,15 @@ _SIGNS: Final = (
                 only=frozenset({"shiitake"}),
             ),
         ),
+        never=_NO_CAPS,
     ),
-    Sign("fuzzy-feet", "Fuzzy feet", (replace(_STALE, source="", mark=Mark.COMMON), _DAMP)),
-    Sign("blotch", "Brown or yellow blotches on caps", (_WET_CAPS, _DAMP, _MISTED_ON)),
+    Sign(
+        "fuzzy-feet",
+        "Fuzzy feet",
+        (replace(_STALE, source="", mark=Mark.COMMON), _DAMP),
+        never=_NO_CAPS,
+    ),
+    Sign("blotch", "Brown or yellow blotches", (_WET_CAPS, _DAMP, _MISTED_ON)),
     Sign(
         "aborted-pins",
         "Pins that stop growing",
@@ -261,8 +274,8 @@ _SIGNS: Final = (
         (
             Cause(
                 "It is too early",
-                "Pins take their days after fresh air or after the last flush.",
-                "Keep its air in the band and wait for the end of the window.",
+                "Pins take some days after it is opened, and after each flush.",
+                "Keep its air in the band, and wait till those days are over.",
                 Clue(Gauge.WAIT, _B, Limit.HIGH),
             ),
             replace(
@@ -333,8 +346,9 @@ _SIGNS: Final = (
             Cause(
                 "It fends something off",
                 "Mycelium sheds such drops where it meets bacteria or mould.",
-                "Look and smell: sour, or with a coloured patch near it, treat it as "
-                "contaminated. Clear and with a clean smell, let it be and pour it off.",
+                "Look and smell. If it smells sour, or has a coloured patch near it, treat it as "
+                "contaminated. If it is clear and smells clean it does no harm: leave the bag "
+                "closed, and pour it off once you open it.",
             ),
             replace(
                 _WARM,

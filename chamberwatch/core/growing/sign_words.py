@@ -10,13 +10,13 @@ from chamberwatch.core.growing.species import Mark
 NOTE_CHARS: Final = 1500
 
 NO_SENSOR: Final = "No sensor tells this; look yourself."
-NO_LIMIT: Final = "Its band has no such limit."
+NO_LIMIT: Final = "In this stage there is no limit to hold it against."
 
 _NAMES: Final[Mapping[Gauge, str]] = {
     Gauge.TEMPERATURE: "Temperature",
     Gauge.HUMIDITY: "Humidity",
     Gauge.CO2: "CO2",
-    Gauge.VPD: "The vapour pressure deficit",
+    Gauge.VPD: "The drying power of the air (vapour pressure deficit)",
 }
 
 _NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven")
@@ -79,9 +79,15 @@ def note(seen: Seen) -> str:
 
 def _listed(found: list[Finding], speaks: Speaks) -> str:
     if speaks is Speaks.UNHEARD:
-        return ", ".join(_small(finding.cause.title) for finding in found) + "."
+        return ", ".join(map(_untold, found)) + "."
     said = (f"{_small(each.cause.title)} ({each.words.rstrip('.')})" for each in found)
     return ", ".join(said) + "."
+
+
+def _untold(finding: Finding) -> str:
+    """Name a cause, and which sensor is missing where one could tell."""
+    title = _small(finding.cause.title)
+    return title if finding.heard is None else f"{title} ({finding.words.rstrip('.')})"
 
 
 def _cut(text: str) -> str:
@@ -124,7 +130,8 @@ def _stretch(heard: Heard, zone: tzinfo) -> str:
     days = round((heard.until - heard.since) / _DAY)
     whole = abs((heard.until - heard.since) - timedelta(days=days)) < _HOUR
     if whole and days and heard.hours >= days * 24 * _NEARLY_ALL:
-        return "the last day" if days == 1 else f"the last {_number(days)} days"
+        ended = " before it ended" if heard.ended else ""
+        return "the last day" + ended if days == 1 else f"the last {_number(days)} days{ended}"
     since = heard.since.astimezone(zone)
     return f"the {_hours(heard.hours)} measured since {since:%-d %B}"
 
@@ -139,13 +146,10 @@ def part_of_day(time: datetime, zone: tzinfo) -> str:
 def _waiting(heard: Heard) -> str:
     window, waited = heard.window, heard.waited_days
     if window is None or window.high is None or waited is None:
-        return "How long it takes is not known of it."
+        return "No source says how long that takes."
     low = "" if window.low is None or window.low == window.high else f"{window.low:g} to "
     source = source_words(window.used.source, window.used.mark)
-    return (
-        f"It has waited for {_days(waited)}; that takes {low}{window.high:g} days after the stage "
-        f"begins ({source})."
-    )
+    return f"It has waited for {_days(waited)}; {low}{window.high:g} days are usual ({source})."
 
 
 def _days(days: float) -> str:

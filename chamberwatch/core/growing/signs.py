@@ -106,6 +106,7 @@ class Sign:
         title: what a person calls it.
         causes: likely ones first.
         only: names of the species that can show it; empty: all.
+        never: names of those that can't.
         contamination: it looks like a growth that was not spawned.
     """
 
@@ -114,10 +115,11 @@ class Sign:
     causes: tuple[Cause, ...]
     only: frozenset[str] = field(default_factory=frozenset)
     contamination: bool = False
+    never: frozenset[str] = field(default_factory=frozenset)
 
     def shown_by(self, species: str) -> bool:
         """Tell whether a species can show it."""
-        return not self.only or species in self.only
+        return (not self.only or species in self.only) and species not in self.never
 
     def causes_in(self, species: str) -> tuple[Cause, ...]:
         """Return what it may come from in a species, likely causes first."""
@@ -157,6 +159,7 @@ class Heard:
         silence: why nothing was measured, in words; empty where something was.
         waited_days: with WAIT: since the stage began. [d]
         window: with WAIT: the days that it takes. [d]
+        ended: that was before the batch ended, not before the sign was seen.
     """
 
     clue: Clue
@@ -170,6 +173,7 @@ class Heard:
     silence: str = ""
     waited_days: float | None = None
     window: Stated | None = None
+    ended: bool = False
 
     @property
     def share(self) -> float:

@@ -6,9 +6,12 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Start
+from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Start, harvested_g
+from chamberwatch.core.growing.corrections import as_of
 from chamberwatch.core.growing.life import fold
+from chamberwatch.core.growing.life_words import day
 from chamberwatch.core.growing.species import Species
+from chamberwatch.core.growing.weights import weight_words
 
 # Clocks of phones and machines differ a little.
 AHEAD: Final = timedelta(minutes=2)
@@ -28,6 +31,14 @@ HEAVIEST_G: Final = 200_000.0
 MOST_CONTAINERS: Final = 1000
 WETTEST_PCT: Final = 90.0
 """Substrate that holds more water than this drips; 60 to 75 % is usual (common practice). [%]"""
+
+DRIEST_PCT: Final = 30.0
+"""Filled substrate is never drier; 55 to 75 % is usual (common practice). [%]"""
+
+LEAST_DRY: Final = 0.35
+"""Share of dry substrate in wet where only the dry was weighed (common practice)."""
+
+_GRAMS_MATTER_G: Final = 100.0
 
 LONGEST_NOTE: Final = 2000
 
@@ -65,17 +76,40 @@ def check_next(entries: Sequence[Entry], new: Entry, species: Species, now: date
     if new.start is not None:
         _check_start(new.start)
     last = max((entry.id for entry in entries), default=0)
-    batch = fold((*entries, replace(new, id=last + 1)), species)
+    batch = _folded((*entries, replace(new, id=last + 1)), species)
     if new.weight_g is not None:
         _check_weight(new.weight_g, batch.start)
+        _check_all_picked(batch)
     return batch
+
+
+def _folded(told: Sequence[Entry], species: Species) -> Batch:
+    """Fold; where the last one told fits by itself, say that what came after it does not."""
+    new = told[-1]
+    try:
+        return fold(told, species)
+    except RefusedError as error:
+        if new.kind is _K.WITHDRAWN or not _fits(told, new.at, species):
+            raise
+        raise RefusedError(
+            f"“{new.kind}” on {day(new.at)} does not fit what was told after it. {error}"
+        ) from None
+
+
+def _fits(told: Sequence[Entry], until: datetime, species: Species) -> bool:
+    """Tell whether what was told can have happened up to a time."""
+    try:
+        fold(as_of(told, until), species)
+    except RefusedError:
+        return False
+    return True
 
 
 def _check_time(new: Entry, now: datetime) -> None:
     if new.at > now + AHEAD:
         raise RefusedError(
-            f"{new.at:%-d %B %Y, %H:%M %Z} is in the future. "
-            "Give the time at which it happened; what is to come is told when it is there."
+            "That time is in the future. Give the time at which it happened; what is to come is "
+            "told when it is there."
         )
 
 
@@ -119,6 +153,8 @@ def _check_moisture(start: Start) -> None:
             f"Moisture is between 0 and 100 %, not {start.moisture_pct:g} %: the share of water "
             "in the filled substrate. Mend it, or leave it out."
         )
+    if start.moisture_pct < DRIEST_PCT:
+        raise RefusedError(_too_dry(start.moisture_pct))
     if start.moisture_pct > WETTEST_PCT:
         raise RefusedError(
             f"Substrate with {start.moisture_pct:g} % water would drip; 60 to 75 % is usual. "
@@ -126,25 +162,34 @@ def _check_moisture(start: Start) -> None:
         )
 
 
+def _too_dry(moisture_pct: float) -> str:
+    """Say that substrate can't be so dry; what was meant shows where a share was given."""
+    meant = f"Did you mean {100.0 * moisture_pct:g} %? " if moisture_pct <= 1.0 else ""
+    return (
+        f"Filled substrate with {moisture_pct:g} % water is too dry to grow anything; 55 to 75 % "
+        f"is usual. {meant}Give the water in percent of the filled weight, or leave it out."
+    )
+
+
 def _check_filled(start: Start) -> None:
     for weight_g in (start.wet_g, start.dry_g):
         if weight_g is not None and not 0.0 < weight_g < float("inf"):
             raise RefusedError(
-                f"Substrate can't weigh {weight_g:g} g. Weigh it, or leave the weight out."
+                f"Substrate can't weigh {_words(weight_g)}. Weigh it, or leave the weight out."
             )
         if weight_g is not None:
             _check_each(weight_g / start.count, start)
     if start.wet_g is not None and start.dry_g is not None and start.dry_g > start.wet_g:
         raise RefusedError(
-            f"The dry substrate ({start.dry_g:g} g) can't weigh more than the wet "
-            f"({start.wet_g:g} g). Were they exchanged?"
+            f"The dry substrate ({_words(start.dry_g)}) can't weigh more than the wet "
+            f"({_words(start.wet_g)}). Were they exchanged?"
         )
 
 
 def _check_each(each_g: float, start: Start) -> None:
     if not LIGHTEST_G <= each_g <= HEAVIEST_G:
         raise RefusedError(
-            f"{each_g:g} g of substrate in one {start.container} can't be. Give the weight "
+            f"{_words(each_g)} of substrate in one {start.container} can't be. Give the weight "
             "of all of them together, and check the unit (g, kg, oz, lb)."
         )
 
@@ -152,13 +197,43 @@ def _check_each(each_g: float, start: Start) -> None:
 def _check_weight(weight_g: float, start: Start) -> None:
     if weight_g < LEAST_PICKED_G:
         raise RefusedError(
-            f"{weight_g:g} g is less than a scale shows; check the unit (g, kg, oz, lb)."
+            f"{_words(weight_g)} is less than a scale shows; check the unit (g, kg, oz, lb)."
         )
-    most_g = MOST_G if start.wet_g is None else MOST_OF_WET * start.wet_g
+    most_g, beyond = _most(start)
     if weight_g > most_g:
-        beyond = (
-            "no home batch gives that at once"
-            if start.wet_g is None
-            else f"the whole wet substrate weighed {start.wet_g:g} g"
+        raise RefusedError(
+            f"{_words(weight_g)} can't be: {beyond}. Check the unit (g, kg, oz, lb)."
         )
-        raise RefusedError(f"{weight_g:g} g can't be: {beyond}. Check the unit (g, kg, oz, lb).")
+
+
+def _check_all_picked(batch: Batch) -> None:
+    """Refuse one weighing more where all of them together are more than can be."""
+    filled = batch.start.wet_g is not None or batch.start.dry_g is not None
+    most_g, beyond = _most(batch.start)
+    if filled and harvested_g(batch) > most_g:
+        raise RefusedError(
+            f"With this {_words(harvested_g(batch))} would have been picked of batch {batch.id}, "
+            f"which can't be: {beyond}. Check the weight and its unit; correct or withdraw a "
+            "weighing that was told twice."
+        )
+
+
+def _most(start: Start) -> tuple[float, str]:
+    """Return what a batch can give at most, and why it is no more. [g].
+
+    A batch that nobody weighed gives no more than this at once.
+    """
+    if start.wet_g is not None:
+        return MOST_OF_WET * start.wet_g, (
+            f"the whole wet substrate weighed {_words(start.wet_g)}"
+        )
+    if start.dry_g is not None:
+        return MOST_OF_WET * start.dry_g / LEAST_DRY, (
+            f"the dry substrate weighed {_words(start.dry_g)}"
+        )
+    return MOST_G, "no home batch gives that at once"
+
+
+def _words(weight_g: float) -> str:
+    """Write a weight; where it is the grams that matter, as it was told."""
+    return weight_words(weight_g) if weight_g >= _GRAMS_MATTER_G else f"{weight_g:.3g} g"

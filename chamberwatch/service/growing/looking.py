@@ -8,10 +8,11 @@ from typing import Final
 from chamberwatch.core.air.psychrometrics import vpd_pa
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.band import Stage
-from chamberwatch.core.growing.batch import ENDS, Batch, Passed
+from chamberwatch.core.growing.batch import ENDS, GROWS, Batch, Passed
 from chamberwatch.core.growing.sign_table import sign_of, signs_of
 from chamberwatch.core.growing.sign_words import finding_words, note
 from chamberwatch.core.growing.signs import (
+    Cause,
     Clue,
     Gauge,
     Heard,
@@ -35,7 +36,7 @@ HOURS_AT_MOST: Final = 1000
 
 NOWHERE: Final = "It stood in no chamber then."
 SEALED: Final = "It was sealed then and kept its own air."
-JUST_NOW: Final = "It had only just come there or been opened."
+JUST_NOW: Final = "It had only just been put there, or only just been opened."
 
 _LIMITS: Final[Mapping[Limit, Callable[[Voice], float | None]]] = {
     Limit.LOW: lambda said: said.low,
@@ -44,11 +45,23 @@ _LIMITS: Final[Mapping[Limit, Callable[[Voice], float | None]]] = {
     Limit.HARM_HIGH: lambda said: said.harm_high,
 }
 
-_NOT_MEASURED: Final[Mapping[Gauge, str]] = {
-    Gauge.TEMPERATURE: "No temperature was measured there then.",
-    Gauge.HUMIDITY: "No humidity was measured there then.",
-    Gauge.CO2: "No CO2 was measured there then.",
-    Gauge.VPD: "Temperature and humidity were not both measured there then.",
+_NEEDS: Final[Mapping[Gauge, tuple[Quantity, ...]]] = {
+    Gauge.TEMPERATURE: (Quantity.TEMPERATURE,),
+    Gauge.HUMIDITY: (Quantity.HUMIDITY,),
+    Gauge.CO2: (Quantity.CO2,),
+    Gauge.VPD: (Quantity.TEMPERATURE, Quantity.HUMIDITY),
+}
+_MISSING: Final[Mapping[Gauge, str]] = {
+    Gauge.TEMPERATURE: "No sensor in the air there measures temperature.",
+    Gauge.HUMIDITY: "No sensor in the air there measures humidity.",
+    Gauge.CO2: "No sensor in the air there measures CO2.",
+    Gauge.VPD: "No sensor in the air there measures both temperature and humidity.",
+}
+_SILENT: Final[Mapping[Gauge, str]] = {
+    Gauge.TEMPERATURE: "The sensor there sent no temperature in that time.",
+    Gauge.HUMIDITY: "The sensor there sent no humidity in that time.",
+    Gauge.CO2: "The sensor there sent no CO2 in that time.",
+    Gauge.VPD: "The sensor there did not send both temperature and humidity in that time.",
 }
 
 
@@ -107,7 +120,7 @@ class Looking:
         shown = sign_of(sign, species.name)
         _check(found, at, self.clock.now())
         scene = _Scene(found, species, _stage_at(found, at), at)
-        causes = shown.causes_in(species.name)
+        causes = [each for each in shown.causes_in(species.name) if _may_be(each, scene)]
         clues = {cause.clue for cause in causes if cause.clue is not None}
         with self.books.read() as book:
             heard = {clue: self._heard(book, scene, clue) for clue in clues}
@@ -139,7 +152,14 @@ class Looking:
             return replace(hear(clue, limit, (), (span.start, span.end)), silence=silence)
         hours = self._hours(book, chamber, clue.gauge, span)
         heard = hear(clue, limit, hours, (span.start, span.end))
-        return heard if hours else replace(heard, silence=_NOT_MEASURED[clue.gauge])
+        if not hours:
+            return replace(heard, silence=self._missing(chamber, clue.gauge))
+        return replace(heard, ended=_ended(scene))
+
+    def _missing(self, chamber: str, gauge: Gauge) -> str:
+        """Say which sensor is missing, or what it didn't send."""
+        hangs = air_sensors(self.house, chamber, *_NEEDS[gauge])
+        return _SILENT[gauge] if hangs else _MISSING[gauge]
 
     def _waited(self, scene: _Scene, clue: Clue) -> Heard:
         since = scene.stage.since
@@ -185,7 +205,7 @@ class Looking:
         From the hour's mean temperature and humidity: within an hour they change too little for
         that to matter. Only sensors that report both are asked, so both are of the same air.
         """
-        pair = (Quantity.TEMPERATURE, Quantity.HUMIDITY)
+        pair = _NEEDS[Gauge.VPD]
         warm = _by_start(self._buckets(book, chamber, pair, pair[0], span))
         humid = _by_start(self._buckets(book, chamber, pair, pair[1], span))
         deficits = (
@@ -231,12 +251,22 @@ def _span(scene: _Scene, clue: Clue) -> Span:
     """Return the days before in which the batch met the air of that chamber."""
     batch = scene.batch
     came = batch.placed if batch.ended is None else batch.started
-    met = [scene.at - timedelta(days=clue.days), came]
+    until = min(scene.at, batch.ended or scene.at)
+    met = [until - timedelta(days=clue.days), came]
     # A bag passes the warmth of the chamber on, not its air.
     if clue.gauge is not Gauge.TEMPERATURE and batch.opened_at is not None:
         met.append(batch.opened_at)
-    until = min(scene.at, batch.ended or scene.at)
     return Span(min(max(met), until), until)
+
+
+def _ended(scene: _Scene) -> bool:
+    return scene.batch.ended is not None and scene.batch.ended <= scene.at
+
+
+def _may_be(cause: Cause, scene: _Scene) -> bool:
+    """Tell whether a cause makes sense: where pins stand none is too early."""
+    waits = cause.clue is not None and cause.clue.gauge is Gauge.WAIT
+    return not (waits and scene.stage.stage in GROWS)
 
 
 def _sealed(scene: _Scene) -> bool:
@@ -264,4 +294,4 @@ def _window(species: Species, stage: Stage) -> Stated | None:
     if stage is Stage.RESTING:
         return species.days_between
     wants = species.stages.get(stage)
-    return wants.days if wants is not None and stage is not Stage.FRUITING else None
+    return wants.days if wants is not None else None

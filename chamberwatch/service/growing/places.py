@@ -33,7 +33,9 @@ def check_place(house: House, place: Place) -> None:
             f"{growing or 'none'}."
         )
     if place.shelf is not None and place.shelf not in chamber.shelves:
-        known = ", ".join(chamber.shelves) or "none"
+        if not chamber.shelves:
+            raise UnknownNameError(f"{chamber.title} has no shelves; leave the shelf out.")
+        known = ", ".join(chamber.shelves)
         raise UnknownNameError(f"{chamber.title} has no shelf “{place.shelf}”. Known: {known}.")
 
 

@@ -265,8 +265,9 @@ class GrowingRecord:
         names = {batch.start.species for batch in batches.values()}
         for name in sorted(names - self._p.species.species.keys()):
             self._mention(
-                f"There are batches of “{name}”, which the species table has no longer: nobody "
-                "knows what air they want. Put it back into species.toml."
+                f"There are batches of “{name}”, which is not in the species table that was read "
+                "at the start: nobody knows what air they want. Restart chamberwatch if you have "
+                "just added it, else put it back into species.toml."
             )
 
     def _mention_unread(self, number: int, reason: RefusedError) -> None:

@@ -450,8 +450,14 @@ OPEN = (begin(count=3), tell(K.OPENED, 10))
         pytest.param(
             OYSTER,
             [*OPEN, tell(K.OPENED, 9, corrects=2), tell(K.OPENED, 8, corrects=2)],
-            "corrected already. Correct the newest",
+            "Entry 2 was corrected already, by entry 3. Correct the newest",
             id="corrected twice",
+        ),
+        pytest.param(
+            OYSTER,
+            [*OPEN, *[tell(K.WITHDRAWN, 3, corrects=2)] * 2],
+            "Entry 2 was withdrawn already. If it did happen",
+            id="withdrawn twice",
         ),
         pytest.param(
             OYSTER, [begin(), tell(K.WITHDRAWN, 1, corrects=1)], "start can't be", id="w"
@@ -475,16 +481,25 @@ WEIGHED = begin(wet_g=1000.0)
 @pytest.mark.parametrize(
     ("first", "new", "says"),
     [
-        pytest.param(
-            begin(), tell(K.OPENED, 31), "2 December 2026, 09:00 UTC is in the", id="later"
-        ),
+        pytest.param(begin(), tell(K.OPENED, 31), "That time is in the future. Give", id="later"),
         pytest.param(
             begin(), tell(K.OPENED, 3, weight_g=5.0), "“opened” has no weight", id="weight"
         ),
         pytest.param(begin(), tell(K.NOTED, 3, sign="x"), "Leave the sign out", id="sign"),
         pytest.param(begin(), tell(K.MOVED, 3, shelf="top"), "Name its chamber", id="shelf"),
         pytest.param(begin(), tell(K.OPENED, -3), "can't have been on 29 October", id="early"),
-        pytest.param(WEIGHED, picked(12, 4001.0), "substrate weighed 1000 g. Check", id="4 x wet"),
+        pytest.param(
+            WEIGHED,
+            picked(12, 4001.0),
+            "4.00 kg can't be: the whole wet substrate weighed 1.00 kg. Check",
+            id="4 x wet",
+        ),
+        pytest.param(
+            begin(container=Container.TRAY),
+            tell(K.PINNED, 9),
+            "“pinned” on 10 November does not fit what was told after it. Batch 14 was in fruit",
+            id="before it was opened",
+        ),
         pytest.param(begin(), picked(12, 50001.0), "no home batch gives that", id="over 50 kg"),
         pytest.param(WEIGHED, picked(12, float("inf")), "Check the unit", id="endless"),
         pytest.param(None, begin(count=0), "at least one sealed bag, not 0", id="none"),
@@ -495,6 +510,11 @@ WEIGHED = begin(wet_g=1000.0)
         pytest.param(begin(), picked(12, 0.9), "0.9 g is less than a scale", id="kilograms"),
         pytest.param(None, begin(count=1001), "at most 1000", id="many"),
         pytest.param(None, begin(moisture_pct=90.1), "would drip", id="soup"),
+        pytest.param(None, begin(moisture_pct=0.62), "Did you mean 62 %?", id="a share"),
+        pytest.param(None, begin(moisture_pct=29.9), "55 to 75 % is usual. Give", id="dry"),
+        pytest.param(
+            begin(dry_g=350.0), picked(12, 4001.0), "dry substrate weighed 350 g", id="4 x dry"
+        ),
         pytest.param(None, begin(count=2, wet_g=19.9), "9.95 g of substrate in one", id="light"),
         pytest.param(None, begin(dry_g=200_001.0), "check the unit", id="a lorry"),
         pytest.param(None, replace(begin(), note="x" * 2001), "shorten it", id="a long note"),
@@ -504,6 +524,16 @@ def test_what_makes_no_sense_is_refused(first: Entry | None, new: Entry, says: s
     before = () if first is None else numbered(first, tell(K.OPENED, 10))
     with pytest.raises(RefusedError, match=re.escape(says)):
         check_next(before, new, OYSTER, on(30))
+
+
+def test_all_weighings_together_are_held_against_what_was_filled() -> None:
+    told = numbered(WEIGHED, tell(K.OPENED, 10), picked(12, 2000.0), picked(13, 1500.0))
+    says = "4.40 kg would have been picked of batch 14, which can't be: the whole wet"
+    with pytest.raises(RefusedError, match=re.escape(says)):
+        check_next(told, picked(14, 900.0), OYSTER, on(30))
+    # A correction counts in the place of what it corrects; the last gram is still taken.
+    mended = check_next(told, replace(picked(13, 2000.0), corrects=4), OYSTER, on(30))
+    assert harvested_g(mended) == 4000.0
 
 
 @pytest.mark.parametrize(
@@ -520,6 +550,8 @@ def test_what_makes_no_sense_is_refused(first: Entry | None, new: Entry, says: s
         pytest.param(None, begin(dry_g=200_000.0, moisture_pct=90.0), id="as much as can be"),
         pytest.param(None, replace(begin(count=1000), note="x" * 2000), id="as many as can be"),
         pytest.param(None, begin(moisture_pct=62.0, wet_g=2270.0), id="a start with moisture"),
+        pytest.param(None, begin(moisture_pct=30.0), id="as dry as can be"),
+        pytest.param(begin(dry_g=350.0), picked(12, 3999.0), id="four times by the dry weight"),
         pytest.param(begin(), again(TENT[0], 0, -2), id="a start corrected"),
     ],
 )

@@ -241,7 +241,7 @@ def test_windows_meet_other_published_courses(
             {
                 (D.WHITE, 0): (12.6, 15.4),
                 (D.CASE, 0): (12.6, 15.4),
-                (D.OPEN, 1): (20.6, 27.4),
+                (D.OPEN, 0): (20.6, 27.4),
                 (D.PINS, 1): (24.6, 30.4),
                 (D.HARVEST, 1): (31.6, 40.4),
                 (D.FLUSH, 2): (38.6, 50.4),
@@ -255,7 +255,7 @@ def test_windows_meet_other_published_courses(
             (tell(K.CASED, 14),),
             40,
             {
-                (D.OPEN, 1): (22, 26),
+                (D.OPEN, 0): (22, 26),
                 (D.PINS, 1): (40, 41),
                 (D.HARVEST, 1): (47, 51),
                 (D.FLUSH, 2): (54, 61),
@@ -282,7 +282,7 @@ def test_windows_meet_other_published_courses(
             (tell(K.OPENED, 16),),
             16,
             {
-                (D.AIR, 1): (30, 44),
+                (D.AIR, 0): (30, 44),
                 (D.HARVEST, 1): (84, 110),
                 (D.FLUSH, 2): (129, 170),
                 (D.SPENT, 0): (129, 177),
@@ -305,6 +305,42 @@ def test_what_lies_ahead(
     expected: dict[tuple[DueKind, int], tuple[float, float]],
 ) -> None:
     assert ahead(live(of, begin(), *told), of, day) == expected
+
+
+@pytest.mark.parametrize(
+    ("told", "day", "expected"),
+    [
+        # The spawn run of 35 to 70 days holds 14 to 28 of browning.
+        pytest.param(
+            (),
+            0,
+            {(D.WHITE, 0): (21, 42), (D.BROWN, 0): (35, 70), (D.OPEN, 0): (35, 70)},
+            id="white first, then brown",
+        ),
+        pytest.param(
+            (tell(K.WHITE, 30),), 30, {(D.BROWN, 0): (44, 58), (D.OPEN, 0): (44, 58)}, id="white"
+        ),
+        pytest.param(
+            (tell(K.WHITE, 9),),
+            9,
+            {(D.BROWN, 0): (35, 42), (D.OPEN, 0): (35, 42)},
+            id="white early: never before the spawn run is over",
+        ),
+    ],
+)
+def test_shiitake_browns_before_it_is_opened(
+    told: tuple[Entry, ...], day: float, expected: dict[tuple[DueKind, int], tuple[float, float]]
+) -> None:
+    found = ahead(live(SHIITAKE, begin(), *told), SHIITAKE, day)
+    before = {key: window for key, window in found.items() if key[1] == 0 and key[0] != D.SPENT}
+    assert before == expected
+    assert found[D.PINS, 1][0] == expected[D.OPEN, 0][0] + 5
+
+
+def test_what_browns_is_opened_though_no_source_says_when() -> None:
+    bare = replace(SHIITAKE, stages={S.COLONISATION: Wants(S.COLONISATION)})
+    found = ahead(live(bare, begin(), tell(K.WHITE, 30)), bare, 30)
+    assert found == {(D.BROWN, 0): (44, 58), (D.OPEN, 0): (44, 58)}
 
 
 def test_a_block_rests_before_it_is_soaked() -> None:
@@ -406,8 +442,6 @@ def test_a_stage_that_the_species_lost_has_nothing_ahead() -> None:
             {
                 (D.WATER, 0): (14, 21),
                 (D.WHITE, 0): (183, 548),
-                (D.PINS, 1): (188, 555),
-                (D.HARVEST, 1): (193, 563),
             },
             id="new: half a year to one and a half",
         ),
@@ -415,21 +449,18 @@ def test_a_stage_that_the_species_lost_has_nothing_ahead() -> None:
             (tell(K.RAINED, 30),),
             600,
             {
-                (D.WATER, 0): (44, 51),
+                # 44 and 39 times 14 days.
+                (D.WATER, 0): (590, 597),
                 (D.WHITE, 0): (183, 548),
-                (D.PINS, 1): (605, 607),
-                (D.HARVEST, 1): (610, 615),
             },
-            id="late: with the next wet spell",
+            id="nobody told of it for long: water it from now",
         ),
         pytest.param(
             (tell(K.SOAKED, 50), tell(K.WHITE, 300)),
             310,
             {
-                (D.WATER, 0): (64, 71),
+                (D.WATER, 0): (302, 309),
                 (D.SOAK, 0): (300, 384),
-                (D.PINS, 1): (315, 555),
-                (D.HARVEST, 1): (320, 563),
             },
             id="white through: it may be soaked",
         ),
@@ -443,11 +474,16 @@ def test_a_stage_that_the_species_lost_has_nothing_ahead() -> None:
             (tell(K.WHITE, 300), tell(K.SOAKED, 320), tell(K.PINNED, 326), pick(332)),
             900,
             {
-                (D.WATER, 1): (334, 341),
+                (D.WATER, 1): (894, 901),
                 (D.SOAK, 1): (332 + 32, 332 + 69),
-                (D.FLUSH, 2): (332 + 42, 332 + 84),
             },
             id="rests for weeks, bears for years, is never given up",
+        ),
+        pytest.param(
+            (tell(K.PINNED, 326), pick(332), tell(K.SOAKED, 370)),
+            370,
+            {(D.WATER, 1): (384, 391), (D.PINS, 2): (375, 377), (D.HARVEST, 2): (380, 385)},
+            id="soaked for the next flush: pins within days",
         ),
     ],
 )
@@ -461,7 +497,36 @@ def test_logs(
 
 def test_a_log_of_a_kind_that_is_not_soaked_waits_for_rain() -> None:
     batch = log(tell(K.WHITE, 300), of=OYSTER)
-    assert set(ahead(batch, OYSTER, 310)) == {(D.WATER, 0), (D.PINS, 1), (D.HARVEST, 1)}
+    assert set(ahead(batch, OYSTER, 310)) == {(D.WATER, 0)}
+
+
+@pytest.mark.parametrize(
+    ("container", "chamber", "told", "expected"),
+    [
+        pytest.param(Container.TRAY, None, (), {D.WHITE}, id="a bed: the season decides"),
+        pytest.param(Container.TRAY, None, (tell(K.WHITE, 30),), set(), id="it needs no opening"),
+        pytest.param(
+            Container.TRAY, None, (tell(K.PINNED, 60),), {D.HARVEST}, id="its pins are there"
+        ),
+        pytest.param(
+            Container.TRAY, None, (tell(K.PINNED, 60), pick(70)), set(), id="no date for the next"
+        ),
+        pytest.param(
+            Container.TRAY,
+            "tent",
+            (),
+            {D.WHITE, D.OPEN, D.PINS, D.HARVEST, D.FLUSH, D.SPENT},
+            id="in a chamber it goes by its air",
+        ),
+    ],
+)
+def test_a_bed_outdoors_bears_when_the_weather_suits(
+    container: Container, chamber: str | None, told: tuple[Entry, ...], expected: set[DueKind]
+) -> None:
+    bed = live(OYSTER, begin(container, chamber), *told)
+    bed = replace(bed, start=replace(bed.start, species="wine-cap"))
+    found = dues(bed, OYSTER, NOTHING_OWN, on(400))
+    assert {due.kind for due in found} == expected
 
 
 def test_a_log_in_a_chamber_is_not_rained_on() -> None:
@@ -500,11 +565,17 @@ def test_a_due_keeps_its_name_while_its_window_moves() -> None:
 
 
 def test_every_dry_spell_has_a_name_of_its_own() -> None:
-    keys = [dues(log(*told), SHIITAKE, NOTHING_OWN, on(40))[0].key for told in _DRY_SPELLS]
-    assert keys == ["water-14-2026-11-15", "water-14-2026-12-15"]
+    keys = [dues(log(*told), SHIITAKE, NOTHING_OWN, on(day))[0].key for told, day in _DRY_SPELLS]
+    # The day before the next is asked for, it is still the first that waits.
+    assert keys == ["water-14-2026-11-15"] * 2 + ["water-14-2026-11-29", "water-14-2026-12-15"]
 
 
-_DRY_SPELLS: tuple[tuple[Entry, ...], ...] = ((), (tell(K.RAINED, 30),))
+_DRY_SPELLS: tuple[tuple[tuple[Entry, ...], float], ...] = (
+    ((), 0),
+    ((), 27),
+    ((), 28),
+    ((tell(K.RAINED, 30),), 40),
+)
 
 
 @given(

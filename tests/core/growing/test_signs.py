@@ -84,7 +84,10 @@ def test_all_that_is_asked_for_can_be_told() -> None:
         "long-stems", "small-caps", "cracked-caps", "fuzzy-feet", "blotch", "aborted-pins",
         "browning-pins", "green-patches", "black-patches", "no-pins", "yellow-liquid",
     }  # fmt: skip
-    assert {s.name for s in signs_of("lions-mane")} - every == {"coral-heads"}
+    # It has neither stems nor caps.
+    assert {s.name for s in signs_of("lions-mane")} == (every | {"coral-heads"}) - {
+        "long-stems", "small-caps", "cracked-caps", "fuzzy-feet",
+    }  # fmt: skip
     assert {s.name for s in signs_of("reishi")} - every == {"antlers"}
     assert [s.name for s in SIGNS.values() if s.contamination] == [
         "green-patches",
@@ -209,6 +212,12 @@ TUESDAY_NIGHT = [900.0] * 47 + [2300.0] * 73
             id="a day",
         ),
         pytest.param(
+            replace(heard_of(DRY, hours(*[84.0] * 24), 85.0), ended=True),
+            "Humidity was below 85 % for 100 % of the last day before it ended, least 84 % around "
+            "noon of Monday 19 January.",
+            id="of one that has ended",
+        ),
+        pytest.param(
             heard_of(replace(STALE, days=14.0), hours(*[500.0] * 335, 1001.0), 1000.0),
             "CO2 was above 1000 ppm for less than 1 % of the last 14 days, most "
             "1001 ppm around noon of Tuesday 20 January.",
@@ -216,8 +225,8 @@ TUESDAY_NIGHT = [900.0] * 47 + [2300.0] * 73
         ),
         pytest.param(
             heard_of(Clue(Gauge.VPD, Side.ABOVE, 333.0, 1.0), hours(*[410.0] * 24), 333.0),
-            "The vapour pressure deficit was above 0.33 kPa for 100 % of the last "
-            "day, most 0.41 kPa around noon of Monday 19 January.",
+            "The drying power of the air (vapour pressure deficit) was above 0.33 kPa for 100 % "
+            "of the last day, most 0.41 kPa around noon of Monday 19 January.",
             id="drying",
         ),
         pytest.param(
@@ -232,7 +241,9 @@ TUESDAY_NIGHT = [900.0] * 47 + [2300.0] * 73
             id="too little",
         ),
         pytest.param(
-            heard_of(STALE, hours(900.0), None), "Its band has no such limit.", id="no limit"
+            heard_of(STALE, hours(900.0), None),
+            "In this stage there is no limit to hold it against.",
+            id="no limit",
         ),
         pytest.param(
             replace(heard_of(STALE, (), 1000.0), silence="It was sealed."),
@@ -242,25 +253,22 @@ TUESDAY_NIGHT = [900.0] * 47 + [2300.0] * 73
         pytest.param(None, "No sensor tells this; look yourself.", id="no sensor"),
         pytest.param(
             Heard(WAIT, None, END, END, waited_days=3.5, window=BOOK),
-            "It has waited for three days; that takes 3 to 5 days after the stage begins (A book; "
-            "read).",
+            "It has waited for three days; 3 to 5 days are usual (A book; read).",
             id="waiting",
         ),
         pytest.param(
             Heard(WAIT, None, END, END, waited_days=0.5, window=Stated((View(14.0, 14.0),))),
-            "It has waited for less than a day; that takes 14 days after the stage begins (common "
-            "practice).",
+            "It has waited for less than a day; 14 days are usual (common practice).",
             id="waiting from today on",
         ),
         pytest.param(
             Heard(WAIT, None, END, END, waited_days=1.5, window=Stated((View(None, 9.0),))),
-            "It has waited for one day; that takes 9 days after the stage begins (common "
-            "practice).",
+            "It has waited for one day; 9 days are usual (common practice).",
             id="waiting a day",
         ),
         pytest.param(
             Heard(WAIT, None, END, END, waited_days=1.5),
-            "How long it takes is not known of it.",
+            "No source says how long that takes.",
             id="waiting for what is not known",
         ),
     ],
@@ -284,15 +292,18 @@ def seen(*findings: Finding) -> Seen:
 
 
 def test_a_note_keeps_what_was_found() -> None:
+    unheard = heard_of(DRY, (), None)
     told = seen(
         Finding(Cause("Stale air", "", ""), Speaks.FOR, words="CO2 was high."),
         Finding(Cause("Too warm", "", ""), Speaks.AGAINST, words="Temperature was fine."),
         Finding(Cause("Too little light", "", ""), Speaks.UNHEARD),
         Finding(Cause("A draught", "", ""), Speaks.UNHEARD),
+        Finding(Cause("Dry air", "", ""), Speaks.UNHEARD, unheard, "No sensor measures it."),
     )
     assert note(told) == (
         "Long stems. The air speaks for: stale air (CO2 was high). Not for: too warm "
-        "(Temperature was fine). Can't be told from the air: too little light, a draught."
+        "(Temperature was fine). Can't be told from the air: too little light, a draught, dry "
+        "air (No sensor measures it)."
     )
     assert note(seen()) == "Long stems."
 

@@ -9,7 +9,7 @@ import pytest
 
 from chamberwatch.core.growing.batch import Batch, Container, Entry
 from chamberwatch.core.growing.due import Due, DueKind, Window
-from chamberwatch.core.growing.due_words import due_words, task_words, window_words
+from chamberwatch.core.growing.due_words import due_words, season_words, task_words, window_words
 from chamberwatch.core.growing.species import Species
 from chamberwatch.core.growing.task import Task, TaskKind, overdue, tasks, urgency
 from tests.core.growing.lives import DAY_0, K, begin, live, on, tell
@@ -86,6 +86,8 @@ class Planned:
         pytest.param(
             grown(SHIITAKE, container=Container.LOG), 14, ["water-14-2026-11-15"], id="a dry log"
         ),
+        pytest.param(grown(SHIITAKE, tell(K.WHITE, 25)), 38, [], id="white, not yet brown"),
+        pytest.param(grown(SHIITAKE, tell(K.WHITE, 25)), 39, ["open-14"], id="brown by now"),
         pytest.param(
             grown(SHIITAKE, tell(K.RAINED, 13), container=Container.LOG), 26, [], id="it rained"
         ),
@@ -128,7 +130,7 @@ def test_what_spoils_soonest_comes_first() -> None:
         "harvest-4-1",
         "open-3",
         "soak-2-1",
-        "water-6-2026-11-15",
+        "water-6-2026-11-29",
         "start-grey-oyster-2026-12-08",
         "clear-out-1",
     ]
@@ -220,7 +222,7 @@ def test_the_whole_of_what_is_said_of_a_harvest() -> None:
     assert title == "Batch 14 (grey oyster): pick it"
     assert body == (
         "Pick before the cap edge turns up. Twist or cut the whole cluster off at its base, don't "
-        "shake it, weigh it and tell the weight. Most likely ripe between 25 and 28 November; "
+        "shake it, weigh it and record the weight. Most likely ripe between 25 and 28 November; "
         "from the sources. It stands in “tent”, shelf “top”. Spores hurt lungs over time: wear a "
         "close-fitting particle mask (FFP2, N95 or better) when you open a loaded chamber, and "
         "don't air it into a room that is lived in."
@@ -229,7 +231,6 @@ def test_the_whole_of_what_is_said_of_a_harvest() -> None:
 
 _SHELFLESS = replace(grown(OYSTER, OPENED, PINNED), shelf=None)
 _RIPE = replace(OYSTER, pick_when="")
-_EARLY = grown(SHIITAKE, tell(K.WHITE, 25))
 
 
 @pytest.mark.parametrize(
@@ -240,7 +241,7 @@ _EARLY = grown(SHIITAKE, tell(K.WHITE, 25))
             OYSTER,
             25,
             "look whether it can be picked",
-            ["No pins of this flush were told"],
+            ["No pins of this flush are on record"],
             id="pins unseen",
         ),
         pytest.param(
@@ -267,7 +268,30 @@ _EARLY = grown(SHIITAKE, tell(K.WHITE, 25))
             ["It is white through.", "green or black", "put it in a bag"],
             id="white",
         ),
-        pytest.param(_EARLY, SHIITAKE, 25, "open it", ["sooner than usual"], id="white early"),
+        pytest.param(
+            grown(SHIITAKE),
+            SHIITAKE,
+            36,
+            "look whether it is brown all over",
+            ["should be white through by now", "less than two thirds", "take the bag off"],
+            id="brown, white untold",
+        ),
+        pytest.param(
+            grown(SHIITAKE, tell(K.WHITE, 25)),
+            SHIITAKE,
+            40,
+            "look whether it is brown all over",
+            ["It is white through. After that its skin turns brown"],
+            id="white, now brown",
+        ),
+        pytest.param(
+            grown(BUTTON, container=Container.TRAY),
+            BUTTON,
+            14,
+            "case it",
+            ["black, don't stir it"],
+            id="a tray is open",
+        ),
         pytest.param(grown(BUTTON), BUTTON, 14, "case it", ["Look whether"], id="case it"),
         pytest.param(
             grown(BUTTON, tell(K.WHITE, 13)),
@@ -309,15 +333,23 @@ _EARLY = grown(SHIITAKE, tell(K.WHITE, 25))
             SHIITAKE,
             15,
             "water the logs",
-            ["No rain and no soaking was told since 1 November"],
+            ["No rain and no soaking is on record since 1 November."],
             id="never wetted",
+        ),
+        pytest.param(
+            grown(SHIITAKE, container=Container.LOG),
+            SHIITAKE,
+            400,
+            "water the logs",
+            ["since 1 November 2026.", "Best done between"],
+            id="not for a year",
         ),
         pytest.param(
             grown(SHIITAKE, tell(K.RAINED, 9), container=Container.LOG),
             SHIITAKE,
             30,
             "water the logs",
-            ["since 10 November", "between 24 November and 1 December"],
+            ["since 10 November", "between 24 November and 1 December", "In frost"],
             id="dry since the last rain",
         ),
         pytest.param(
@@ -333,7 +365,7 @@ _EARLY = grown(SHIITAKE, tell(K.WHITE, 25))
             OYSTER,
             55,
             "clear it out",
-            ["later than flushes ever are apart"],
+            ["long overdue"],
             id="given up",
         ),
     ],
@@ -348,9 +380,8 @@ def test_what_is_said(batch: Batch, of: Species, day: float, title: str, words: 
 @pytest.mark.parametrize(
     ("batch", "of", "day", "unsaid"),
     [
-        pytest.param(_EARLY, SHIITAKE, 40, "sooner than usual", id="it has had its time"),
         pytest.param(
-            _EARLY, replace(SHIITAKE, stages={}), 25, "sooner than usual", id="no usual time known"
+            grown(BUTTON, container=Container.TRAY), BUTTON, 14, "don't open it", id="a tray"
         ),
         pytest.param(grown(OYSTER, tell(K.WHITE, 9)), OYSTER, 9, "FFP2", id="a bag sheds nothing"),
         pytest.param(
@@ -450,8 +481,8 @@ def test_dates_are_those_of_the_grower() -> None:
             "S00; common practice",
             30,
             "Batch 14: harvest of flush 2, most likely between 3 and 8 December; from the "
-            "sources, narrowed by 4 times of your own.",
-            id="narrowed",
+            "sources and 4 batches of yours.",
+            id="own ones too",
         ),
         pytest.param(
             DueKind.SOAK,
@@ -459,8 +490,8 @@ def test_dates_are_those_of_the_grower() -> None:
             1,
             "common practice",
             40,
-            "Batch 14: soak, was most likely between 3 and 8 December; common practice, narrowed "
-            "by 1 time of your own.",
+            "Batch 14: time to soak; it was expected between 3 and 8 December, so look now; "
+            "common practice and one batch of yours.",
             id="past",
         ),
         pytest.param(
@@ -469,9 +500,20 @@ def test_dates_are_those_of_the_grower() -> None:
             3,
             "own batches",
             30,
-            "Batch 14: white through, most likely between 3 and 8 December; from 3 times of your "
-            "own.",
+            "Batch 14: white through, most likely between 3 and 8 December; from 3 batches of "
+            "yours.",
             id="from own ones alone",
+        ),
+        pytest.param(
+            DueKind.WATER,
+            1,
+            0,
+            "common practice",
+            30,
+            "Batch 14: time to water, most likely between 3 and 8 December; common practice. It "
+            "bears in a mild, wet spell of spring or autumn, not in frost, so its pins and "
+            "harvest have no date (common practice).",
+            id="outdoors",
         ),
     ],
 )
@@ -480,3 +522,18 @@ def test_a_due_in_one_line(
 ) -> None:
     due = Due(14, kind, Window(on(32), on(37)), flush, count, source)
     assert due_words(due, on(day), BERLIN) == words
+
+
+@pytest.mark.parametrize(
+    ("batch", "said"),
+    [
+        pytest.param(grown(SHIITAKE, container=Container.LOG), True, id="logs"),
+        pytest.param(grown(OYSTER), False, id="in a chamber"),
+        pytest.param(replace(grown(OYSTER), chamber=None), False, id="in a cupboard, say"),
+        pytest.param(
+            grown(SHIITAKE, tell(K.SPENT, 900), container=Container.LOG), False, id="it has ended"
+        ),
+    ],
+)
+def test_the_season_is_said_of_what_stands_outdoors(batch: Batch, said: bool) -> None:
+    assert ("mild, wet spell" in season_words(batch)) is said

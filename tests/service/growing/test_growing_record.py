@@ -135,7 +135,7 @@ def test_a_start_is_kept(farm: Farm) -> None:
         pytest.param(
             BAG, Place("tent", "middle"), 1, UnknownNameError, "Known: top, bottom", id="no shelf"
         ),
-        pytest.param(BAG, Place("shelf", "top"), 1, UnknownNameError, "none", id="another's"),
+        pytest.param(BAG, Place("shelf", "top"), 1, UnknownNameError, "no shelves; le", id="bare"),
         pytest.param(replace(BAG, count=0), TOP, 1, RefusedError, "at least one", id="none"),
         pytest.param(replace(BAG, count=1001), TOP, 1, RefusedError, "at most 1000", id="many"),
         pytest.param(replace(BAG, moisture_pct=91.0), TOP, 1, RefusedError, "drip", id="soup"),

@@ -32,6 +32,9 @@ A_SHELF: Final = 1e-6
 HARDLY: Final = 0.05
 """Less than this part of what is wanted is no harvest."""
 
+_NOTHING_KG: Final = 1e-9
+"""What rounding leaves of a week in which nothing can be wanted. [kg]"""
+
 WAIT_D: Final = 14
 """A batch may wait sealed for so long after it is white through (common practice). [d]"""
 
@@ -302,7 +305,9 @@ class Harvest:
         wished = [sum(aimed.middle[week] for aimed in self.aims) for week in self._shown()]
         came = [sum(kind[week] for kind in self.came) for week in self._shown()]
         return sum(
-            1 for want, kg in zip(wished, came, strict=True) if want > 0.0 and kg < HARDLY * want
+            1
+            for want, kg in zip(wished, came, strict=True)
+            if want > _NOTHING_KG and kg < HARDLY * want
         )
 
     def _shown(self) -> range:

@@ -1,13 +1,14 @@
-"""The search for a plan: several are made, and the best of them is improved.
+"""The search for a plan: several are made, and the best of them are improved.
 
 Made: starts at a steady pace from today on, at several paces, and then always the start that
 betters the plan most. Improved: a start is taken out, or another forced in at the cost of those in
-its way, and the gap is filled again; what is better stays. The order is fixed and the work is
+its way, and the gap is filled again; what is better stays. In the end each start and its opening are
+moved by days. The order is fixed and the work is
 bounded, so the same question has the same answer.
 """
 
 import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations, combinations_with_replacement, product
 from typing import Final
@@ -16,8 +17,11 @@ from chamberwatch.core.growing.rotation.goal import WAIT_D, Calendar, Harvest, K
 from chamberwatch.core.growing.rotation.plan import WEEK_D
 from chamberwatch.core.growing.rotation.room import Grounds, Need, Room, Stay
 
-WORK: Final = 25_000
+WORK: Final = 60_000
 """So many times a start may be weighed while a plan is improved."""
+
+A_TRIAL: Final = 5
+"""A change that is tried costs as much as so many starts weighed, even if it can't be made."""
 
 NEAR_D: Final = 28
 """A gap is filled with starts so near to it. [d]"""
@@ -127,17 +131,34 @@ def search(draft: Draft, pool: Sequence[Choice], work: int = WORK) -> Draft:
         pool: what could be started.
         work: how many times a start may be weighed while it is improved; 0: not at all.
     """
-    draft = min(_made(draft, pool), key=Draft.loss)
+    begun = _first(_made(draft, pool), BEGINNINGS if work else 1)
+    improved = [_bettered(each, pool, work // len(begun)) for each in begun]
+    draft = min(improved, key=Draft.loss)
+    if work:
+        _settle(draft, pool)
+    return draft
+
+
+def _first(drafts: Iterable[Draft], count: int) -> list[Draft]:
+    """Return the best plans of different worth, the simplest of those that are as good."""
+    found: dict[float, Draft] = {}
+    for draft in drafts:
+        found.setdefault(round(draft.loss(), 6), draft)
+    return [found[loss] for loss in sorted(found)[:count]]
+
+
+def _bettered(draft: Draft, pool: Sequence[Choice], work: int) -> Draft:
     left = work
     while left > 0:
         better, left = _improved(draft, pool, left)
         if better is draft:
             break
         draft = better
-    if work:
-        _settle(draft, pool)
     return draft
 
+
+BEGINNINGS: Final = 4
+"""So many of them are improved: what is best at first is not always best in the end."""
 
 PACES: Final = (1.0, 1.5, 2.2, 4.0, 8.0)
 """Starts are tried so many times as far apart as the wish asks for."""
@@ -219,6 +240,7 @@ def _improved(draft: Draft, pool: Sequence[Choice], work: int) -> tuple[Draft, i
         if work <= 0:
             break
         trial = draft.copy()
+        work -= A_TRIAL
         if not _apply(change, trial):
             continue
         banned = {stay[:3] for stay in change.out}
@@ -264,7 +286,9 @@ def _moved(draft: Draft, stay: Stay) -> bool:
     missed = harvest.missed(stay.kind)
     enough = harvest.gain(stay, missed)
     for other in _beside(harvest, stay):
-        if harvest.gain(other, missed) > enough and draft.room.fits(draft.room.grounds.need(other)):
+        if harvest.gain(other, missed) > enough and draft.room.fits(
+            draft.room.grounds.need(other)
+        ):
             draft.put(other)
             loss = draft.loss()
             draft.take(other)

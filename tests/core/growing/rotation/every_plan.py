@@ -74,9 +74,7 @@ class Worth:
     came: list[list[float]] = field(init=False)
 
     def __post_init__(self) -> None:
-        longest = max(
-            max(batch(self.question, k, 0, 14, (0, 0)).end for k in self._kinds()), 0
-        )
+        longest = max(batch(self.question, kind, 0, 14, (0, 0)).end for kind in self._kinds())
         self.weeks = (self.question.weeks * 7 + longest) // 7 + 1
         self.came = [self._standing(wish.species) for wish, _ in self.question.wishes]
         self.wanted = [self._wanted(kind) for kind in self._kinds()]
@@ -94,14 +92,15 @@ class Worth:
         return found
 
     def _standing(self, species: str) -> list[float]:
-        crops = [crop for u in self.question.standing if u.species == species for crop in u.harvests]
+        there = [u for u in self.question.standing if u.species == species]
         return self._week_by_week(
             (
                 max((crop.low.date() - TODAY).days, 0),  # type: ignore[attr-defined]
                 max((crop.high.date() - TODAY).days, 0),  # type: ignore[attr-defined]
                 (crop.kg_low + crop.kg_high) / 2,
             )
-            for crop in crops
+            for under_way in there
+            for crop in under_way.harvests
         )
 
     def brings(self, made: Made) -> list[float]:
@@ -120,19 +119,23 @@ class Worth:
         )
 
     def _wanted(self, kind: int) -> list[float]:
-        """The middle of the wish: less until the first flushes of starts from today on can come,
-        and less where it would take starts after the plan."""
+        """Return the middle of the wish, or what part of it can be asked of the plan.
+
+        It is less until the first flushes of starts from today on can come, and less where it
+        would take starts after the plan.
+        """
         wish, time = self.question.wishes[kind]
         middle = sum(wish.kg_per_week) / 2
-        days = self.question.weeks * 7
-        before, after = self._if_steady(kind, range(-300, 0)), self._if_steady(kind, range(days, days + 300))
+        first, days = time.flushes[0].share, self.question.weeks * 7
+        before = self._if_steady(kind, range(-200, 0))
+        after = self._if_steady(kind, range(days, days + 200))
         return [
-            max(1 - late, 0) * min(middle, there + middle * max(1 - early, 0) / time.flushes[0].share)
+            max(1 - late, 0) * min(middle, there + middle * max(1 - early, 0) / first)
             for there, early, late in zip(self.came[kind], before, after, strict=True)
         ]
 
     def _if_steady(self, kind: int, days: range) -> list[float]:
-        """What part of a week's harvest comes from a seventh of it started on each of the days."""
+        """Return what part of a harvest a week comes of a seventh of one begun each day."""
         found = [0.0] * self.weeks
         for on in days:
             made = batch(self.question, kind, on, 0, (0, 0))
@@ -144,31 +147,30 @@ class Worth:
         return found
 
     def missed(self, kind: int, came: Sequence[float], only_beyond: bool = False) -> float:
-        """All that is missed as a part of all that is wanted, squared; and a little for its
-        unevenness. A kg beyond the upper end counts half."""
+        """Return all that is missed as a part of all that is wanted, squared, and a bit more.
+
+        The bit is for its unevenness. A kg beyond the upper end counts half.
+        """
         high = self.question.wishes[kind][0].kg_per_week[1]
         missed = [
             (0 if only_beyond else want - kg) if kg < want else max(kg - high, 0) / 2
             for want, kg in zip(self.wanted[kind], came, strict=True)
         ]
         whole, squares = sum(self.wanted[kind]), sum(want * want for want in self.wanted[kind])
-        return (sum(missed) / (whole or 1)) ** 2 + 0.03 * sum(m * m for m in missed) / (squares or 1)
+        uneven = sum(kg * kg for kg in missed) / (squares or 1)
+        return (sum(missed) / (whole or 1)) ** 2 + 0.03 * uneven
 
     def costs(self, made: Made) -> float:
-        """Each start a little, more if it is late, off the weekday of today, or kept waiting
-        after it is white for certain."""
+        """Return a little for a start: more if it is late, off the weekday of today, or waits."""
         certain = math.ceil(self.question.wishes[made.kind][1].colonise_days[1])
         waited = max(made.opens - made.on - certain, 0)
         return 1e-5 + 2e-5 * made.on + (1e-4 if made.on % 7 else 0) + 1e-4 * waited
 
     def empty(self, came: Sequence[Sequence[float]]) -> int:
         """Count the weeks of the plan with less than a twentieth of what is wanted by then."""
-        return sum(
-            0 < sum(want) and sum(kg) < sum(want) / 20
-            for want, kg in list(zip(zip(*self.wanted, strict=True), zip(*came, strict=True), strict=True))[
-                : self.question.weeks
-            ]
-        )
+        weeks = zip(zip(*self.wanted, strict=True), zip(*came, strict=True), strict=True)
+        shown = list(weeks)[: self.question.weeks]
+        return sum(sum(want) > 1e-9 and sum(kg) < sum(want) / 20 for want, kg in shown)
 
 
 # ------------------------------------------------------------------ all of them
@@ -182,9 +184,7 @@ class EveryPlan:
         self.worth = Worth(question)
         self.tried = 0
         self.best = math.inf
-        self._taken = [
-            [0] * (len(space.shelves) * space.holds) for space in question.spaces
-        ]
+        self._taken = [[0] * (len(space.shelves) * space.holds) for space in question.spaces]
         self._open: list[list[tuple[str, int]]] = [[] for _ in question.spaces]
         names = [space.chamber for space in question.spaces]
         for under_way in question.standing:
@@ -233,8 +233,12 @@ class EveryPlan:
         for n, (made, brings, more) in enumerate(options):
             then = _added(came, made.kind, brings)
             # Whatever else is started, what is too much and what was paid stays.
-            bound = costs + more + sum(
-                self.worth.missed(kind, kg, only_beyond=True) for kind, kg in enumerate(then)
+            bound = (
+                costs
+                + more
+                + sum(
+                    self.worth.missed(kind, kg, only_beyond=True) for kind, kg in enumerate(then)
+                )
             )
             if bound < self.best and self._air(made):
                 for _ in self._stood(made):
@@ -256,12 +260,7 @@ class EveryPlan:
 
     def _loss(self, came: list[list[float]], costs: float) -> float:
         missed = sum(self.worth.missed(kind, kg) for kind, kg in enumerate(came))
-        fullest = sum(
-            max((sum(taken >> day & 1 for taken in shelves) for day in range(400)), default=0)
-            if any(shelves)
-            else 0
-            for shelves in self._taken
-        )
+        fullest = sum(_fullest(shelves) for shelves in self._taken)
         return missed + costs + 1e-3 * self.worth.empty(came) + 1e-6 * fullest
 
     def _air(self, made: Made) -> bool:
@@ -304,6 +303,12 @@ class EveryPlan:
 
 def _days(since: int, until: int) -> int:
     return (1 << until) - (1 << since)
+
+
+def _fullest(shelves: Sequence[int]) -> int:
+    """Return how many of these shelves are taken at the same time."""
+    last = max((taken.bit_length() for taken in shelves), default=0)
+    return max((sum(taken >> day & 1 for taken in shelves) for day in range(last)), default=0)
 
 
 def _added(came: list[list[float]], kind: int, brings: list[float]) -> list[list[float]]:
