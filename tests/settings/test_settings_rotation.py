@@ -133,10 +133,10 @@ def test_a_wish_beside_the_species_there_are(tmp_path: Path) -> None:
     known["sealed-only"] = NO_FIGURES
     faults = rotation_faults(load(path, {}), SpeciesTable(known, {}), path)
     lines = [str(fault).removeprefix(f"{path}: ") for fault in faults]
+    known_words = "Known: grey-oyster, king-oyster, sealed-only."
     assert lines[:2] == [
         'rotation[2].species = "gray-oyster": There is no such species. Did you mean grey-oyster?',
-        'rotation[3].species = "zzz": There is no such species. '
-        + "Known: grey-oyster, king-oyster, sealed-only.",
+        f'rotation[3].species = "zzz": There is no such species. {known_words}',
     ]
     unfit, flood = lines[2:]
     assert flood.startswith("rotation[5].kg_per_week = [100, 100]: ")

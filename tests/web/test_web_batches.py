@@ -181,7 +181,7 @@ def test_which_batches(visitor: TestClient, query: str, found: list[int]) -> Non
 def test_a_container_may_have_its_short_name(visitor: TestClient) -> None:
     made = visitor.post(BATCHES, json={**BAG, "container": "bag"})
     assert made.status_code == 201
-    assert made.json()["start"]["container"] == "sealed bag"
+    assert made.json()["batch"]["start"]["container"] == "sealed bag"
 
 
 def test_the_same_key_is_done_once(visitor: TestClient) -> None:

@@ -2,9 +2,9 @@
 
 Made: starts at a steady pace from today on, at several paces, and then always the start that
 betters the plan most. Improved: a start is taken out, or another forced in at the cost of those in
-its way, and the gap is filled again; what is better stays. In the end each start and its opening are
-moved by days. The order is fixed and the work is
-bounded, so the same question has the same answer.
+its way, and the gap is filled again; what is better stays. In the end each start and its opening
+are moved by days. The order is fixed and the work is bounded, so the same question has the same
+answer.
 """
 
 import heapq
