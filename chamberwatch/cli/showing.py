@@ -76,7 +76,7 @@ def run_demo(wishes: Wishes) -> None:
             clock,
             Occasion(sys.stdout, page, daemon.vitals, silent_until=start),
         )
-        tell_winter(machine.growing.record, start)
+        _tell_winter(machine, start)
         stack.enter_context(daemon.running(machine))
         publisher = stack.enter_context(_publishing(broker.port))
         show = TentShow(seed=wishes.seed, start=start - HISTORY)
@@ -86,6 +86,15 @@ def run_demo(wishes: Wishes) -> None:
             stack.enter_context(_ending(daemon, ends_after_s))
         daemon.serve(listener, lambda: _welcome(screen, page, wishes))
     screen.print("The demo has ended; nothing of it is left on the disk.")
+
+
+def _tell_winter(machine: Machine, now: datetime) -> None:
+    """Record the winter so far; what was lost in it was bagged long ago, which was seen to."""
+    growing = machine.growing
+    tell_winter(growing.record, now)
+    batches, house = growing.record.batches(), growing.standing.house
+    for caution in growing.cautions.standing("tent", batches, house):
+        growing.cautions.acknowledge(caution.id, "the grower", "demo", batches, house)
 
 
 def _whole_minute() -> datetime:
