@@ -23,7 +23,7 @@ def _called(output: str) -> list[str]:
 
 def test_every_check_runs_in_order_and_pytest_has_the_last_word(machine: BareMachine) -> None:
     run = machine.run("deploy/test")
-    tests = "pytest:--cov --color=no"
+    tests = "pytest:--cov --numprocesses=2 --color=no"
     assert (run.returncode, _called(run.stdout)) == (0, [*BEFORE, tests, CORE, tests])
     assert run.stdout.splitlines()[-1] == tests
     assert "shellcheck is not installed" in run.stdout
