@@ -314,8 +314,10 @@ def test_nothing_is_lost() -> None:
     any_story()
     # So that it isn't about nothing: enough of each kind comes true.
     assert asked["tell", True] > 2 * asked["tell", False], asked
-    for what in ("start", "split", "restart", "correct", "withdraw"):
-        assert asked[what, True] > asked[what, False] / 2, asked
+    others = ("start", "split", "restart", "correct", "withdraw")
+    # Together: of a single kind too few are drawn at times for a share to say anything.
+    accepted, refused = (sum(asked[what, taken] for what in others) for taken in (True, False))
+    assert accepted > refused / 2, asked
 
 
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
