@@ -271,12 +271,13 @@ def _settle(draft: Draft, pool: Sequence[Choice]) -> None:
     What could be started is tried with few days of waiting, as there are so many of them; in the
     end each start may wait as long as is best.
     """
-    for _ in range(SETTLES):
+    turns, going = 0, True
+    while going and turns < SETTLES:
         moved = [_moved(draft, stay) for stay in sorted(draft.stays)]
         before = len(draft.stays)
         _fill(draft, pool)
-        if not any(moved) and len(draft.stays) == before:
-            break
+        going = any(moved) or len(draft.stays) != before
+        turns += 1
 
 
 def _moved(draft: Draft, stay: Stay) -> bool:
