@@ -16,7 +16,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from tests.brokers import MOSQUITTO, NO_MOSQUITTO, free_port
+from tests.brokers import MOSQUITTO, NO_MOSQUITTO, end, free_port
 from tests.deploy.shell import CHECKOUT
 
 PASSWORDS: Final = {"chamberwatch": "open sesame", "sensor": "drip drop"}
@@ -76,8 +76,7 @@ class Mosquitto:
             assert process.poll() is None, said
             yield said
         finally:
-            process.terminate()
-            process.wait(WAIT_S)
+            end(process)
             drain.join(WAIT_S)
             process.stderr.close()
 
