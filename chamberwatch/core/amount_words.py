@@ -4,6 +4,7 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core.air.figure import Figure, Origin
+from chamberwatch.core.sentence import begun, within
 from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice
 from chamberwatch.core.watch.outlook import HoldAnswer
 from chamberwatch.core.watch.situation import OUTDOOR_PPM, Limit
@@ -84,14 +85,6 @@ def _at_the_end(time: datetime, now: datetime, zone: tzinfo) -> str:
     return f"at {_about(time, now, zone)}"
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _uncapital(text: str) -> str:
-    return text[:1].lower() + text[1:]
-
-
 def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
     """Say how much to mist and until when it holds."""
     visit = when(advice.wanted_until, now, zone)
@@ -102,7 +95,7 @@ def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
         else f"about {grams(advice.into_air_g)} of fine spray"
     )
     air = (
-        f"{_capital(spray)} into the air, not straight onto the caps. It "
+        f"{begun(spray)} into the air, not straight onto the caps. It "
         f"should read about {round(advice.reach_pct)} % a quarter of an hour later."
         if advice.squeezes
         else "No need to spray the air."
@@ -228,7 +221,7 @@ def hold(answer: HoldAnswer, now: datetime, zone: tzinfo) -> str:
 def _of_humidity(answer: HoldAnswer, now: datetime, zone: tzinfo) -> list[str]:
     if answer.mist is None:
         return []
-    said = [f"To hold the humidity: {_uncapital(mist(answer.mist, now, zone))}"]
+    said = [f"To hold the humidity: {within(mist(answer.mist, now, zone))}"]
     if answer.openings_share is not None and answer.openings_share >= _NO_OPENING:
         said.append(
             "With all of it wet and openings that let in about "

@@ -3,6 +3,7 @@
 from datetime import datetime, tzinfo
 from typing import Final
 
+from chamberwatch.core.sentence import within
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.reminder import Call, Evidence
 from chamberwatch.core.wording import (
@@ -47,7 +48,7 @@ def over(
     name = named(house, was, quantity)
     then = f"It was {amount(quantity, value)}" + (f" at {when}." if when else " before.")
     if newest.since == was.since:
-        return Message(title, f"It is over. {name}: {then[0].lower()}{then[1:]}")
+        return Message(title, f"It is over. {name}: {within(then)}")
     if inside(newest):
         back = name.replace(NAMES[quantity], lower(quantity))
         return Message(
@@ -56,7 +57,7 @@ def over(
         )
     return Message(
         title,
-        f"It is over. {name}: {then[0].lower()}{then[1:]} It is {amount(quantity, now)} now, "
+        f"It is over. {name}: {within(then)} It is {amount(quantity, now)} now, "
         f"{band_words(quantity, newest.low, newest.high)}; if it stays so, you will be told anew.",
     )
 

@@ -8,6 +8,7 @@ from typing import Final
 from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.air.figure import Origin
 from chamberwatch.core.air.uncertainty import DEW_POINT_DECIMALS, decimals_for
+from chamberwatch.core.sentence import within
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.reading import UNITS, Place, Quantity
@@ -109,7 +110,7 @@ def whose(chamber: Chamber, call: Call, quantity: Quantity) -> str:
     voice = None if limits is None else limits.low if call in _LOW_SIDE else limits.high
     if voice is None:
         return ""
-    return f" for {voice.number} ({voice.species[:1].lower()}{voice.species[1:]}, {voice.stage})"
+    return f" for {voice.number} ({within(voice.species)}, {voice.stage})"
 
 
 def of_core(house: House, evidence: Evidence) -> bool:

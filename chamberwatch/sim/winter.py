@@ -7,7 +7,8 @@ from typing import Final
 
 from chamberwatch.core.growing.batch import Container, EntryKind, Start
 from chamberwatch.service.growing.places import Place
-from chamberwatch.service.growing.record import GrowingRecord, Telling
+from chamberwatch.service.growing.record import GrowingRecord
+from chamberwatch.service.growing.told import Telling
 
 VIA: Final = "demo"
 

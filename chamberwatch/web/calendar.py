@@ -18,8 +18,9 @@ from typing import Final
 from icalendar import Calendar, Event, Timezone, TimezoneStandard, vDuration
 
 from chamberwatch.core.growing.due import DueKind, Window
-from chamberwatch.core.growing.due_words import lower_first, start_title, task_words
+from chamberwatch.core.growing.due_words import start_title, task_words
 from chamberwatch.core.growing.task import start_task
+from chamberwatch.core.sentence import within
 from chamberwatch.service.books import Book
 from chamberwatch.service.growing.duties import DueNow, TaskNow
 from chamberwatch.service.growing.growing import Growing
@@ -108,7 +109,7 @@ def events(growing: Growing, now: datetime, zone: tzinfo) -> tuple[Dated, ...]:
 def _due(now_due: DueNow, growing: Growing, zone: tzinfo) -> Dated:
     due = now_due.due
     species = growing.record.batches()[due.batch].start.species
-    name = lower_first(growing.table.known(species).title)
+    name = within(growing.table.known(species).title)
     what = "harvest" if due.kind is DueKind.FLUSH else due.kind.value
     flush = f", flush {due.flush}" if due.kind in _OF_FLUSH else ""
     title = f"Batch {due.batch} ({name}): {what}{flush}"

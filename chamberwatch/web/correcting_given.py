@@ -9,7 +9,8 @@ from pydantic import Field
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
-from chamberwatch.service.growing.record import Place, Telling
+from chamberwatch.service.growing.places import Place
+from chamberwatch.service.growing.told import Telling
 from chamberwatch.web.given import Given, Id
 from chamberwatch.web.growing_given import (
     Count,

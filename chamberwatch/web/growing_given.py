@@ -18,13 +18,13 @@ from pydantic import (
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Container, EntryKind, Start
 from chamberwatch.core.growing.weights import grams
-from chamberwatch.service.growing.record import Place, Telling
+from chamberwatch.service.growing.places import Place
+from chamberwatch.service.growing.told import Telling, on_day
 from chamberwatch.web.given import FIRST_YEAR, LAST_YEAR, Given, Id
 from chamberwatch.web.problems import ProblemError
 
 _DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _MOMENT: Final = TypeAdapter(AwareDatetime)
-_NOON: Final = time(12, 0)
 WHEN_WORDS: Final = (
     "give a day such as 2026-01-20, or a time with its zone such as 2026-01-20T18:00:00Z"
 )
@@ -83,8 +83,7 @@ def moment(said: date | None, now: datetime, zone: ZoneInfo) -> datetime | None:
     """Return when something happened: a day stands for its noon, today for now until then."""
     if said is None or isinstance(said, datetime):
         return said
-    noon = datetime.combine(said, _NOON, zone).astimezone(UTC)
-    return now if noon > now and now.astimezone(zone).date() == said else noon
+    return on_day(said, now, zone)
 
 
 def beginning(said: date | None, zone: ZoneInfo) -> datetime | None:

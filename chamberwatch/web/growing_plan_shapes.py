@@ -9,6 +9,8 @@ from pydantic import BaseModel, Field
 from chamberwatch.core.growing.rotation.plan import (
     LEAST_KG,
     MOST_KG,
+    MOST_WEEKS,
+    WEEKS,
     Awaited,
     Gives,
     PlannedStart,
@@ -23,9 +25,7 @@ from chamberwatch.web.given import Given
 from chamberwatch.web.problems import ProblemError
 from chamberwatch.web.shapes import Moment
 
-WEEKS: Final = 12
 FEWEST_WEEKS: Final = 1
-MOST_WEEKS: Final = 26
 MOST_SPECIES: Final = 12
 
 Kilograms = Annotated[float, Field(ge=LEAST_KG, le=MOST_KG, allow_inf_nan=False)]

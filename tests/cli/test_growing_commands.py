@@ -124,7 +124,7 @@ def test_a_whole_life_of_a_bag(run: Run, tell: Tell, ago: Callable[[int], str]) 
         *("--moisture", "62", "--substrate", "oak sawdust", "--spawn", "a kit", "--at", ago(60)),
     )
     assert began.startswith("Batch 1 (grey oyster): colonising, sealed, in “tent”, shelf “top”.")
-    for ahead in ("white through", "ready to open", "pins 1", "harvest 1", "spent"):
+    for ahead in ("white through", "ready to open", "pins of flush 1", "time to clear out"):
         assert f" {ahead} between " in began
     assert "The band of “Tent” is now: temperature 18 to 27 °C." in began
     assert "Next: ready to open" in tell("batch", "white", "1", "--at", ago(46))
@@ -239,6 +239,13 @@ def test_tellings(
     assert said in tell("batch", told[0], "1", *told[1:])
     kinds = {"stage": "stage set: pinning", "note": "noted: a [b]", "rained": "rained on"}
     assert kinds.get(told[0], told[0]) in tell("batch", "show", "1")
+
+
+def test_what_stands_outdoors_says_when_it_bears_for_it_has_no_date(tell: Tell) -> None:
+    tell("batch", "start", "shiitake", "--outside", "--container", "log", "--count", "12")
+    assert tell("batch", "show", "1").count("It bears in a mild, wet spell of spring") == 1
+    tell("batch", "spent", "1")
+    assert "mild, wet spell" not in tell("batch", "show", "1")
 
 
 def test_rest_and_soak_between_flushes(tell: Tell, ago: Callable[[int], str]) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from chamberwatch.core.growing.band import Stage
-from chamberwatch.core.growing.batch import ENDS, Batch, dry_g, flush_g, harvested_g
+from chamberwatch.core.growing.batch import ENDS, Batch, dry_g, harvested_g
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.service.board import Board
 from chamberwatch.service.growing.record import GrowingRecord, RecordParts
@@ -15,6 +15,7 @@ from chamberwatch.service.growing.standing import Standing
 from chamberwatch.settings import load, shipped_species
 from chamberwatch.sim.winter import WINTER, tell_winter
 from chamberwatch.storage.book import open_books
+from tests.core.growing.lives import flush_weights_g
 from tests.fakes import HandClock
 
 DEMO = Path(str(files("chamberwatch") / "data" / "demo.toml"))
@@ -55,7 +56,7 @@ def test_its_yields_are_believable(batches: Mapping[int, Batch]) -> None:
         reached = 100.0 * harvested_g(batch) / dry
         if batch.stage is Stage.SPENT:
             assert (stated.low or 0.0) <= reached <= (stated.high or 0.0)
-        flushes = list(flush_g(batch).values())
+        flushes = list(flush_weights_g(batch).values())
         assert flushes == sorted(flushes, reverse=True)
 
 

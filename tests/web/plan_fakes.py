@@ -17,8 +17,8 @@ from chamberwatch.service.books import Books
 from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.growing.places import Place
-from chamberwatch.service.growing.record import Telling
 from chamberwatch.service.growing.rotating import Rotating, RotatingParts
+from chamberwatch.service.growing.told import Telling
 from chamberwatch.storage.book import open_books
 from chamberwatch.web.app import create_app
 from tests.core.growing.timed import ENOKI, OYSTER, SHIITAKE

@@ -11,7 +11,7 @@ from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Container, EntryKind, Start
 from chamberwatch.core.watch.reminder import Call, Reminder, State
 from chamberwatch.service.growing.places import Place
-from chamberwatch.service.growing.record import Telling
+from chamberwatch.service.growing.told import Telling
 from chamberwatch.service.views import ReminderNow
 from chamberwatch.storage.book import open_books
 from chamberwatch.web.app import create_app

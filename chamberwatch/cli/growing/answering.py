@@ -1,18 +1,18 @@
 """What is said after something was told: what it is now, what comes next, a band that changed."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Self
 
 from chamberwatch.cli.growing.printing import date_of, head, indented, pairs, show
 from chamberwatch.cli.growing.wording import batch_words
-from chamberwatch.core.growing.band import Band
 from chamberwatch.core.growing.band_words import band_range, disagreement_words
 from chamberwatch.core.growing.batch import Batch
-from chamberwatch.core.growing.due_words import window_words
+from chamberwatch.core.growing.due_words import due_title, window_words
 from chamberwatch.core.growing.spores import Caution, Hazard, read_id
+from chamberwatch.core.sentence import begun
 from chamberwatch.core.watch.chamber import Chamber
-from chamberwatch.core.watch.reading import UNITS, Place, Quantity
+from chamberwatch.core.watch.reading import UNITS, Quantity
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -59,10 +59,7 @@ class Before:
         """Say what was begun, with all that lies ahead of it."""
         now, zone = self.bench.now, self.bench.zone
         dues = [shown.due for shown in self.bench.growing.duties.dues(batch.id)]
-        rows = [
-            (f"{due.kind} {due.flush or ''}".rstrip(), window_words(due.window, now, zone))
-            for due in dues
-        ]
+        rows = [(due_title(due), window_words(due.window, now, zone)) for due in dues]
         show(batch_words(batch, self.bench.growing.table))
         if rows:
             show("Most likely:", pairs(rows, max(len(what) for what, _ in rows)))
@@ -81,7 +78,7 @@ class Before:
 
     def _bands(self) -> Iterator[str]:
         for name, chamber in self.bench.house.chambers.items():
-            if _figures(chamber) != _figures(self.chambers[name]):
+            if chamber.judged_by() != self.chambers[name].judged_by():
                 yield band_words(chamber)
 
     def _cautions(self, batches: Sequence[Batch]) -> "Iterator[RenderableType]":
@@ -127,7 +124,7 @@ def caution_lines(caution: Caution, zone: "ZoneInfo") -> "Iterator[RenderableTyp
 
 def band_words(chamber: Chamber) -> str:
     """Say what the band of a chamber is now, in short, and whom it does not suit."""
-    bands = _figures(chamber)
+    bands = chamber.judged_by()
     if not bands:
         return f"Nothing grows in “{chamber.title}” now, so its air is not judged."
     said = ", ".join(band_range(each, band, UNITS[each]) for each, band in bands.items())
@@ -138,12 +135,6 @@ def band_words(chamber: Chamber) -> str:
     return " ".join(
         (
             f"The band of “{chamber.title}” is now: {said}.",
-            *(f"{words[:1].upper()}{words[1:]}." for words in against),
+            *(f"{begun(words)}." for words in against),
         )
     )
-
-
-def _figures(chamber: Chamber) -> Mapping[Quantity, Band]:
-    """Return what its air is judged by; whose wish that is is no matter here."""
-    bands = ((quantity, chamber.band(quantity, Place.AIR)) for quantity in Quantity)
-    return {quantity: replace(band, source="") for quantity, band in bands if band is not None}

@@ -11,6 +11,7 @@ from chamberwatch.cli.growing.printing import head, indented, show
 from chamberwatch.core.growing.band import HOME_BANDS, Stage
 from chamberwatch.core.growing.band_words import disagreement_words, limit_words, stated_words
 from chamberwatch.core.growing.wants import Following, Grown
+from chamberwatch.core.sentence import begun, within
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import UNITS, Quantity
 
@@ -45,7 +46,7 @@ def _parts(chamber: Chamber, number: int) -> "Iterator[RenderableType]":
     yield head(f"{chr(10) if number else ''}{chamber.title} ({chamber.name})")
     said = list(_sentences(chamber))
     for sentence in said:
-        yield indented(f"{sentence[:1].upper()}{sentence[1:]}.")
+        yield indented(f"{begun(sentence)}.")
 
 
 def _sentences(chamber: Chamber) -> Iterator[str]:
@@ -77,4 +78,4 @@ def _followed(following: Following) -> Iterator[str]:
 
 
 def _named(grown: Grown) -> str:
-    return f"batch {grown.batch} ({grown.species.title[:1].lower()}{grown.species.title[1:]})"
+    return f"batch {grown.batch} ({within(grown.species.title)})"

@@ -18,6 +18,7 @@ from chamberwatch.cli.growing.printing import (
     time_of,
 )
 from chamberwatch.cli.growing.wording import counted, doing, place_words, short_place, stage_words
+from chamberwatch.core.sentence import within
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -237,7 +238,7 @@ def _sum(crop: "Crop") -> str:
     dried = least if least == most else f"{least} to {most}"
     said = f"Together {weight_words(crop.fresh_g)}, dried {dried}"
     if crop.missing:
-        return f"{said}. For the efficiency: {crop.missing[:1].lower()}{crop.missing[1:]}"
+        return f"{said}. For the efficiency: {within(crop.missing)}"
     return f"{said}; biological efficiency {percent(crop.efficiency_pct)}."
 
 

@@ -47,7 +47,7 @@ def correct(  # noqa: PLR0913, PLR0917 - one argument for each option of the com
     from chamberwatch.cli.growing import typed
     from chamberwatch.cli.growing.answering import Before
     from chamberwatch.cli.growing.opening import VIA, opened
-    from chamberwatch.service.growing.record import Telling
+    from chamberwatch.service.growing.told import Telling
 
     given = _Given(chamber, shelf, outside)
     with opened(config) as bench:

@@ -11,23 +11,22 @@ from chamberwatch.cli.growing.printing import head, indented, pairs, show, table
 from chamberwatch.cli.growing.typed import species_name
 from chamberwatch.cli.growing.wording import short_place
 from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.growing.rotation.plan import LEAST_KG, MOST_KG, MOST_WEEKS, WEEKS, Wanted
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from chamberwatch.core.growing.rotation.plan import Plan, PlannedStart, Wanted
+    from chamberwatch.core.growing.rotation.plan import Plan, PlannedStart
     from chamberwatch.core.growing.species import SpeciesTable
     from chamberwatch.service.growing.rotating import PlanNow
 
-WEEKS: Final = 12
-_MOST_WEEKS: Final = 26
 _BAR: Final = 36
 _CERTAIN, _LIKELY = "█", "░"
 
 
 def rotation(
     weeks: Annotated[
-        int, typer.Option("--weeks", min=1, max=_MOST_WEEKS, help="How far ahead.")
+        int, typer.Option("--weeks", min=1, max=MOST_WEEKS, help="How far ahead.")
     ] = WEEKS,
     want: Annotated[
         list[str] | None,
@@ -69,11 +68,9 @@ def rotation(
 
 
 def _asked(
-    want: Sequence[str], dry: Sequence[str], table: "SpeciesTable", settled: "Sequence[Wanted]"
-) -> "tuple[Wanted, ...] | None":
+    want: Sequence[str], dry: Sequence[str], table: "SpeciesTable", settled: Sequence[Wanted]
+) -> tuple[Wanted, ...] | None:
     """Return the wish that was typed, None where the one of the settings counts."""
-    from chamberwatch.core.growing.rotation.plan import Wanted
-
     if not want and not dry:
         return None
     kilograms = dict(_kilograms(text, table) for text in want)
@@ -97,8 +94,6 @@ def _asked(
 
 
 def _kilograms(text: str, table: "SpeciesTable") -> tuple[str, tuple[float, float]]:
-    from chamberwatch.core.growing.rotation.plan import LEAST_KG, MOST_KG
-
     name, _, range_ = text.partition("=")
     low, told, high = range_.lower().removesuffix("kg").strip().partition("-")
     try:

@@ -16,6 +16,7 @@ from chamberwatch.core.growing.sign_table import BAG_IT, SIGNS
 from chamberwatch.core.growing.sign_words import source_words
 from chamberwatch.core.growing.signs import Finding, Seen, Sign, Speaks
 from chamberwatch.core.growing.spores import Caution
+from chamberwatch.core.sentence import within
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -83,7 +84,7 @@ def _signs(signs: Iterable[Sign]) -> "RenderableType":
 def _look(batch: int, sign: str, said: tuple[str, str], config: "Path") -> None:
     from chamberwatch.cli.growing.opening import opened
     from chamberwatch.cli.growing.typed import moment
-    from chamberwatch.service.growing.record import Telling
+    from chamberwatch.service.growing.told import Telling
 
     at, note = said
     if len(note) > _LONGEST_NOTE:
@@ -98,7 +99,7 @@ def _look(batch: int, sign: str, said: tuple[str, str], config: "Path") -> None:
 
 
 def _seen(seen: Seen) -> "Iterator[RenderableType]":
-    title = f"{seen.species[:1].lower()}{seen.species[1:]}"
+    title = within(seen.species)
     yield head(f"{seen.sign.title} on batch {seen.batch} ({title})")
     if seen.sign.contamination:
         yield BAG_IT

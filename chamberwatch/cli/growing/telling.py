@@ -135,7 +135,7 @@ def moved(  # noqa: PLR0913, PLR0917 - one argument for each option of the comma
     from chamberwatch.cli.growing.answering import Before
     from chamberwatch.cli.growing.opening import VIA, opened
     from chamberwatch.core.errors import RefusedError
-    from chamberwatch.service.growing.record import Telling
+    from chamberwatch.service.growing.told import Telling
 
     with opened(config) as bench:
         stands = bench.growing.record.batch(batch).chamber or ""
@@ -177,7 +177,7 @@ def _tell(config: Path, batch: int, said: Said) -> None:
     from chamberwatch.cli.growing.answering import Before
     from chamberwatch.cli.growing.opening import VIA, opened
     from chamberwatch.cli.growing.typed import moment
-    from chamberwatch.service.growing.record import Telling
+    from chamberwatch.service.growing.told import Telling
 
     with opened(config) as bench:
         told = Telling(

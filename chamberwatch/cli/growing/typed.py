@@ -1,7 +1,7 @@
 """What was typed: times, weights, names, places."""
 
 from collections.abc import Iterable
-from datetime import UTC, datetime, time
+from datetime import UTC, datetime
 from enum import StrEnum
 from typing import TYPE_CHECKING, Final, TypeVar
 from zoneinfo import ZoneInfo
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from chamberwatch.core.watch.chamber import House
     from chamberwatch.service.growing.places import Place
 
-NOON: Final = time(12, 0)
 NOTHING: Final = "none"
 """Typed in place of a figure, it takes the figure away."""
 
@@ -39,6 +38,8 @@ def moment(text: str, now: datetime, zone: ZoneInfo) -> datetime | None:
     Raises:
         RefusedError: it can't be read.
     """
+    from chamberwatch.service.growing.told import on_day
+
     if not text:
         return None
     try:
@@ -48,15 +49,10 @@ def moment(text: str, now: datetime, zone: ZoneInfo) -> datetime | None:
             f"--at {text} can't be read; write a day such as 2026-11-20, or a time such as "
             "“2026-11-20 18:30”."
         ) from None
-    if len(text.strip()) > _DAY_CHARS:
-        return _utc(said if said.tzinfo else said.replace(tzinfo=zone), text)
-    noon = _utc(datetime.combine(said.date(), NOON, zone), text)
-    return now if noon > now and now.astimezone(zone).date() == said.date() else noon
-
-
-def _utc(at: datetime, text: str) -> datetime:
     try:
-        return at.astimezone(UTC)
+        if len(text.strip()) > _DAY_CHARS:
+            return (said if said.tzinfo else said.replace(tzinfo=zone)).astimezone(UTC)
+        return on_day(said.date(), now, zone)
     except OverflowError:
         raise RefusedError(f"--at {text} is no time that we can mean; look at the year.") from None
 

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Final
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import NEVER_SEALED
-from chamberwatch.core.growing.due_words import lower_first
+from chamberwatch.core.sentence import within
 
 if TYPE_CHECKING:
     from chamberwatch.cli.growing.opening import Bench
@@ -34,7 +34,7 @@ _OF_FLUSH: Final = {
 
 def batch_words(batch: "Batch", table: "SpeciesTable") -> str:
     """Say in one line what a batch is now and where it stands."""
-    name = lower_first(table.known(batch.start.species).title)
+    name = within(table.known(batch.start.species).title)
     left = f", {batch.count} of them" if batch.start.count > 1 else ""
     at = "" if batch.ended is not None else f", {place_words(batch.chamber, batch.shelf)}"
     return f"Batch {batch.id} ({name}{left}): {doing(batch)}{at}."

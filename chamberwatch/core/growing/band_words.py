@@ -4,6 +4,7 @@ from typing import Final
 
 from chamberwatch.core.growing.band import Band, Stage
 from chamberwatch.core.growing.wants import CO2, NARROWEST_K, Limits, Voice
+from chamberwatch.core.sentence import within
 
 _NAMES: Final = {CO2: "CO2"}
 
@@ -85,11 +86,7 @@ def _name(quantity: str) -> str:
 
 def _named(voice: Voice) -> str:
     sealed = ", sealed" if voice.sealed else ""
-    return f"{voice.number} ({_lower(voice.species)}, {voice.stage}{sealed})"
-
-
-def _lower(title: str) -> str:
-    return title[:1].lower() + title[1:]
+    return f"{voice.number} ({within(voice.species)}, {voice.stage}{sealed})"
 
 
 def _why(voice: Voice) -> str:

@@ -186,7 +186,6 @@ class Batch:
         soaked_at: when it was last soaked.
         wetted_at: when it was last soaked or rained on.
         chambers: every chamber that it has stood in, in order, without repeats.
-        seen: last entry, by time.
     """
 
     id: int
@@ -204,7 +203,6 @@ class Batch:
     soaked_at: datetime | None = None
     wetted_at: datetime | None = None
     chambers: tuple[str, ...] = ()
-    seen: datetime | None = None
 
     @property
     def stage(self) -> Stage:
@@ -312,14 +310,6 @@ def harvested_g(batch: Batch) -> float:
     return sum(harvest.weight_g for harvest in batch.harvests)
 
 
-def flush_g(batch: Batch) -> Mapping[int, float]:
-    """Return the fresh weight of each flush that was weighed. [g]."""
-    sums: dict[int, float] = {}
-    for harvest in batch.harvests:
-        sums[harvest.flush] = sums.get(harvest.flush, 0.0) + harvest.weight_g
-    return dict(sorted(sums.items()))
-
-
 def dry_g(batch: Batch) -> float | None:
     """Return the dry substrate of what is left in it after splits. [g]."""
     whole_g = batch.start.substrate_dry_g
@@ -337,6 +327,10 @@ def check_split(batch: Batch, count: int) -> None:
     cure = (
         "Nothing can be taken out of one; move it instead."
         if batch.count == 1
-        else f"Take out 1 to {batch.count - 1}, or move all of it."
+        else f"Take out {_fewer(batch.count)}, or move all of it."
     )
     raise RefusedError(f"Batch {batch.id} had {batch.count} left, so {count} can't go. {cure}")
+
+
+def _fewer(count: int) -> str:
+    return "1" if count == 2 else f"1 to {count - 1}"

@@ -7,10 +7,11 @@ from typing import Final
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import GROWS, NEVER_SEALED, Batch, Container
-from chamberwatch.core.growing.due import Due, DueKind, Window, outdoors
+from chamberwatch.core.growing.due import Due, DueKind, Window
 from chamberwatch.core.growing.own_times import BROWNS, OWN
 from chamberwatch.core.growing.species import Mark, Species
 from chamberwatch.core.growing.task import Task, TaskKind, overdue
+from chamberwatch.core.sentence import within
 
 _YEAR_SHOWS: Final = timedelta(days=300)
 """Further away than this a date needs its year."""
@@ -36,7 +37,7 @@ def task_words(
         now: the time.
         zone: for dates.
     """
-    name = lower_first(species.title)
+    name = within(species.title)
     if batch is None:
         return TaskWords(
             start_title(species, task.times), f"{_START} {_best(task, now, zone)}{_put(task)}"
@@ -53,7 +54,7 @@ def start_title(species: Species, times: int = 1) -> str:
         species: of which.
         times: how many batches.
     """
-    name = lower_first(species.title)
+    name = within(species.title)
     return f"Start the next {times} batches of {name}" if times > 1 else f"Start the next {name}"
 
 
@@ -61,7 +62,7 @@ def due_words(due: Due, now: datetime, zone: tzinfo) -> str:
     """Write in one line what is due and when, such as for a list or a calendar."""
     span, late = window_words(due.window, now, zone), now > due.window.high
     when = f"; it was expected {span}, so look now" if late else f", most likely {span}"
-    season = f" {IN_SEASON}" if due.kind is DueKind.WATER else ""
+    season = f" {_IN_SEASON}" if due.kind is DueKind.WATER else ""
     known = _from(due.count, due.source)
     return f"Batch {due.batch}: {due_title(due)}{when}{known}.{season}"
 
@@ -72,15 +73,10 @@ def due_title(due: Due) -> str:
     return f"{what} of flush {due.flush}" if due.flush and due.kind in _OF_FLUSH else what
 
 
-IN_SEASON: Final = (
+_IN_SEASON: Final = (
     "It bears in a mild, wet spell of spring or autumn, not in frost, so its pins and harvest "
     "have no date (common practice)."
 )
-
-
-def season_words(batch: Batch) -> str:
-    """Say when something outdoors bears; empty of anything else, and of what has ended."""
-    return IN_SEASON if batch.ended is None and outdoors(batch) else ""
 
 
 _TITLES: Final[Mapping[DueKind, str]] = {
@@ -111,11 +107,6 @@ def window_words(window: Window, now: datetime, zone: tzinfo) -> str:
 def day_words(day: datetime, with_year: bool = False) -> str:
     """Write a date, such as “3 December”."""
     return f"{day:%-d %B %Y}" if with_year else f"{day:%-d %B}"
-
-
-def lower_first(title: str) -> str:
-    """Write the common name of a species within a sentence."""
-    return f"{title[:1].lower()}{title[1:]}"
 
 
 def _from(count: int, source: str) -> str:
@@ -202,7 +193,7 @@ def _open(case: _Case) -> tuple[str, str]:
     if case.batch.white_at is None:
         return "look whether it is white through", (
             "It may be by now. Look at the corners and the bottom too; what is not white yet "
-            f"gets more days. If it is: {lower_first(how)} {last}"
+            f"gets more days. If it is: {within(how)} {last}"
         )
     return "open it", f"It is white through. {how} {last}"
 

@@ -97,7 +97,6 @@ def _begun(told: Sequence[Entry]) -> Batch:
         shelf=first.shelf,
         placed=first.at,
         chambers=_stood((), first.chamber),
-        seen=first.at,
     )
 
 
@@ -109,7 +108,7 @@ def _after(batch: Batch, entry: Entry, species: Species) -> Batch:
     stage, flush = _next(batch, entry, step, species)
     facts = FACTS.get(entry.kind)
     changed = batch if facts is None else facts(batch, entry)
-    return replace(_enter(changed, stage, flush, entry.at), seen=entry.at)
+    return _enter(changed, stage, flush, entry.at)
 
 
 def _next(batch: Batch, entry: Entry, step: Step, species: Species) -> tuple[Stage, int]:

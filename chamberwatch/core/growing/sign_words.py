@@ -6,6 +6,7 @@ from typing import Final
 
 from chamberwatch.core.growing.signs import Finding, Gauge, Heard, Seen, Side, Speaks
 from chamberwatch.core.growing.species import Mark
+from chamberwatch.core.sentence import within
 
 NOTE_CHARS: Final = 1500
 
@@ -80,22 +81,18 @@ def note(seen: Seen) -> str:
 def _listed(found: list[Finding], speaks: Speaks) -> str:
     if speaks is Speaks.UNHEARD:
         return ", ".join(map(_untold, found)) + "."
-    said = (f"{_small(each.cause.title)} ({each.words.rstrip('.')})" for each in found)
+    said = (f"{within(each.cause.title)} ({each.words.rstrip('.')})" for each in found)
     return ", ".join(said) + "."
 
 
 def _untold(finding: Finding) -> str:
     """Name a cause, and which sensor is missing where one could tell."""
-    title = _small(finding.cause.title)
+    title = within(finding.cause.title)
     return title if finding.heard is None else f"{title} ({finding.words.rstrip('.')})"
 
 
 def _cut(text: str) -> str:
     return text if len(text) <= NOTE_CHARS else f"{text[: NOTE_CHARS - 1].rstrip()}…"
-
-
-def _small(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def _unheard(heard: Heard) -> str:

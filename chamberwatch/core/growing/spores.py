@@ -16,6 +16,7 @@ from chamberwatch.core.growing.band import Band, Stage
 from chamberwatch.core.growing.batch import BEFORE_PINS, ENDS, Batch, Entry, EntryKind
 from chamberwatch.core.growing.corrections import effective
 from chamberwatch.core.growing.sign_table import BAG_IT
+from chamberwatch.core.sentence import within
 
 MOST_OPEN: Final = 2
 """What people fruit at a time in a living space without a duct (common practice)."""
@@ -228,7 +229,7 @@ def about_contamination(
     looks = "is contaminated" if told else "looks contaminated"
     return Caution(
         caution_id(Hazard.CONTAMINATED, str(batch.id)),
-        f"Batch {batch.id} ({title[:1].lower()}{title[1:]}) {looks}: bag it",
+        f"Batch {batch.id} ({within(title)}) {looks}: bag it",
         BAG_IT,
         CONTAMINATED_SOURCES,
         since,

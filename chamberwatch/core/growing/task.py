@@ -177,12 +177,6 @@ def start_task(starts: Sequence[PlannedStart], now: datetime) -> Task:
     )
 
 
-def urgency(task: Task, now: datetime) -> float:
-    """Return how far through its window a task is: 0 at the low end, 1 at the high, then more."""
-    whole = task.window.high - task.window.low
-    return (now - task.window.low) / whole if whole else 1.0
-
-
 def overdue(task: Task, now: datetime) -> bool:
     """Tell whether its window is over."""
     return now > task.window.high

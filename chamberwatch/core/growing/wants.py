@@ -13,6 +13,7 @@ from typing import Final
 
 from chamberwatch.core.growing.band import COMMON_PRACTICE, HOME_BANDS, Band, Stage
 from chamberwatch.core.growing.species import Mark, Species, Stated, Wants
+from chamberwatch.core.sentence import within
 
 HOME_LOW_PCT: Final = 90.0
 """No low humidity limit above this: what a book asks of a grow room (95 % and more while pins
@@ -77,7 +78,7 @@ class Voice:
     @property
     def words(self) -> str:
         """Name it, such as “pinning, grey oyster, batch 14”."""
-        return f"{self.stage.value}, {self.species[:1].lower()}{self.species[1:]}, {self.number}"
+        return f"{self.stage.value}, {within(self.species)}, {self.number}"
 
     @property
     def number(self) -> str:

@@ -1,7 +1,7 @@
 """Chambers and the sensors that hang in them, as the grower declared them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import time, timedelta
 
 from chamberwatch.core.air.accuracy import DIGITAL, Accuracy
@@ -64,6 +64,11 @@ class Chamber:
         if self.following is not None:
             return self.following.band(quantity.value)
         return HOME_BANDS[self.stage].get(quantity.value)
+
+    def judged_by(self) -> Mapping[Quantity, Band]:
+        """Return what decides how its air is judged; who says so is no part of that."""
+        bands = ((quantity, self.band(quantity, Place.AIR)) for quantity in Quantity)
+        return {each: replace(band, source="") for each, band in bands if band is not None}
 
 
 @dataclass(frozen=True, slots=True)

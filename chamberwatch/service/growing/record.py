@@ -20,11 +20,17 @@ from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.books import Book, Books
 from chamberwatch.service.growing.folding import batches_of, entries_of, find, read, unread
-from chamberwatch.service.growing.places import Place as Place
+from chamberwatch.service.growing.places import Place
 from chamberwatch.service.growing.slot import Slot
 from chamberwatch.service.growing.taking import Taking
-from chamberwatch.service.growing.told import NOT_CORRECTED, NOT_TOLD, entry_of, put, said
-from chamberwatch.service.growing.told import Telling as Telling
+from chamberwatch.service.growing.told import (
+    NOT_CORRECTED,
+    NOT_TOLD,
+    Telling,
+    entry_of,
+    put,
+    said,
+)
 from chamberwatch.service.ports import Clock
 
 log = logging.getLogger(__name__)

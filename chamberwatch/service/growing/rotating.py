@@ -12,6 +12,7 @@ from chamberwatch.core.growing.batch import Batch, dry_g
 from chamberwatch.core.growing.due import Due, DueKind, Window, dues
 from chamberwatch.core.growing.own_times import OwnTimes, learnt
 from chamberwatch.core.growing.rotation.plan import (
+    WEEKS,
     Awaited,
     Plan,
     PlannedStart,
@@ -37,8 +38,6 @@ from chamberwatch.service.books import Book, Books
 from chamberwatch.service.growing.duties import Batches
 from chamberwatch.service.growing.promised import keep, kept
 from chamberwatch.service.ports import Clock
-
-WEEKS: Final = 12
 
 OPEN_WHERE_PEOPLE_LIVE: Final = 2
 """One or two open blocks at a time are what people fruit in a living space without a duct (common

@@ -82,7 +82,9 @@ class Standing:
             }
             self._chambers.renew(after)
         changed = frozenset(
-            name for name, chamber in after.items() if _bands(chamber) != _bands(before[name])
+            name
+            for name, chamber in after.items()
+            if chamber.judged_by() != before[name].judged_by()
         )
         if now is not None:
             for name in changed:
@@ -114,13 +116,3 @@ def following_of(
 def grown(batch: Batch, table: SpeciesTable) -> Grown:
     """Return a batch as far as its air goes."""
     return Grown(batch.id, table.known(batch.start.species), batch.stage, batch.sealed)
-
-
-def _bands(chamber: Chamber) -> object:
-    """Return what decides how the chamber's air is judged; words alone are no change."""
-    if chamber.following is None:
-        return chamber.stage
-    return {
-        quantity: replace(limits.band, source="")
-        for quantity, limits in chamber.following.limits.items()
-    }

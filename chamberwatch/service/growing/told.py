@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, date, datetime, time, tzinfo
 from typing import Final
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import Entry, EntryKind
 from chamberwatch.service.growing.places import Place
+
+NOON: Final = time(12, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,16 @@ NOT_CORRECTED: Final[Mapping[EntryKind, str]] = {
     EntryKind.STARTED: "That is the start of the batch; correct its start.",
     EntryKind.SPLIT: "A batch came of that split, so it stays. Record what became of the new one.",
 }
+
+
+def on_day(day: date, now: datetime, zone: tzinfo) -> datetime:
+    """Return the time that a day stands for: its noon, and today now until then.
+
+    Raises:
+        OverflowError: it is no day that can be reckoned with.
+    """
+    noon = datetime.combine(day, NOON, zone).astimezone(UTC)
+    return now if noon > now and now.astimezone(zone).date() == day else noon
 
 
 def entry_of(kind: EntryKind, at: datetime, now: datetime, via: str, note: str) -> Entry:

@@ -4,15 +4,11 @@ Each answer says what the air of the chamber must be from now on, and what is to
 whoever opens a bag stands in front of it.
 """
 
-from collections.abc import Mapping
-from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Body, Request, Response
 
 from chamberwatch.core.growing.batch import Batch
-from chamberwatch.core.watch.chamber import Chamber
-from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.web import growing_given as given_shapes
 from chamberwatch.web import told_shapes as shapes
@@ -42,7 +38,8 @@ class Bands:
     def changed(self) -> list[str]:
         """Return the chambers in which another air is wanted than before."""
         after = self._growing.standing.house.chambers
-        return [name for name in after if _figures(after[name]) != _figures(self._before[name])]
+        was = {name: chamber.judged_by() for name, chamber in self._before.items()}
+        return [name for name, chamber in after.items() if chamber.judged_by() != was[name]]
 
     def told(self, *batches: Batch) -> dict[str, Any]:
         """Return what to say of the chambers where the batches stand: their air, and cautions."""
@@ -56,11 +53,6 @@ class Bands:
             "bands": [BandWordsOut.of(after[name]) for name in dict.fromkeys(named) if name],
             "cautions": [CautionOut.of(caution) for caution in minded],
         }
-
-
-def _figures(chamber: Chamber) -> Mapping[Quantity, object]:
-    bands = ((quantity, chamber.band(quantity, Place.AIR)) for quantity in Quantity)
-    return {quantity: replace(band, source="") for quantity, band in bands if band is not None}
 
 
 def written(growing: Growing, batch: Batch, bands: Bands) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from fastapi import Path as InPath
 
 from chamberwatch.core.growing.batch import EntryKind
 from chamberwatch.core.growing.sign_table import SIGNS
-from chamberwatch.service.growing.record import Telling
+from chamberwatch.service.growing.told import Telling
 from chamberwatch.web import looking_shapes as shapes
 from chamberwatch.web.api.etag import tagged
 from chamberwatch.web.api.writing import VIA, Key

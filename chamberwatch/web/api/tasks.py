@@ -4,6 +4,7 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
+from chamberwatch.core.growing.rotation.plan import MOST_WEEKS, WEEKS
 from chamberwatch.web import calendar
 from chamberwatch.web import growing_plan_shapes as shapes
 from chamberwatch.web.api.etag import matches, tag_of, tagged
@@ -11,9 +12,7 @@ from chamberwatch.web.desk import desk_of, growing_of
 
 router = APIRouter()
 
-Weeks = Annotated[
-    int, Query(ge=shapes.FEWEST_WEEKS, le=shapes.MOST_WEEKS, description="how far ahead")
-]
+Weeks = Annotated[int, Query(ge=shapes.FEWEST_WEEKS, le=MOST_WEEKS, description="how far ahead")]
 
 
 @router.get("/tasks", response_model=shapes.TasksOut)
@@ -23,7 +22,7 @@ def tasks(request: Request) -> Response:
 
 
 @router.get("/rotation", response_model=shapes.RotationOut)
-def rotation(request: Request, weeks: Weeks = shapes.WEEKS) -> Response:
+def rotation(request: Request, weeks: Weeks = WEEKS) -> Response:
     """Plan the starts for what the settings want."""
     planned = growing_of(request).rotating.plan(None, weeks)
     return tagged(request, shapes.RotationOut.of(planned))

@@ -9,6 +9,7 @@ from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.band_words import disagreement_words, limit_words
 from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.wants import Following, Grown
+from chamberwatch.core.sentence import begun, within
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.web.pages.words import SHOWN
@@ -90,7 +91,7 @@ def _stages(following: Following) -> list[str]:
 def _batch(grown: Grown, batch: Batch | None, now: datetime) -> str:
     kept = "sealed" if grown.sealed else "open"
     name = grown.species.title
-    parts = [f"{name[:1].lower()}{name[1:]}", f"{grown.stage.value}{_since(batch, now)}", kept]
+    parts = [within(name), f"{grown.stage.value}{_since(batch, now)}", kept]
     if batch is not None and batch.shelf is not None:
         parts.append(f"shelf {batch.shelf}")
     return f"Batch {grown.batch}: {', '.join(parts)}"
@@ -107,4 +108,4 @@ def _unit(quantity: str) -> str:
 
 
 def _sentence(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}."
+    return f"{begun(words)}."

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from chamberwatch.core.sentence import begun
 from chamberwatch.core.watch.action import ANSWERS, Deed
 from chamberwatch.core.watch.judgement import Judgement, Standing
 from chamberwatch.core.watch.reminder import TASK_CALLS, Reminder, State
@@ -258,7 +259,7 @@ def _calm_when_fresh(
     out = [judgement for judgement in fresh if judgement.standing is not Standing.WITHIN]
     if out or shown.reminders:
         what = " and ".join(sorted({words.NAMES[each.reading.quantity] for each in out}))
-        lately = f" {what[0].upper()}{what[1:]} is outside the band; " if what else " "
+        lately = f" {begun(what)} is outside the band; " if what else " "
         tail = "you will be told if it stays so." if what else "What is known stands below."
         return f"Nothing new to do.{lately}{tail}"
     since = _calm_since(desk, shown.chamber.name)

@@ -83,3 +83,11 @@ def live(of: Species, *entries: Entry) -> Batch:
 
 def path(batch: Batch) -> list[tuple[Stage, int]]:
     return [(passed.stage, passed.flush) for passed in batch.stages]
+
+
+def flush_weights_g(batch: Batch) -> dict[int, float]:
+    """Return the fresh weight of each flush that was weighed, first flush first. [g]."""
+    sums: dict[int, float] = {}
+    for harvest in batch.harvests:
+        sums[harvest.flush] = sums.get(harvest.flush, 0.0) + harvest.weight_g
+    return dict(sorted(sums.items()))

@@ -9,9 +9,9 @@ import pytest
 
 from chamberwatch.core.growing.batch import Batch, Container, Entry
 from chamberwatch.core.growing.due import Due, DueKind, Window
-from chamberwatch.core.growing.due_words import due_words, season_words, task_words, window_words
+from chamberwatch.core.growing.due_words import due_words, task_words, window_words
 from chamberwatch.core.growing.species import Species
-from chamberwatch.core.growing.task import Task, TaskKind, overdue, tasks, urgency
+from chamberwatch.core.growing.task import Task, TaskKind, overdue, tasks
 from tests.core.growing.lives import DAY_0, K, begin, live, on, tell
 from tests.core.growing.timed import BUTTON, ENOKI, NOTHING_OWN, OYSTER, REISHI, SHIITAKE, TABLE
 
@@ -194,18 +194,11 @@ def test_what_is_planned_for_one_day_is_one_task(
 
 
 @pytest.mark.parametrize(
-    ("day", "share", "late"),
-    [(3, 0.0, False), (4, 0.25, False), (7, 1.0, False), (9, 1.5, True)],
+    ("day", "late"), [(2, False), (3, False), (7, False), (7.01, True), (9, True)]
 )
-def test_urgency_grows_through_the_window(day: float, share: float, late: bool) -> None:
+def test_overdue_once_the_window_is_over(day: float, late: bool) -> None:
     task = Task("k", TaskKind.OPEN, 14, "any", None, None, Window(on(3), on(7)))
-    assert urgency(task, on(day)) == share
     assert overdue(task, on(day)) is late
-
-
-def test_a_window_without_width_is_urgent() -> None:
-    task = Task("k", TaskKind.OPEN, 14, "any", None, None, Window(on(3), on(3)))
-    assert urgency(task, on(3)) == 1.0
 
 
 # ------------------------------------------------------------------ what is said
@@ -522,18 +515,3 @@ def test_a_due_in_one_line(
 ) -> None:
     due = Due(14, kind, Window(on(32), on(37)), flush, count, source)
     assert due_words(due, on(day), BERLIN) == words
-
-
-@pytest.mark.parametrize(
-    ("batch", "said"),
-    [
-        pytest.param(grown(SHIITAKE, container=Container.LOG), True, id="logs"),
-        pytest.param(grown(OYSTER), False, id="in a chamber"),
-        pytest.param(replace(grown(OYSTER), chamber=None), False, id="in a cupboard, say"),
-        pytest.param(
-            grown(SHIITAKE, tell(K.SPENT, 900), container=Container.LOG), False, id="it has ended"
-        ),
-    ],
-)
-def test_the_season_is_said_of_what_stands_outdoors(batch: Batch, said: bool) -> None:
-    assert ("mild, wet spell" in season_words(batch)) is said

@@ -1,5 +1,7 @@
 """Chambers, sensors, bands and judgements."""
 
+from dataclasses import replace
+
 import pytest
 
 from chamberwatch.core.errors import Fault, SettingsError, UnknownNameError
@@ -41,6 +43,16 @@ def test_band(chamber: object, quantity: Quantity, place: Place, band: Band | No
     assert chamber in (TENT, ROOM, SHELF)
     found = next(c for c in (TENT, ROOM, SHELF) if c == chamber).band(quantity, place)
     assert found == band
+
+
+def test_what_its_air_is_judged_by_is_the_same_whoever_says_so() -> None:
+    found = SHELF.judged_by()
+    stated = HOME_BANDS[Stage.COLONISATION]["temperature"]
+    assert stated.source
+    assert found == {Quantity.TEMPERATURE: replace(stated, source="")}
+    assert replace(SHELF, title="Another shelf").judged_by() == found
+    assert TENT.judged_by() != found
+    assert ROOM.judged_by() == {}
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,9 @@ from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
 from chamberwatch.core.growing.crop_rows import By
 from chamberwatch.core.growing.life import fold
 from chamberwatch.service.growing.crops import crop_of, crop_tables
-from chamberwatch.service.growing.record import GrowingRecord, Place, RecordParts, Telling
+from chamberwatch.service.growing.places import Place
+from chamberwatch.service.growing.record import GrowingRecord, RecordParts
+from chamberwatch.service.growing.told import Telling
 from chamberwatch.settings.species import shipped_species
 from chamberwatch.storage.book import open_books
 from tests.core.growing.lives import OYSTER, K, begin, numbered, tell

@@ -29,8 +29,9 @@ from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.books import Book
 from chamberwatch.service.growing.folding import batches_of, species_of
-from chamberwatch.service.growing.places import check_place
-from chamberwatch.service.growing.record import GrowingRecord, Place, RecordParts, Telling
+from chamberwatch.service.growing.places import Place, check_place
+from chamberwatch.service.growing.record import GrowingRecord, RecordParts
+from chamberwatch.service.growing.told import Telling
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.storage.growing import SqlGrowing
 from tests.core.growing.lives import BUTTON, OYSTER, REISHI

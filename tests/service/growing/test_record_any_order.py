@@ -30,7 +30,9 @@ from chamberwatch.core.growing.lineage import ancestors
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.growing.folding import batches_of
-from chamberwatch.service.growing.record import GrowingRecord, Place, RecordParts, Telling
+from chamberwatch.service.growing.places import Place
+from chamberwatch.service.growing.record import GrowingRecord, RecordParts
+from chamberwatch.service.growing.told import Telling
 from chamberwatch.storage.book import SqlBooks, open_books
 from tests.core.growing.lives import BUTTON, OYSTER, REISHI, SPAWN
 from tests.fakes import HandClock
@@ -173,7 +175,9 @@ class Grower:
         if wish.days is None:
             return None
         at = self.clock.now() - wish.days * DAY
-        return at if batch is None or wish.wild else max(at, batch.seen or at)
+        if batch is None or wish.wild:
+            return at
+        return max([at, *(entry.at for entry in self.told if entry.batch == batch.id)])
 
     def batch(self, wish: Wish, least: int = 1) -> Batch:
         """Return one that lives, and holds so many; or any."""

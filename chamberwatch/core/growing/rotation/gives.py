@@ -19,9 +19,6 @@ foretold closer (our choice)."""
 HELPS_FROM: Final = 0.1
 """A change helps that brings at least this part more of what comes (our choice)."""
 
-Gaps = Mapping[tuple[int, int], float]
-"""How much of the least wanted does not come, by week and kind. [kg]"""
-
 
 def gaps(harvest: Harvest) -> dict[tuple[int, int], float]:
     """Return how much of the least wanted does not come, by week and kind. [kg].

@@ -22,6 +22,12 @@ _FLUSH_PARTS: Final = (55.0, 27.5, 15.0)
 WEEK_D: Final = 7
 """Days in a week. [d]"""
 
+WEEKS: Final = 12
+"""How far a plan looks ahead unless it is asked otherwise (our choice). [weeks]"""
+
+MOST_WEEKS: Final = 26
+"""Further than half a year nobody knows what will stand where (our choice). [weeks]"""
+
 LEAST_KG: Final = 0.01
 """Less than this is no harvest to plan for in a week (our choice). [kg]"""
 
@@ -380,9 +386,9 @@ def slots(per_week: float, days: float) -> float:
     return per_week * days / WEEK_D
 
 
-def whole_slots(per_week: float, days: float) -> int:
-    """Return how many places have to be there for it."""
-    return math.ceil(slots(per_week, days) - 1e-9)
+def whole_slots(mean: float) -> int:
+    """Return how many places have to be there where so many are taken on average."""
+    return math.ceil(mean - 1e-9)
 
 
 def slots_for(per_week: tuple[float, float], time: Timing) -> Slots:

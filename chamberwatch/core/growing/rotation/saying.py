@@ -1,10 +1,9 @@
 """A plan of starts in words: how many a week, what they fill, what gives, what would help."""
 
-import math
 from datetime import date
 from typing import Final
 
-from chamberwatch.core.growing.rotation.plan import Plan, Slots
+from chamberwatch.core.growing.rotation.plan import Plan, Slots, whole_slots
 from chamberwatch.core.growing.species import SpeciesTable
 
 _FINEST_RATE: Final = 0.1
@@ -60,7 +59,7 @@ def _rounded(rate: float) -> str:
 
 
 def _places(ends: tuple[float, float]) -> str:
-    low, high = (math.ceil(end - 1e-9) for end in ends)
+    low, high = (whole_slots(end) for end in ends)
     return f"{_span(str(low), str(high))} {'place' if high == 1 else 'places'}"
 
 

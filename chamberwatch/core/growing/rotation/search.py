@@ -10,6 +10,7 @@ from chamberwatch.core.growing.rotation.goal import Kind, by_week, kind_of
 from chamberwatch.core.growing.rotation.improve import WORK
 from chamberwatch.core.growing.rotation.plan import (
     WEEK_D,
+    WEEKS,
     Awaited,
     Plan,
     PlannedStart,
@@ -37,7 +38,7 @@ def plan(  # noqa: PLR0913, PLR0917 - all of it makes the question
     under_way: Sequence[UnderWay],
     table: SpeciesTable,
     today: date,
-    weeks: int = 12,
+    weeks: int = WEEKS,
     timings: Mapping[str, Timing] | None = None,
 ) -> Plan:
     """Return the best plan that is found, and what gives where it falls short of the wish.

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from chamberwatch.core.sentence import within
+
 _FINEST_KG: Final = 0.01
 
 
@@ -104,5 +106,5 @@ def _about(kg: float) -> str:
 
 def together(names: Sequence[str]) -> str:
     """Write common names within a sentence."""
-    lower = [name[:1].lower() + name[1:] for name in names]
+    lower = [within(name) for name in names]
     return " or ".join((", ".join(lower[:-1]), lower[-1])) if len(lower) > 1 else "".join(lower)
