@@ -147,6 +147,19 @@ class OutState(StrEnum):
     FAILED = "failed"
     DROPPED = "dropped"
     UNCERTAIN = "uncertain"
+    FOLDED = "folded"
+    """Said within another message."""
+
+
+class OutKind(StrEnum):
+    """What a message is about."""
+
+    REMINDER = "reminder"
+    RETURNED = "returned"
+    SUMMARY = "summary"
+    FORECAST = "forecast"
+    EARLY = "early"
+    TRIAL = "trial"
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +168,7 @@ class OutRow:
 
     Attributes:
         id: given by the book; 0 before it is stored.
-        reminder: id of the reminder it tells of.
+        reminder: id of the reminder it tells of; 0 where it tells of none, or of several.
         episode: the episode it tells of.
         address: name of the address; the address itself may hold a secret and is not kept.
         title: first line.
@@ -168,6 +181,9 @@ class OutRow:
         expires: not after.
         again: it may have been delivered before a crash.
         error: why the last try failed.
+        kind: what it is about; only a reminder's is dropped once the reminder has returned.
+        chamber: whose air it is about; empty where it is of none or of several.
+        sent: when it went out.
     """
 
     id: int
@@ -184,6 +200,9 @@ class OutRow:
     expires: datetime | None = None
     again: bool = False
     error: str = ""
+    kind: OutKind = OutKind.REMINDER
+    chamber: str = ""
+    sent: datetime | None = None
 
 
 class OutboxBook(Protocol):

@@ -150,7 +150,7 @@ class Delivery:
     def _after(self, row: OutRow, outcome: Outcome) -> OutRow:
         if outcome.ok:
             log.info("Delivered to %s: %s", row.address, row.title)
-            return replace(row, state=OutState.SENT, error="")
+            return replace(row, state=OutState.SENT, error="", sent=self._p.clock.now())
         if row.tries == 1:
             log.warning("A message to %s did not go out: %s", row.address, outcome.reason)
         next_try = self._p.clock.now() + wait_after(row.tries)

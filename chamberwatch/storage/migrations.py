@@ -134,11 +134,46 @@ _OF_BATCHES: Final = (
         parent INTEGER, split_from INTEGER) STRICT""",
 )
 
+
+def what_can_be_trusted(connection: Connection) -> None:
+    """Add the readings behind each move, repeats, reasons, what was foretold, and who may ask."""
+    _run(connection, _OF_TRUST)
+
+
+_OF_TRUST: Final = (
+    "ALTER TABLE moves ADD COLUMN evidence_sensor TEXT",
+    "ALTER TABLE moves ADD COLUMN evidence_quantity TEXT",
+    "ALTER TABLE moves ADD COLUMN evidence_value REAL",
+    "ALTER TABLE moves ADD COLUMN evidence_low REAL",
+    "ALTER TABLE moves ADD COLUMN evidence_high REAL",
+    "ALTER TABLE moves ADD COLUMN evidence_trend_per_h REAL",
+    "ALTER TABLE moves ADD COLUMN evidence_since INTEGER",
+    "CREATE INDEX moves_by_time ON moves (time)",
+    "ALTER TABLE reminders ADD COLUMN repeats INTEGER DEFAULT 0 NOT NULL",
+    "ALTER TABLE reminders ADD COLUMN out_until INTEGER",
+    "ALTER TABLE reminders ADD COLUMN out_by TEXT DEFAULT '' NOT NULL",
+    "ALTER TABLE reminders ADD COLUMN out_why TEXT DEFAULT '' NOT NULL",
+    "ALTER TABLE outbox ADD COLUMN kind TEXT DEFAULT 'reminder' NOT NULL",
+    "ALTER TABLE outbox ADD COLUMN chamber TEXT DEFAULT '' NOT NULL",
+    "ALTER TABLE outbox ADD COLUMN sent INTEGER",
+    "CREATE INDEX outbox_by_time ON outbox (created)",
+    """CREATE TABLE tokens (
+        id INTEGER PRIMARY KEY, name TEXT NOT NULL, digest TEXT NOT NULL UNIQUE,
+        made INTEGER NOT NULL, used INTEGER, revoked INTEGER) STRICT""",
+    """CREATE TABLE foretold (
+        id INTEGER PRIMARY KEY, chamber TEXT NOT NULL, sensor TEXT NOT NULL,
+        quantity TEXT NOT NULL, side TEXT NOT NULL, "limit" REAL NOT NULL, at INTEGER NOT NULL,
+        earliest INTEGER NOT NULL, likely INTEGER NOT NULL, latest INTEGER, told INTEGER NOT NULL,
+        came INTEGER, outcome TEXT NOT NULL) STRICT""",
+    "CREATE INDEX foretold_in_chamber ON foretold (chamber, at)",
+)
+
 # In order; a new step goes to the end.
 STEPS: Final[tuple[tuple[str, Step], ...]] = (
     ("first tables", first_tables),
     ("what the air tells", what_the_air_tells),
     ("what grows", what_grows),
+    ("what can be trusted", what_can_be_trusted),
 )
 
 

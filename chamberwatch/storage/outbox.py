@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Row, func, insert, select, update
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import Priority
-from chamberwatch.service.books import OutRow, OutState
+from chamberwatch.service.books import OutKind, OutRow, OutState
 from chamberwatch.storage.tables import OUTBOX
 
 _WAITING = OUTBOX.c.state == OutState.WAITING.value
@@ -79,6 +79,9 @@ def _columns(row: OutRow) -> dict[str, Any]:
         "expires": row.expires,
         "again": row.again,
         "error": row.error,
+        "kind": row.kind.value,
+        "chamber": row.chamber,
+        "sent": row.sent,
     }
 
 
@@ -98,4 +101,7 @@ def _row(row: Row[Any]) -> OutRow:
         expires=row.expires,
         again=row.again,
         error=row.error,
+        kind=OutKind(row.kind),
+        chamber=row.chamber,
+        sent=row.sent,
     )

@@ -91,6 +91,10 @@ def _columns(reminder: Reminder) -> dict[str, Any]:
         "moved": reminder.moved,
         "told": reminder.told,
         "shelved_until": reminder.shelved_until,
+        "repeats": reminder.repeats,
+        "out_until": reminder.out_until,
+        "out_by": reminder.out_by,
+        "out_why": reminder.out_why,
         **_evidence_columns(reminder.evidence),
     }
 
@@ -124,6 +128,10 @@ def _reminder(row: Row[Any]) -> Reminder:
         told=row.told,
         shelved_until=row.shelved_until,
         evidence=_evidence(row),
+        repeats=row.repeats,
+        out_until=row.out_until,
+        out_by=row.out_by,
+        out_why=row.out_why,
     )
 
 
@@ -150,6 +158,7 @@ def _move_columns(move: Move) -> dict[str, Any]:
         "after": move.after.value,
         "time": move.time,
         "cause": move.cause,
+        **_evidence_columns(move.evidence),
     }
 
 
@@ -162,4 +171,5 @@ def _move(row: Row[Any]) -> Move:
         after=State(row.after),
         time=row.time,
         cause=row.cause,
+        evidence=_evidence(row),
     )

@@ -127,6 +127,10 @@ REMINDERS: Final = Table(
     _may("evidence_high", Real),
     _may("evidence_trend_per_h", Real),
     _may("evidence_since", UtcTime),
+    Column("repeats", Integer, nullable=False, server_default=text("0")),
+    _may("out_until", UtcTime),
+    Column("out_by", FreeText, nullable=False, server_default=text("''")),
+    Column("out_why", FreeText, nullable=False, server_default=text("''")),
     UniqueConstraint("chamber", "call", "subject"),
     **STRICT,
 )
@@ -142,7 +146,15 @@ MOVES: Final = Table(
     _must("after", Text),
     _must("time", UtcTime),
     _must("cause", FreeText),
+    _may("evidence_sensor", Text),
+    _may("evidence_quantity", Text),
+    _may("evidence_value", Real),
+    _may("evidence_low", Real),
+    _may("evidence_high", Real),
+    _may("evidence_trend_per_h", Real),
+    _may("evidence_since", UtcTime),
     Index("moves_of_reminder", "reminder"),
+    Index("moves_by_time", "time"),
     **STRICT,
 )
 
@@ -163,7 +175,11 @@ OUTBOX: Final = Table(
     _may("expires", UtcTime),
     _must("again", Flag),
     _must("error", FreeText),
+    Column("kind", Text, nullable=False, server_default=text("'reminder'")),
+    Column("chamber", Text, nullable=False, server_default=text("''")),
+    _may("sent", UtcTime),
     Index("outbox_by_state", "state", "next_try"),
+    Index("outbox_by_time", "created"),
     **STRICT,
 )
 
@@ -320,4 +336,38 @@ ANSWERS: Final = Table(
     _must("body", FreeText),
     _must("kept", UtcTime),
     **BY_KEY,
+)
+
+# Who may ask without a person at the page. The token itself is not kept, only its digest.
+TOKENS: Final = Table(
+    "tokens",
+    METADATA,
+    _number(),
+    _must("name", FreeText),
+    Column("digest", Text, nullable=False, unique=True),
+    _must("made", UtcTime),
+    _may("used", UtcTime),
+    _may("revoked", UtcTime),
+    **STRICT,
+)
+
+# When a limit was expected to be reached, and what came of it.
+FORETOLD: Final = Table(
+    "foretold",
+    METADATA,
+    _number(),
+    _must("chamber", Text),
+    _must("sensor", Text),
+    _must("quantity", Text),
+    _must("side", Text),
+    _must("limit", Real),
+    _must("at", UtcTime),
+    _must("earliest", UtcTime),
+    _must("likely", UtcTime),
+    _may("latest", UtcTime),
+    _must("told", Flag),
+    _may("came", UtcTime),
+    _must("outcome", Text),
+    Index("foretold_in_chamber", "chamber", "at"),
+    **STRICT,
 )

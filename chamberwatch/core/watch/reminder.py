@@ -182,6 +182,11 @@ class Reminder:
         told: when this episode (or its worsening) was last put in the outbox.
         shelved_until: end of the shelf, None otherwise.
         evidence: what spoke for it at the last raise or worsening.
+        repeats: how often this episode was told anew because nobody had seen it.
+        out_until: when it is put back in service by itself; None while it is in service, or
+            where only a person puts it back.
+        out_by: who took it out of service.
+        out_why: why; empty while it is in service.
     """
 
     id: int
@@ -197,11 +202,15 @@ class Reminder:
     told: datetime | None = None
     shelved_until: datetime | None = None
     evidence: Evidence | None = None
+    repeats: int = 0
+    out_until: datetime | None = None
+    out_by: str = ""
+    out_why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Move:
-    """One step in a life, as kept in the log."""
+    """One step in a life, as kept in the log; `evidence` is what spoke for the reminder then."""
 
     reminder: int
     episode: int
@@ -210,6 +219,7 @@ class Move:
     after: State
     time: datetime
     cause: str
+    evidence: Evidence | None = None
 
 
 def can(reminder: Reminder, event: Event) -> bool:
