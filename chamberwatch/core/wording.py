@@ -13,7 +13,6 @@ from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.reading import UNITS, Place, Quantity
 from chamberwatch.core.watch.reminder import Call, Evidence, Priority
-from chamberwatch.core.watch.rule import PATIENCE
 
 NAMES: Final[dict[Quantity, str]] = {
     Quantity.TEMPERATURE: "Temperature",
@@ -119,11 +118,12 @@ def of_core(house: House, evidence: Evidence) -> bool:
     return sensor is not None and sensor.place is Place.CORE
 
 
-def _aim(call: Call, evidence: Evidence, quantity: Quantity) -> str:
+def _aim(chamber: Chamber, call: Call, evidence: Evidence, quantity: Quantity) -> str:
     low, high = evidence.low, evidence.high
     if call in (Call.VENT, Call.DRY_OFF, Call.COOL) and high is not None:
         # Inside by the deadband: only then does the reminder count it as over.
-        back = PATIENCE[quantity].deadband if quantity in PATIENCE else 0.0
+        patience = chamber.patience_for(quantity)
+        back = patience.deadband if patience is not None else 0.0
         return f"below {amount(quantity, high - back)}"
     ends = [end for end in (low, high) if end is not None]
     return f"about {amount(quantity, sum(ends) / len(ends))}" if ends else "its band"
@@ -135,7 +135,9 @@ _TITLES: Final[dict[Call, str]] = {
     Call.WARM: "warm it",
     Call.COOL: "cool it",
     Call.DRY_OFF: "let it dry off",
+    Call.AIR_ROOM: "air the room",
     Call.CHECK_SENSOR: "look at a sensor",
+    Call.CHECK_ALL: "look at the power and the broker",
 }
 
 _DO: Final[dict[Call, str]] = {
@@ -201,7 +203,9 @@ def message(  # noqa: PLR0913 - each is a part of what is said
     if inside(evidence):
         return _closing(house, chamber, evidence, quantity, value)
     core = call is Call.COOL and of_core(house, evidence)
-    do = amounts or (COOL_CORE if core else _DO[call]).format(aim=_aim(call, evidence, quantity))
+    do = amounts or (COOL_CORE if core else _DO[call]).format(
+        aim=_aim(chamber, call, evidence, quantity)
+    )
     do += VENT_THEN_MIST if then_mist and not amounts else ""
     harm = _HARM[call] if priority is Priority.HIGH and not core else ""
     what = _what_is(house, evidence, quantity, value)

@@ -137,6 +137,11 @@ class Board:
         slopes = {key: trend_per_h(series) for key, series in points.items()}
         return {key: slope for key, slope in slopes.items() if slope is not None}
 
+    def lately(self, series: Series) -> tuple[tuple[datetime, float], ...]:
+        """Return what a series said in the last ten minutes, oldest first."""
+        with self._lock:
+            return tuple(self._points.get(series, ()))
+
     def tracks(self) -> dict[Series, Track]:
         """Return what is remembered of each series that was heard since the start."""
         with self._lock:

@@ -10,6 +10,7 @@ from chamberwatch.core.air.figure import Figure, Origin
 from chamberwatch.core.air.knowledge import Knowledge
 from chamberwatch.core.air.psychrometrics import AirState, air_state
 from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.growing.patience import PATIENCE
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice, mist_advice, vent_advice
 from chamberwatch.core.watch.device import Supply, supply, working_in
@@ -17,7 +18,6 @@ from chamberwatch.core.watch.ledger import standing_now_g
 from chamberwatch.core.watch.outlook import HoldAnswer, hold_answer
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.core.watch.reminder import Call, Evidence
-from chamberwatch.core.watch.rule import PATIENCE
 from chamberwatch.core.watch.situation import FURTHEST, OUTDOOR_PPM, Situation, next_visit
 from chamberwatch.service.board import TREND_OVER, Advised, Board, Series
 from chamberwatch.service.knowing import ROOM_PCT, Knowing
@@ -37,7 +37,7 @@ AFTER_VENT: Final = timedelta(minutes=20)
 HELD_AT_ALL: Final = timedelta(minutes=2)
 """A shorter one was a misting into an opened chamber, and says nothing of the next."""
 
-DEADBAND_PPM: Final = PATIENCE[Quantity.CO2].deadband
+DEADBAND_PPM: Final = PATIENCE[Quantity.CO2.value].deadband
 
 NOBODY: Final[Mapping[Quantity, str]] = {}
 
@@ -184,6 +184,11 @@ class Counselling:
         return Figure(
             reading.value, max(reading.value - off, 0.0), reading.value + off, Origin.MEASURED, 1
         )
+
+    def inlet_ppm(self, chamber: Chamber, now: datetime) -> float:
+        """Return the CO2 of the air that comes into a chamber, measured or assumed. [ppm]."""
+        newest = {k: r for k, r in self.board.newest().items() if now - r.time <= OLD_AFTER}
+        return self._inlet(chamber, newest).value
 
     def now(self, name: str, now: datetime) -> CounselNow | None:
         """Return all that can be reckoned of a chamber; None where nothing can.

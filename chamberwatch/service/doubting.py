@@ -29,6 +29,7 @@ from chamberwatch.core.watch.reminder import Call
 from chamberwatch.core.watch.suspect import REFUSED_WITHIN, examine
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
+from chamberwatch.service.sensor_telling import SensorTelling
 from chamberwatch.service.telling import Teller
 
 KEPT_AS: Final = "doubts"
@@ -58,7 +59,7 @@ class Doubting:
         """
         self._house = house
         self._board = board
-        self._teller = teller
+        self._telling = SensorTelling(teller)
         self._sensors: dict[str, list[Sensor]] = {}
         for sensor in house.sensors.values():
             self._sensors.setdefault(sensor.chamber, []).append(sensor)
@@ -122,12 +123,21 @@ class Doubting:
             return before
         return silence(sensor, self._last_heard(sensor) or now)
 
-    def write(self, book: Book, found: Round, now: datetime) -> bool:
-        """Move and tell what is new, keep what has formed; return whether anything was."""
+    def write(self, book: Book, found: Round, now: datetime, *, all_silent: bool = False) -> bool:
+        """Move and tell what is new, keep what has formed; return whether anything was.
+
+        Args:
+            book: to write in.
+            found: what this round found.
+            now: by the clock.
+            all_silent: nothing at all is heard any more.
+        """
         before, after = self._last.doubts, found.doubts
-        changed = False
+        heard = max((r.time for r in self._board.newest().values()), default=None)
+        changed = self._telling.everything(book, heard, now, silent=all_silent)
         for sensor in sorted(before.keys() | after.keys()):
             changed |= self._write_one(book, before.get(sensor), after.get(sensor), now)
+        changed |= self._telling.tell(book, after, now)
         if found.formed != self._last.formed:
             book.kept.keep_text(KEPT_AS, _dumps(found.formed))
         return changed
@@ -136,12 +146,12 @@ class Doubting:
         self, book: Book, before: Doubt | None, after: Doubt | None, now: datetime
     ) -> bool:
         if after is None:
-            return before is not None and self._teller.believed(book, before, now)
+            return before is not None and self._telling.believed(book, before, now)
         if before is not None and before.kind is after.kind:
             return False
         if after.kind is Doubted.SILENT:
-            return self._teller.silent(book, after.sensor, self._last_heard(after.sensor), now)
-        return self._teller.doubted(book, before, after, now)
+            return self._telling.silent(book, after.sensor, self._last_heard(after.sensor), now)
+        return self._telling.doubted(book, before, after, now)
 
     def written(self, found: Round) -> None:
         """Put up what the transaction has kept."""

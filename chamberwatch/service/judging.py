@@ -4,6 +4,7 @@ How far each rule has come lives in memory and is kept with every commit, in the
 as the readings that led there. Only the intake's thread uses this.
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final
@@ -11,7 +12,7 @@ from typing import Final
 from chamberwatch.core.watch.advice import needs
 from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.doubt import stands_back
-from chamberwatch.core.watch.reading import Reading
+from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call
 from chamberwatch.core.watch.rule import LONGEST_GAP, Level, Rule, Watched, rules, step
 from chamberwatch.service.board import Advised, Board
@@ -109,11 +110,10 @@ class Judging:
         self, sensor: Sensor, reading: Reading, previous: Reading | None
     ) -> tuple[bool, bool]:
         """Take a rule further for each limit; return whether one turned, and whether one holds."""
-        band = self._house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
         settling = self._board.settling(sensor.chamber, reading.time) is not None
         gap = max(LONGEST_GAP, sensor.unheard_after)
         turned = holds = False
-        for rule in rules(reading.quantity, band) if band is not None else ():
+        for rule in self._rules(sensor, reading.quantity):
             blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
             before = self._watched.get(blank.key, blank)
             # While a chamber settles into its new band no delay begins; what was outside before
@@ -159,9 +159,14 @@ class Judging:
 
     def _rule_of(self, watched: Watched, sensor: Sensor) -> Rule | None:
         """Return the rule that the band of today makes of it, None where there is none."""
-        band = self._house.chambers[sensor.chamber].band(watched.quantity, sensor.place)
-        made = rules(watched.quantity, band) if band is not None else ()
+        made = self._rules(sensor, watched.quantity)
         return next((r for r in made if (r.side, r.level) == (watched.side, watched.level)), None)
+
+    def _rules(self, sensor: Sensor, quantity: Quantity) -> Iterator[Rule]:
+        """Return the rules that hold for a quantity today; none where nothing is judged."""
+        chamber = self._house.chambers[sensor.chamber]
+        band, patience = chamber.limits(quantity, sensor.place), chamber.patience_for(quantity)
+        return rules(band, patience) if band is not None and patience is not None else iter(())
 
     def _stand_back(self, chamber: str) -> None:
         """Let the rules of sensors that leave the word to another begin anew.

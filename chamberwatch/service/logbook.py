@@ -16,7 +16,7 @@ from chamberwatch.core.watch.action import (
     too_much_words,
 )
 from chamberwatch.core.watch.chamber import House
-from chamberwatch.core.watch.reminder import Call, Event, Reminder, State, advance, can
+from chamberwatch.core.watch.reminder import Call, Cause, Event, Reminder, State, advance, can
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
 from chamberwatch.service.knowing import Knowing
@@ -173,7 +173,7 @@ class Logbook:
                     f"This reminder is {reminder.state.value}; there is nothing to put off."
                 )
             reminder, move = advance(
-                reminder, Event.SHELVED, self.clock.now(), f"put off ({via})", shelf=for_
+                reminder, Event.SHELVED, self.clock.now(), Cause(f"put off ({via})", shelf=for_)
             )
             book.reminders.save(reminder, [move])
         self.board.stir()

@@ -2,12 +2,13 @@
 
 import logging
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.silence import Silence, silence
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Books
 from chamberwatch.service.doubting import Doubting
@@ -124,7 +125,8 @@ class Rounds:
     def look(self) -> None:
         """Make one round."""
         now = self._p.clock.now()
-        quiet = unheard(self._p.house, self._p.board, self._p.clock.monotonic())
+        silent = unheard(self._p.house, self._p.board, self._p.clock.monotonic(), self._told)
+        quiet = silent.sensors
         gone = quiet - self._told
         back = frozenset(
             name
@@ -134,10 +136,11 @@ class Rounds:
         tasks = self._tasks()
         with self._p.books.write() as book:
             changed = self._p.teller.end_shelves(book, now)
+            changed |= self._p.teller.realarm(book, now)
             if self._p.tending is not None and tasks is not None:
                 changed |= self._p.tending.write(book, tasks, now)
             found = self._p.doubting.look(book, (self._told | gone) - back, now)
-            changed |= self._p.doubting.write(book, found, now)
+            changed |= self._p.doubting.write(book, found, now, all_silent=silent.everything)
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None
             changed |= wet is not None and wet.moved
         self._told = (self._told | gone) - back
@@ -157,10 +160,15 @@ class Rounds:
             log.warning("Sensor %s is heard again.", sensor)
 
 
-def unheard(house: House, board: Board, now_s: float) -> frozenset[str]:
-    """Return the sensors that have been quiet for longer than they may be."""
-    return frozenset(
-        name
-        for name, sensor in house.sensors.items()
-        if board.quiet_s(name, now_s) > sensor.unheard_after.total_seconds()
-    )
+def unheard(house: House, board: Board, now_s: float, told: Collection[str]) -> Silence:
+    """Return the sensors that have been quiet for longer than they may be.
+
+    Args:
+        house: what the grower declared.
+        board: when each was last heard.
+        now_s: monotonic. [s]
+        told: those whose silence is known already.
+    """
+    quiet_s = {name: board.quiet_s(name, now_s) for name in house.sensors}
+    limits_s = {name: s.unheard_after.total_seconds() for name, s in house.sensors.items()}
+    return silence(quiet_s, limits_s, told)

@@ -1,25 +1,28 @@
-"""Moving reminders and putting messages in the outbox, inside somebody's transaction."""
+"""Moving reminders about the air and putting messages in the outbox, in somebody's transaction."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
-from chamberwatch.core import wording
-from chamberwatch.core.air.condensation import Margin
+from chamberwatch.core import cause_words, wording
 from chamberwatch.core.watch.advice import (
-    AIR_CALLS,
     GRACE,
     Need,
+    air_calls,
     events,
     in_grace,
     seen_to,
     untold,
 )
-from chamberwatch.core.watch.chamber import House
-from chamberwatch.core.watch.doubt import GRAVITY, Doubt, Doubted
+from chamberwatch.core.watch.chamber import Chamber, House
+from chamberwatch.core.watch.joint import Joint, joined
+from chamberwatch.core.watch.opened import Opening, opening
+from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.core.watch.realarm import realarm_due
 from chamberwatch.core.watch.reminder import (
     Call,
+    Cause,
     Event,
     Evidence,
     Move,
@@ -28,7 +31,6 @@ from chamberwatch.core.watch.reminder import (
     State,
     advance,
 )
-from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
 from chamberwatch.service.board import Advised, Board
 from chamberwatch.service.books import Book, OutRow, OutState
 from chamberwatch.service.counselling import NOTHING_TOLD, Counselling, speakers
@@ -37,7 +39,7 @@ from chamberwatch.service.counselling import NOTHING_TOLD, Counselling, speakers
 EXPIRES_AFTER: Final = timedelta(hours=12)
 
 PAIR: Final = frozenset({Call.VENT, Call.MIST})
-"""Dry and stale air at once is one cause for one message: vent, then mist."""
+"""Their amounts are reckoned for the air of the sensors that speak for both."""
 
 CAUSES: Final[Mapping[Event, str]] = {
     Event.RAISED: "outside the band for longer than the delay",
@@ -48,7 +50,6 @@ CAUSES: Final[Mapping[Event, str]] = {
 
 REBANDED: Final = "inside the band that follows what grows here now"
 
-
 LOOK_AGAIN: Final = timedelta(minutes=5)
 
 
@@ -58,6 +59,27 @@ class Spoken:
 
     messages: int
     amounts: Mapping[Call, Advised]
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """What a chamber asks for at this moment.
+
+    Attributes:
+        chamber: which.
+        found: what each call asks for, and the reading that says so.
+        deeds: when each call was last answered.
+        now: the time.
+    """
+
+    chamber: Chamber
+    found: Mapping[Call, Need]
+    deeds: Mapping[Call, datetime]
+    now: datetime
+
+    def pressing(self) -> Mapping[Call, Need]:
+        """Return what is outside its band still; what only waits to be sure is no news."""
+        return {c: n for c, n in self.found.items() if not wording.inside(n.evidence)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,10 +100,12 @@ class Teller:
     zone: tzinfo
     counsel: Counselling | None = None
 
+    # -------------------------------------------------------------- moves
+
     def settle(self, book: Book, chamber: str, found: Mapping[Call, Need], time: datetime) -> bool:
         """Bring the reminders about a chamber's air up to date; return whether any moved."""
         moved = False
-        for call in AIR_CALLS:
+        for call in air_calls(self.house.chambers[chamber]):
             moved |= self._settle_one(book, chamber, call, found.get(call), time)
         return moved
 
@@ -91,23 +115,35 @@ class Teller:
         reminder = book.reminders.of(chamber, call, "")
         moves: list[Move] = []
         for event in events(reminder, need):
-            reminder, move = advance(reminder, event, time, self._cause(event, reminder, time))
+            cause = self._cause(event, reminder, need, time)
+            reminder, move = advance(reminder, event, time, cause)
             moves.append(move)
         if not moves:
             self._ease(book, reminder, need)
             return False
         if need is not None:
-            reminder = replace(reminder, priority=need.priority, evidence=need.evidence)
+            reminder = replace(reminder, priority=need.priority)
         book.reminders.save(reminder, moves)
         return True
 
-    def _cause(self, event: Event, reminder: Reminder, time: datetime) -> str:
-        if event is Event.RETURNED and self.board.settling(reminder.chamber, time) is not None:
-            return REBANDED
-        spoke = reminder.evidence.sensor if reminder.evidence else ""
-        if event is Event.RETURNED and spoke in self.board.doubts():
-            return f"{spoke} is in doubt, and another sensor says otherwise"
-        return CAUSES[event]
+    def _cause(self, event: Event, reminder: Reminder, need: Need | None, time: datetime) -> Cause:
+        if event is not Event.RETURNED:
+            return Cause(CAUSES[event], need.evidence if need is not None else None)
+        was = reminder.evidence
+        spoke = was.sensor if was is not None else ""
+        shown = self._newest(was) if was is not None else None
+        if self.board.settling(reminder.chamber, time) is not None:
+            return Cause(REBANDED, shown)
+        if spoke in self.board.doubts():
+            return Cause(f"{spoke} is in doubt, and another sensor says otherwise", shown)
+        return Cause(CAUSES[event], shown)
+
+    def _newest(self, was: Evidence) -> Evidence | None:
+        """Return the newest reading of the series that spoke, None where there is none."""
+        reading = self.board.newest_of((was.sensor, was.quantity)) if was.quantity else None
+        if reading is None:
+            return None
+        return replace(was, value=reading.value, trend_per_h=None, since=reading.time)
 
     def _ease(self, book: Book, reminder: Reminder, need: Need | None) -> None:
         """Lower the priority once harm is over, so that a second harm is news again.
@@ -123,28 +159,57 @@ class Teller:
         if eased != reminder:
             book.reminders.save(eased, ())
 
+    def realarm(self, book: Book, now: datetime) -> bool:
+        """Let what is harmful and goes on be told again; return whether anything was."""
+        moved = False
+        for reminder in book.reminders.all(frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})):
+            chamber = self.house.chambers.get(reminder.chamber)
+            quantity = reminder.evidence.quantity if reminder.evidence is not None else None
+            patience = chamber.patience_for(quantity) if chamber and quantity else None
+            first = patience.realarm if patience is not None else None
+            if not realarm_due(reminder, first, now):
+                continue
+            again, move = advance(reminder, Event.REALARMED, now, "it goes on, and does harm")
+            book.reminders.save(again, [move])
+            self.board.owe(reminder.chamber)
+            moved = True
+        return moved
+
+    def end_shelves(self, book: Book, now: datetime) -> bool:
+        """Put back what was set aside and whose time has come; return whether any was."""
+        aside = book.reminders.all(frozenset({State.SHELVED, State.OUT_OF_SERVICE}))
+        ended = [(r, event) for r in aside if (event := _over(r, now)) is not None]
+        for before, event in ended:
+            reminder, move = advance(before, event, now, "its time was up")
+            book.reminders.save(reminder, [move])
+            if reminder.active and reminder.chamber in self.house.chambers:
+                self.board.owe(reminder.chamber)
+        return bool(ended)
+
+    # -------------------------------------------------------------- messages
+
     def tell(self, book: Book, chamber: str, found: Mapping[Call, Need], now: datetime) -> Spoken:
         """Put what a person has yet to hear about the air in the outbox.
 
-        Dry and stale air is one message: vent, then mist. What was answered a moment ago, what a
+        Findings that share a cause are one message. What was answered a moment ago, what a
         device sees to, and what can't be put right by hand and was said waits.
         """
-        waiting = untold([book.reminders.of(chamber, call, "") for call in AIR_CALLS])
-        deeds = self.board.deeds(chamber)
-        # What is inside its band again and only waits to be sure of it is no news.
-        pressing = {c: need for c, need in found.items() if not wording.inside(need.evidence)}
-        quiet = {r.call: self._quiet_until(r, pressing, deeds, now) for r in waiting}
-        ready = [r for r in waiting if quiet[r.call] is None]
-        carrier = self._carrier(ready, pressing, deeds, now)
+        declared = self.house.chambers[chamber]
+        asked = _Asked(declared, found, self.board.deeds(chamber), now)
+        pressing = asked.pressing()
+        waiting = untold([book.reminders.of(chamber, call, "") for call in air_calls(declared)])
+        quiet = {r.call: self._quiet_until(r, asked, pressing) for r in waiting}
+        ready = {r.call: r for r in waiting if quiet[r.call] is None}
         messages, amounts = 0, dict[Call, Advised]()
-        for reminder in ready:
-            book.reminders.save(replace(reminder, told=now), ())
-            if carrier is not None and reminder.call in PAIR and reminder is not carrier:
-                continue
-            then_mist = carrier is not None and reminder is carrier
-            call = Call.VENT if then_mist else reminder.call
-            amounts |= self._speak(book, reminder, (found, call), now, then_mist=then_mist)
-            messages += 1
+        for together in self._joined(asked, pressing):
+            fresh = [ready[call] for call in together.calls if call in ready]
+            for reminder in fresh:
+                book.reminders.save(replace(reminder, told=now), ())
+            if fresh:
+                # The graver of those that are new; what is done first where they are alike.
+                carrier = max(fresh, key=lambda r: (r.priority, r.call is together.lead))
+                amounts |= self._speak(book, carrier, together, asked)
+                messages += 1
         later = [until for until in quiet.values() if until is not None]
         if later:
             self.board.owe(chamber, min(later))
@@ -152,19 +217,21 @@ class Teller:
             self.board.paid(chamber)
         return Spoken(messages, amounts)
 
+    def _joined(self, asked: _Asked, pressing: Mapping[Call, Need]) -> tuple[Joint, ...]:
+        # A block that heats itself has a cause of its own.
+        alone = {c for c, need in pressing.items() if wording.of_core(self.house, need.evidence)}
+        barred = {call for call in pressing if in_grace(call, asked.deeds, asked.now)}
+        return (*joined(pressing.keys() - alone, barred), *joined(alone))
+
     def _quiet_until(
-        self,
-        reminder: Reminder,
-        found: Mapping[Call, Need],
-        deeds: Mapping[Call, datetime],
-        now: datetime,
+        self, reminder: Reminder, asked: _Asked, pressing: Mapping[Call, Need]
     ) -> datetime | None:
         """Return when to look again at what is not said yet; None: it may be said now."""
-        grave = reminder.priority is Priority.HIGH
+        grave, now = reminder.priority is Priority.HIGH, asked.now
         settled = None if grave else self.board.settling(reminder.chamber, now)
-        if settled is not None or in_grace(reminder.call, deeds, now):
-            return settled or deeds[reminder.call] + GRACE
-        if reminder.call not in found:
+        if settled is not None or in_grace(reminder.call, asked.deeds, now):
+            return settled or asked.deeds[reminder.call] + GRACE
+        if reminder.call not in pressing:
             return now
         if seen_to(self.house.devices, reminder, now, self.zone):
             return now + LOOK_AGAIN
@@ -172,53 +239,58 @@ class Teller:
             return None
         return self.counsel.quiet_until(reminder.chamber, reminder.call, now)
 
-    @staticmethod
-    def _carrier(
-        ready: Sequence[Reminder],
-        found: Mapping[Call, Need],
-        deeds: Mapping[Call, datetime],
-        now: datetime,
-    ) -> Reminder | None:
-        """Return the reminder that speaks for dry and stale air together, if both hold.
-
-        The graver of the two that are new; venting comes first where they are alike. Air that
-        was vented a moment ago is not asked to be vented again because it is dry.
-        """
-        both = found.keys() >= PAIR and not in_grace(Call.VENT, deeds, now)
-        fresh = [r for r in ready if r.call in PAIR]
-        if not both or not fresh:
-            return None
-        return max(fresh, key=lambda r: (r.priority, r.call is Call.VENT))
-
     def _speak(
-        self,
-        book: Book,
-        reminder: Reminder,
-        asked: tuple[Mapping[Call, Need], Call],
-        now: datetime,
-        *,
-        then_mist: bool,
+        self, book: Book, carrier: Reminder, together: Joint, asked: _Asked
     ) -> Mapping[Call, Advised]:
-        """Write the message of a reminder; return the amounts that it names."""
-        found, call = asked
-        need, spoken = found[call], speakers(n.evidence for c, n in found.items() if c in PAIR)
+        """Write the message of what is told together; return the amounts that it names."""
+        now, chamber, need = asked.now, asked.chamber, asked.found[together.lead]
+        then_mist = together.lead is Call.VENT and Call.MIST in together.followers
+        spoken = speakers(n.evidence for c, n in asked.found.items() if c in PAIR)
         told = (
-            self.counsel.told(reminder.chamber, call, now, spoken, then_mist=then_mist)
+            self.counsel.told(chamber.name, together.lead, now, spoken, then_mist=then_mist)
             if self.counsel
             else NOTHING_TOLD
         )
-        words = wording.message(
+        words = self._worded(carrier, need, then_mist=then_mist, amounts=told.words)
+        words = cause_words.joint(words, together, chamber.title)
+        open_ = self._opening(asked) if together.lead is Call.MIST else None
+        if open_ is not None:
+            words, told = cause_words.opened(words, chamber, open_, now), NOTHING_TOLD
+        words = wording.with_doubt(words, need.evidence, self.board.doubts())
+        if carrier.repeats:
+            words = cause_words.again(words, carrier.since, now, self.zone)
+        book.outbox.add(self.rows(carrier, words, carrier.priority, now))
+        return told.amounts
+
+    def _worded(
+        self, carrier: Reminder, need: Need, *, then_mist: bool, amounts: str
+    ) -> wording.Message:
+        chamber = self.house.chambers[carrier.chamber]
+        if need.call is Call.AIR_ROOM:
+            return cause_words.room(self.house, chamber, need.evidence)
+        return wording.message(
             self.house,
-            self.house.chambers[reminder.chamber],
+            chamber,
             need.call,
             need.evidence,
-            reminder.priority,
+            carrier.priority,
             then_mist=then_mist,
-            amounts=told.words,
+            amounts=amounts,
         )
-        words = wording.with_doubt(words, need.evidence, self.board.doubts())
-        book.outbox.add(self.rows(reminder, words, reminder.priority, now))
-        return told.amounts
+
+    def _opening(self, asked: _Asked) -> Opening | None:
+        """Return what shows that a chamber stands open, where nobody says he vents it."""
+        need, chamber = asked.found[Call.MIST], asked.chamber
+        if in_grace(Call.VENT, asked.deeds, asked.now) or self.counsel is None:
+            return None
+        humid = self.board.lately((need.evidence.sensor, Quantity.HUMIDITY))
+        inlet = self.counsel.inlet_ppm(chamber, asked.now)
+        stale = (
+            self.board.lately((sensor.name, Quantity.CO2))
+            for sensor in self.house.sensors_in(chamber.name)
+        )
+        seen = (opening(humid, co2, inlet) for co2 in stale)
+        return next((each for each in seen if each is not None), None)
 
     def rows(
         self, reminder: Reminder, words: wording.Message, priority: Priority, now: datetime
@@ -237,160 +309,17 @@ class Teller:
                 created=now,
                 next_try=now,
                 expires=now + EXPIRES_AFTER,
+                chamber=reminder.chamber,
             )
             for address in self.addresses
         ]
 
-    def silent(self, book: Book, sensor: str, last: datetime | None, now: datetime) -> bool:
-        """Raise *check the sensor*, told at once; return whether it is news."""
-        declared = self.house.sensors[sensor]
-        reminder = book.reminders.of(declared.chamber, Call.CHECK_SENSOR, sensor)
-        moves: list[Move] = []
-        if not reminder.active:
-            evidence = Evidence(sensor, None, None, None, None, None, last)
-            reminder, move = advance(reminder, Event.RAISED, now, "nothing heard for too long")
-            reminder = replace(reminder, priority=Priority.MEDIUM, evidence=evidence)
-            moves.append(move)
-        elif reminder.evidence is not None and reminder.evidence.quantity is not None:
-            # It was in doubt for what it said; now it says nothing, which is graver.
-            evidence = Evidence(sensor, None, None, None, None, None, last)
-            reminder, move = advance(reminder, Event.WORSENED, now, "nothing heard for too long")
-            reminder = replace(reminder, priority=Priority.MEDIUM, evidence=evidence)
-            moves.append(move)
-        if untold([reminder]):
-            chamber = self.house.chambers[declared.chamber]
-            words = wording.silence(chamber, sensor, last, now, self.zone)
-            book.outbox.add(self.rows(reminder, words, reminder.priority, now))
-            reminder = replace(reminder, told=now)
-        elif not moves:
-            return False
-        book.reminders.save(reminder, moves)
-        return True
 
-    def doubted(self, book: Book, before: Doubt | None, doubt: Doubt, now: datetime) -> bool:
-        """Raise *check the sensor* for what it says; return whether anything moved.
-
-        A doubt that takes the place of a graver one was told before it or is no news beside it.
-        """
-        declared = self.house.sensors[doubt.sensor]
-        reminder = book.reminders.of(declared.chamber, Call.CHECK_SENSOR, doubt.sensor)
-        moves: list[Move] = []
-        milder = before is not None and GRAVITY.index(before.kind) < GRAVITY.index(doubt.kind)
-        if not (reminder.active and milder):
-            event = Event.WORSENED if reminder.active else Event.RAISED
-            reminder, move = advance(reminder, event, now, f"in doubt: {doubt.kind}")
-            moves.append(move)
-        low = doubt.kind is Doubted.LOW_BATTERY
-        reminder = replace(
-            reminder,
-            priority=Priority.LOW if low else Priority.MEDIUM,
-            evidence=self._of_doubt(doubt),
-        )
-        if untold([reminder]):
-            words = wording.doubt(self.house.chambers[declared.chamber], doubt)
-            book.outbox.add(self.rows(reminder, words, reminder.priority, now))
-            reminder = replace(reminder, told=now)
-        book.reminders.save(reminder, moves)
-        return True
-
-    def _of_doubt(self, doubt: Doubt) -> Evidence:
-        quantity = doubt.shown_by
-        reading = self.board.newest_of((doubt.sensor, quantity)) if quantity else None
-        value = reading.value if reading is not None else None
-        return Evidence(doubt.sensor, quantity, value, None, None, None, doubt.since)
-
-    def believed(self, book: Book, doubt: Doubt, now: datetime) -> bool:
-        """Return *check the sensor* to normal, whatever the doubt was."""
-        silent = doubt.kind is Doubted.SILENT
-        return self.speaks_again(
-            book, doubt.sensor, now, "heard again" if silent else "good readings again"
-        )
-
-    def speaks_again(
-        self, book: Book, sensor: str, now: datetime, cause: str = "heard again"
-    ) -> bool:
-        """Return *check the sensor* to normal; return whether it was active.
-
-        A sensor that is no longer declared is looked for in the book alone.
-        """
-        active = [
-            reminder
-            for reminder in book.reminders.all()
-            if reminder.call is Call.CHECK_SENSOR and reminder.subject == sensor
-            if reminder.active
-        ]
-        for reminder in active:
-            returned, move = advance(reminder, Event.RETURNED, now, cause)
-            book.reminders.save(returned, [move])
-        return bool(active)
-
-    def wet_surfaces(
-        self, book: Book, chamber: str, since: datetime, margin: Margin | None, now: datetime
-    ) -> bool:
-        """Raise *let it dry off* for wet surfaces, told when nothing else speaks of them.
-
-        Returns whether anything moved or was told.
-        """
-        reminder = book.reminders.of(chamber, Call.DRY_OFF, SURFACES)
-        moves: list[Move] = []
-        if not reminder.active:
-            evidence = Evidence("", None, None, None, None, None, since)
-            reminder, move = advance(reminder, Event.RAISED, now, "surfaces wet for too long")
-            reminder = replace(reminder, priority=Priority.LOW, evidence=evidence)
-            moves.append(move)
-        tell = bool(untold([reminder])) and not self._hushed(book, chamber, now)
-        if tell:
-            declared = self.house.chambers[chamber]
-            words = wording.wet_surfaces(declared, since, margin, now, self.zone)
-            book.outbox.add(self.rows(reminder, words, reminder.priority, now))
-            reminder = replace(reminder, told=now)
-        if tell or moves:
-            book.reminders.save(reminder, moves)
-        return tell or bool(moves)
-
-    def _hushed(self, book: Book, chamber: str, now: datetime) -> bool:
-        """Tell whether wet surfaces are better not spoken of yet.
-
-        Dry air between wet walls is what a fresh misting looks like; who was told to let the air
-        dry off knows already; and who has just vented is not asked to.
-        """
-        humid = book.reminders.of(chamber, Call.DRY_OFF, "")
-        return (
-            book.reminders.of(chamber, Call.MIST, "").active
-            or (humid.active and humid.told is not None)
-            or in_grace(Call.DRY_OFF, self.board.deeds(chamber), now)
-        )
-
-    def dry_surfaces(self, book: Book, chamber: str, now: datetime) -> bool:
-        """Return *let it dry off* for wet surfaces to normal; return whether it was active."""
-        reminder = book.reminders.of(chamber, Call.DRY_OFF, SURFACES)
-        moves: list[Move] = []
-        for event in events(reminder, None):
-            reminder, move = advance(reminder, event, now, "surfaces no longer known to be wet")
-            moves.append(move)
-        if moves:
-            book.reminders.save(reminder, moves)
-        return bool(moves)
-
-    def end_shelves(self, book: Book, now: datetime) -> bool:
-        """Put back what was shelved and whose time has come; return whether any was."""
-        ended = [
-            r
-            for r in book.reminders.all(frozenset({State.SHELVED}))
-            if r.shelved_until is not None and r.shelved_until <= now
-        ]
-        for shelved in ended:
-            reminder, move = advance(shelved, Event.SHELF_ENDED, now, "its time was up")
-            book.reminders.save(reminder, [move])
-            if reminder.call is Call.CHECK_SENSOR:
-                if not reminder.active or reminder.subject not in self.house.sensors:
-                    continue
-                doubt = self.board.doubts().get(reminder.subject)
-                if doubt is not None and doubt.kind is not Doubted.SILENT:
-                    self.doubted(book, doubt, doubt, now)
-                    continue
-                last = reminder.evidence.since if reminder.evidence else None
-                self.silent(book, reminder.subject, last, now)
-            elif reminder.active:
-                self.board.owe(reminder.chamber)
-        return bool(ended)
+def _over(reminder: Reminder, now: datetime) -> Event | None:
+    """Return what ends the setting aside of a reminder at this moment, None while it goes on."""
+    shelved, out = reminder.shelved_until, reminder.out_until
+    if reminder.state is State.SHELVED and shelved is not None and shelved <= now:
+        return Event.SHELF_ENDED
+    if reminder.state is State.OUT_OF_SERVICE and out is not None and out <= now:
+        return Event.PUT_BACK
+    return None

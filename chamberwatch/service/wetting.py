@@ -18,6 +18,7 @@ from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER
+from chamberwatch.service.surface_telling import SurfaceTelling
 from chamberwatch.service.telling import Teller
 
 KEPT_AS: Final = "wetness"
@@ -49,7 +50,7 @@ class Wetting:
         """Take up what the book knows."""
         self._house = house
         self._board = board
-        self._teller = teller
+        self._telling = SurfaceTelling(teller)
         with books.read() as book:
             kept = _loads(book.kept.text(KEPT_AS))
         self._last = WetRound(kept, kept, moved=False)
@@ -66,7 +67,7 @@ class Wetting:
                 found, spoke = self._look(book, chamber, was, now)
             else:
                 # Taken out of the settings, or nothing open stands there: nobody would end it.
-                found, spoke = DRY, self._teller.dry_surfaces(book, chamber, now)
+                found, spoke = DRY, self._telling.dry(book, chamber, now)
             moved |= spoke
             if found != DRY:
                 wet[chamber] = found
@@ -89,11 +90,11 @@ class Wetting:
         wet = step(was, margin.margin_k if margin is not None else None, now)
         moved = False
         if was.since is not None and wet.since != was.since:
-            moved = self._teller.dry_surfaces(book, chamber, now)
+            moved = self._telling.dry(book, chamber, now)
         too_long = due(wet, now, self._house.chambers[chamber].wet_at_most)
         # Walls that are just drying need nobody; if they stay wet after all it is said then.
         if wet.since is not None and wet.dry_since is None and too_long:
-            moved |= self._teller.wet_surfaces(book, chamber, wet.since, margin, now)
+            moved |= self._telling.wet(book, chamber, wet.since, margin, now)
         return wet, moved
 
     def written(self, found: WetRound) -> None:

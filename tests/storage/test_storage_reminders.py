@@ -10,6 +10,7 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import (
     Call,
+    Cause,
     Event,
     Evidence,
     Move,
@@ -116,7 +117,7 @@ def test_reminders_by_state(
             book.reminders.of("tent", c, "") for c in (Call.MIST, Call.VENT, Call.COOL)
         )
         book.reminders.save(advance(mist, Event.RAISED, noon, "")[0], ())
-        shelved, _ = advance(cool, Event.SHELVED, noon, "", shelf=timedelta(hours=1))
+        shelved, _ = advance(cool, Event.SHELVED, noon, Cause("", shelf=timedelta(hours=1)))
         book.reminders.save(shelved, ())
     with books.read() as book:
         assert [reminder.call for reminder in book.reminders.all(states)] == calls

@@ -20,6 +20,7 @@ from chamberwatch.core.watch.judgement import judge
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
 from chamberwatch.core.watch.reminder import (
     Call,
+    Cause,
     Event,
     Move,
     Priority,
@@ -352,7 +353,7 @@ class FakeLogbook:
         self, shown: ReminderNow, event: Event, shelf: timedelta | None, told: tuple[object, ...]
     ) -> Reminder:
         now = self.history.clock.now()
-        reminder, _ = advance(shown.reminder, event, now, "test", shelf=shelf)
+        reminder, _ = advance(shown.reminder, event, now, Cause("test", shelf=shelf))
         self.told.append(told)
         self.history.remember(replace(shown, reminder=reminder))
         return reminder

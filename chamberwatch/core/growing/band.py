@@ -70,3 +70,16 @@ HOME_BANDS: Final[Mapping[Stage, Mapping[str, Band]]] = {
 CORE_BAND: Final = Band(
     harm_high=35.0, source="Stamets 2000, pp. 213-214: keep the substrate below 35 °C"
 )
+
+# The room around a chamber: people live in it. Damp for hours feeds mould (US EPA, A Brief Guide
+# to Mold, Moisture, and Your Home, from memory: below 60 %, ideally 30 to 50). Carbon dioxide:
+# 5000 ppm is the long-term limit of workplaces (OSHA, NIOSH, 8 h mean); a store of colonising bags
+# in a small closed room can pass it.
+ROOM_BANDS: Final[Mapping[str, Band]] = {
+    "humidity": Band(
+        high=60.0,
+        high_after=timedelta(hours=2),
+        source="US EPA, A Brief Guide to Mold, Moisture, and Your Home: below 60 %",
+    ),
+    "co2": Band(harm_high=5000.0, source="5000 ppm, the 8 h limit of workplaces (OSHA, NIOSH)"),
+}

@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.patience import OwnPatience
 
 
 class Mark(StrEnum):
@@ -117,6 +118,8 @@ class Species:
         soaked: whether blocks are soaked between flushes (common practice).
         pick_when: by what one sees that it is ready, in a few words.
         notes: what a grower should know, a sentence each.
+        patience: how long and how far its air may be outside, where that is not as usual; by
+            quantity.
     """
 
     name: str
@@ -130,6 +133,7 @@ class Species:
     soaked: bool = False
     pick_when: str = ""
     notes: tuple[str, ...] = ()
+    patience: Mapping[str, OwnPatience] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from datetime import timedelta
 from typing import Final
 
 from chamberwatch.core.growing.band import COMMON_PRACTICE, HOME_BANDS, Band, Stage
+from chamberwatch.core.growing.patience import OwnPatience, Patience, neediest
 from chamberwatch.core.growing.species import Mark, Species, Stated, Wants
 from chamberwatch.core.sentence import within
 
@@ -123,6 +124,18 @@ class Following:
         """Return the band of a quantity, None where it is not judged."""
         limits = self.limits.get(quantity)
         return limits.band if limits is not None else None
+
+    def patience(self, quantity: str, usual: Patience) -> Patience:
+        """Return how long and how far a quantity may be outside, with what grows here.
+
+        Args:
+            quantity: which.
+            usual: with a species that says nothing of it.
+        """
+        # A sealed batch keeps its own air and has a say in the temperature alone.
+        asked = [each for each in self.grown if quantity == TEMPERATURE or not each.sealed]
+        own = (each.species.patience.get(quantity, OwnPatience()).over(usual) for each in asked)
+        return neediest(own) or usual
 
     @property
     def disagreements(self) -> Mapping[str, Limits]:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
-from chamberwatch.core.watch.chamber import House, Sensor
+from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.device import Device, Kind, serving, working_in
 from chamberwatch.core.watch.doubt import Doubt, stands_back
 from chamberwatch.core.watch.judgement import Judgement, judge
@@ -28,7 +28,22 @@ CALLS: Final[Mapping[tuple[Quantity, Side], Call]] = {
     (Quantity.TEMPERATURE, Side.HIGH): Call.COOL,
 }
 
-AIR_CALLS: Final = tuple(CALLS.values())
+ROOM_CALLS: Final[Mapping[tuple[Quantity, Side], Call]] = {
+    (Quantity.HUMIDITY, Side.HIGH): Call.AIR_ROOM,
+    (Quantity.CO2, Side.HIGH): Call.AIR_ROOM,
+}
+"""What a room asks for, in which people live and nothing grows."""
+
+
+def calls_of(chamber: Chamber) -> Mapping[tuple[Quantity, Side], Call]:
+    """Return what each limit of a chamber or room calls for."""
+    return CALLS if chamber.stage is not None else ROOM_CALLS
+
+
+def air_calls(chamber: Chamber) -> tuple[Call, ...]:
+    """Return all that the air of a chamber or room can call for."""
+    return tuple(dict.fromkeys(calls_of(chamber).values()))
+
 
 # Pins dry out within hours and stale air makes long stems; wet caps take days to blotch.
 PRIORITY: Final[Mapping[Call, Priority]] = {
@@ -37,6 +52,7 @@ PRIORITY: Final[Mapping[Call, Priority]] = {
     Call.WARM: Priority.MEDIUM,
     Call.COOL: Priority.MEDIUM,
     Call.DRY_OFF: Priority.LOW,
+    Call.AIR_ROOM: Priority.LOW,
     Call.CHECK_SENSOR: Priority.MEDIUM,
 }
 
@@ -74,6 +90,7 @@ def needs(
         doubts: of each sensor that is in doubt; it leaves the word to another that serves.
     """
     asking: dict[Call, list[tuple[Watched, Judgement]]] = {}
+    place = house.chambers[chamber]
     for item in watched:
         sensor = house.sensors.get(item.sensor)
         reading = newest.get((item.sensor, item.quantity))
@@ -82,19 +99,20 @@ def needs(
         if stands_back(house, sensor, item.quantity, doubts or {}, newest):
             continue
         judgement = judged(house, sensor, reading)
-        if judgement is not None:
-            asking.setdefault(CALLS[item.quantity, item.side], []).append((item, judgement))
-    return {call: _need(chamber, call, found, trends) for call, found in asking.items()}
+        call = calls_of(place).get((item.quantity, item.side))
+        if judgement is not None and call is not None:
+            asking.setdefault(call, []).append((item, judgement))
+    return {call: _need(place, call, found, trends) for call, found in asking.items()}
 
 
 def judged(house: House, sensor: Sensor, reading: Reading) -> Judgement | None:
     """Hold a reading against the band of its place; None where nothing is judged."""
-    band = house.chambers[sensor.chamber].band(reading.quantity, sensor.place)
+    band = house.chambers[sensor.chamber].limits(reading.quantity, sensor.place)
     return None if band is None else judge(reading, sensor.where(), band)
 
 
 def _need(
-    chamber: str,
+    chamber: Chamber,
     call: Call,
     found: Sequence[tuple[Watched, Judgement]],
     trends: Mapping[tuple[str, Quantity], float],
@@ -102,9 +120,14 @@ def _need(
     harm = any(item.level is Level.HARM for item, _ in found)
     # What is harmful speaks before what is merely further out: a core at 36 before air at 27 °C.
     _, worst = max(found, key=lambda pair: (pair[0].level is Level.HARM, pair[1].by))
-    return Need(
-        chamber, call, Priority.HIGH if harm else PRIORITY[call], evidence_of(worst, trends)
-    )
+    priority = Priority.HIGH if harm else _priority(chamber, call, worst.reading.quantity)
+    return Need(chamber.name, call, priority, evidence_of(worst, trends))
+
+
+def _priority(chamber: Chamber, call: Call, quantity: Quantity) -> Priority:
+    patience = chamber.patience_for(quantity)
+    asked = patience.priority if patience is not None else None
+    return PRIORITY[call] if asked is None else Priority(asked)
 
 
 def evidence_of(judgement: Judgement, trends: Mapping[tuple[str, Quantity], float]) -> Evidence:

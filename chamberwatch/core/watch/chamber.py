@@ -6,7 +6,8 @@ from datetime import time, timedelta
 
 from chamberwatch.core.air.accuracy import DIGITAL, Accuracy
 from chamberwatch.core.errors import UnknownNameError
-from chamberwatch.core.growing.band import CORE_BAND, HOME_BANDS, Band, Stage
+from chamberwatch.core.growing.band import CORE_BAND, HOME_BANDS, ROOM_BANDS, Band, Stage
+from chamberwatch.core.growing.patience import PATIENCE, ROOM_PATIENCE, OwnPatience, Patience
 from chamberwatch.core.growing.wants import Following
 from chamberwatch.core.watch.device import Device
 from chamberwatch.core.watch.reading import Place, Quantity
@@ -19,7 +20,7 @@ class Chamber:
     Attributes:
         name: short, used in addresses and topics.
         title: what a person calls it.
-        stage: None for a room: it surrounds chambers and is not judged.
+        stage: None for a room: it surrounds chambers, and nothing grows in its own air.
         volume_l: free air volume. [L]
         shelves: names of the shelves, top first.
         surrounding: name of the chamber this one stands in.
@@ -33,6 +34,8 @@ class Chamber:
         living_space: it stands where people live, without a duct to the outside: spores matter.
         shelf_holds: how many batches a shelf takes; None: not checked.
         open_at_most: how many open batches at once; None: as many as there is room for.
+        outdoors: a room that is none: its air is as the weather has it, and is not judged.
+        patience: what the grower asked for in place of the usual delays and deadbands.
         following: what the batches that stand in it make of its band; None: none was ever
             recorded here, and a general band for the stated stage holds.
     """
@@ -53,6 +56,8 @@ class Chamber:
     living_space: bool = False
     shelf_holds: int | None = None
     open_at_most: int | None = None
+    outdoors: bool = False
+    patience: Mapping[Quantity, OwnPatience] = field(default_factory=dict)
     following: Following | None = None
 
     def band(self, quantity: Quantity, place: Place) -> Band | None:
@@ -64,6 +69,29 @@ class Chamber:
         if self.following is not None:
             return self.following.band(quantity.value)
         return HOME_BANDS[self.stage].get(quantity.value)
+
+    def limits(self, quantity: Quantity, place: Place) -> Band | None:
+        """Return what a value is held against: what the crop wants, or what the room must not be.
+
+        None where nothing is judged.
+        """
+        if self.stage is not None:
+            return self.band(quantity, place)
+        if self.outdoors or place is not Place.AIR:
+            return None
+        return ROOM_BANDS.get(quantity.value)
+
+    def patience_for(self, quantity: Quantity) -> Patience | None:
+        """Return how long and how far a quantity may be outside; None where it is never judged.
+
+        The grower's own word comes before that of what grows here, and both before the usual.
+        """
+        usual = (PATIENCE if self.stage is not None else ROOM_PATIENCE).get(quantity.value)
+        if usual is None:
+            return None
+        grown = self.following.patience(quantity.value, usual) if self.following else usual
+        own = self.patience.get(quantity)
+        return own.over(grown) if own is not None else grown
 
     def judged_by(self) -> Mapping[Quantity, Band]:
         """Return what decides how its air is judged; who says so is no part of that."""

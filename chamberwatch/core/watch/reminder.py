@@ -26,7 +26,9 @@ class Call(StrEnum):
     WARM = "warm"
     COOL = "cool"
     DRY_OFF = "dry off"
+    AIR_ROOM = "air the room"
     CHECK_SENSOR = "check the sensor"
+    CHECK_ALL = "check the power and the broker"
     OPEN = "open"
     CASE = "case"
     AIR = "give more air"
@@ -84,6 +86,7 @@ class Event(StrEnum):
 
     RAISED = "raised"
     WORSENED = "worsened"
+    REALARMED = "told again"
     RETURNED = "returned to normal"
     SEEN = "seen"
     SHELVED = "shelved"
@@ -100,11 +103,13 @@ MOVES: Final[dict[tuple[State, Event], State]] = {
     (_S.NORMAL, _E.SHELVED): _S.SHELVED,
     (_S.NORMAL, _E.TAKEN_OUT): _S.OUT_OF_SERVICE,
     (_S.UNACKNOWLEDGED, _E.WORSENED): _S.UNACKNOWLEDGED,
+    (_S.UNACKNOWLEDGED, _E.REALARMED): _S.UNACKNOWLEDGED,
     (_S.UNACKNOWLEDGED, _E.RETURNED): _S.RETURNED,
     (_S.UNACKNOWLEDGED, _E.SEEN): _S.ACKNOWLEDGED,
     (_S.UNACKNOWLEDGED, _E.SHELVED): _S.SHELVED,
     (_S.UNACKNOWLEDGED, _E.TAKEN_OUT): _S.OUT_OF_SERVICE,
     (_S.ACKNOWLEDGED, _E.WORSENED): _S.UNACKNOWLEDGED,
+    (_S.ACKNOWLEDGED, _E.REALARMED): _S.UNACKNOWLEDGED,
     (_S.ACKNOWLEDGED, _E.RETURNED): _S.NORMAL,
     (_S.ACKNOWLEDGED, _E.SHELVED): _S.SHELVED,
     (_S.ACKNOWLEDGED, _E.TAKEN_OUT): _S.OUT_OF_SERVICE,
@@ -136,7 +141,7 @@ ACTIVE_AFTER: Final[dict[Event, bool]] = {
 
 # After these the reminder has not yet been told in its present form.
 SPEAKS_ANEW: Final[frozenset[Event]] = frozenset(
-    {_E.RAISED, _E.WORSENED, _E.SHELF_ENDED, _E.PUT_BACK}
+    {_E.RAISED, _E.WORSENED, _E.REALARMED, _E.SHELF_ENDED, _E.PUT_BACK}
 )
 
 
@@ -228,13 +233,40 @@ def can(reminder: Reminder, event: Event) -> bool:
     return step in MOVES or step in LEAVES
 
 
+@dataclass(frozen=True, slots=True)
+class Out:
+    """Taking a reminder out of service.
+
+    Attributes:
+        by: who did it.
+        why: the reason; never empty.
+        until: when it is put back by itself; None: when somebody does.
+    """
+
+    by: str
+    why: str
+    until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """Why a reminder moves.
+
+    Attributes:
+        words: in a few words, for the log.
+        evidence: the reading that speaks for it; None where a person or time alone does.
+        shelf: how long, with `Event.SHELVED`.
+        out: who and why, with `Event.TAKEN_OUT`.
+    """
+
+    words: str
+    evidence: Evidence | None = None
+    shelf: timedelta | None = None
+    out: Out | None = None
+
+
 def advance(
-    reminder: Reminder,
-    event: Event,
-    now: datetime,
-    cause: str,
-    *,
-    shelf: timedelta | None = None,
+    reminder: Reminder, event: Event, now: datetime, cause: Cause | str
 ) -> tuple[Reminder, Move]:
     """Make one move.
 
@@ -242,26 +274,56 @@ def advance(
         reminder: as it stands.
         event: what happened.
         now: when.
-        cause: why, in a few words for the log.
-        shelf: how long, with `Event.SHELVED`.
+        cause: why; plain words where nothing else belongs to it.
 
     Raises:
         ImpossibleMoveError: the state does not allow the event; nothing has changed.
     """
-    if event is Event.SHELVED and shelf is None:
-        raise ImpossibleMoveError("Shelving needs an end; nothing was changed.")
+    if isinstance(cause, str):
+        cause = Cause(cause)
+    _check(event, cause)
     active = ACTIVE_AFTER.get(event, reminder.active)
     after = _next_state(reminder.state, event, active=active)
     changed = replace(reminder, state=after, active=active, moved=now)
     if event is Event.RAISED:
-        changed = replace(changed, episode=reminder.episode + 1, since=now)
+        changed = replace(changed, episode=reminder.episode + 1, since=now, repeats=0)
+    if event is Event.REALARMED:
+        changed = replace(changed, repeats=reminder.repeats + 1)
     if event in SPEAKS_ANEW:
         changed = replace(changed, told=None)
-    if shelf is not None:
-        changed = replace(changed, shelved_until=now + shelf)
-    elif after is not State.SHELVED:
-        changed = replace(changed, shelved_until=None)
-    return changed, Move(reminder.id, changed.episode, event, reminder.state, after, now, cause)
+    if event in ACTIVE_AFTER and active and cause.evidence is not None:
+        changed = replace(changed, evidence=cause.evidence)
+    changed = _set_aside(changed, cause, now)
+    move = Move(
+        reminder.id,
+        changed.episode,
+        event,
+        reminder.state,
+        after,
+        now,
+        cause.words,
+        cause.evidence,
+    )
+    return changed, move
+
+
+def _check(event: Event, cause: Cause) -> None:
+    if event is Event.SHELVED and cause.shelf is None:
+        raise ImpossibleMoveError("Shelving needs an end; nothing was changed.")
+    if event is Event.TAKEN_OUT and (cause.out is None or not cause.out.why.strip()):
+        raise ImpossibleMoveError("Taking out of service needs a reason; nothing was changed.")
+
+
+def _set_aside(reminder: Reminder, cause: Cause, now: datetime) -> Reminder:
+    """Keep until when and why it is set aside, and no longer than it is."""
+    if cause.shelf is not None:
+        reminder = replace(reminder, shelved_until=now + cause.shelf)
+    elif reminder.state is not State.SHELVED:
+        reminder = replace(reminder, shelved_until=None)
+    out = cause.out if reminder.state is State.OUT_OF_SERVICE else Out("", "")
+    if out is None:
+        return reminder
+    return replace(reminder, out_until=out.until, out_by=out.by, out_why=out.why)
 
 
 def _next_state(state: State, event: Event, *, active: bool) -> State:

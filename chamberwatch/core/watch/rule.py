@@ -1,18 +1,19 @@
 """Judging over time: deadband, on-delay, off-delay (IEC 62682 / ANSI/ISA-18.2).
 
 A rule holds one limit of one quantity against the readings of one sensor. Time is the time of
-the readings: a delay runs out only when a reading says so. A gap longer than `LONGEST_GAP`
-neither fulfils a delay nor ends what is active; a delay that was running starts afresh with the
-first reading after the gap.
+the readings: a delay runs out only when a reading says so. A gap longer than `LONGEST_GAP` neither
+fulfils a delay nor undoes it: nobody knows what the air was then, so the time of the gap is not
+counted, and a delay that was running goes on with the first reading after it.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Final
 
 from chamberwatch.core.growing.band import Band
+from chamberwatch.core.growing.patience import Patience
 from chamberwatch.core.watch.reading import Quantity, Reading
 
 
@@ -57,35 +58,6 @@ class Watched:
         return self.sensor, self.quantity, self.side, self.level
 
 
-@dataclass(frozen=True, slots=True)
-class Patience:
-    """How long and how far before a rule speaks.
-
-    Attributes:
-        deadband: how far inside the limit a value must be to count as back, in its own unit.
-        on_delay: how long outside the band before it counts.
-        off_delay: how long back inside before it counts as over.
-        harm_on_delay: how long outside a harm limit before it counts; an opened zip is not harm.
-    """
-
-    deadband: float
-    on_delay: timedelta
-    off_delay: timedelta
-    harm_on_delay: timedelta
-
-
-def _minutes(value: int) -> timedelta:
-    return timedelta(minutes=value)
-
-
-# Common practice: the deadbands are about the noise of a home sensor, the delays one to a few
-# times its response. The standards' tables give none for humidity and carbon dioxide.
-PATIENCE: Final[Mapping[Quantity, Patience]] = {
-    Quantity.HUMIDITY: Patience(2.0, _minutes(3), _minutes(2), _minutes(10)),
-    Quantity.TEMPERATURE: Patience(0.5, _minutes(10), _minutes(5), _minutes(10)),
-    Quantity.CO2: Patience(75.0, _minutes(5), _minutes(3), _minutes(15)),
-}
-
 LONGEST_GAP: Final = timedelta(minutes=10)
 
 
@@ -111,14 +83,16 @@ class Rule:
         return value <= self.limit - self.deadband
 
 
-def rules(quantity: Quantity, band: Band) -> Iterator[Rule]:
-    """Yield the rules that a band makes; none for a quantity that is never judged."""
-    patience = PATIENCE.get(quantity)
-    if patience is None:
-        return
+def rules(band: Band, patience: Patience) -> Iterator[Rule]:
+    """Yield the rules that a band makes."""
     limits = (
         (Side.LOW, Level.BAND, band.low, patience.on_delay),
-        (Side.HIGH, Level.BAND, band.high, band.high_after or patience.on_delay),
+        (
+            Side.HIGH,
+            Level.BAND,
+            band.high,
+            max(band.high_after or patience.on_delay, patience.on_delay),
+        ),
         (Side.LOW, Level.HARM, band.harm_low, patience.harm_on_delay),
         (Side.HIGH, Level.HARM, band.harm_high, patience.harm_on_delay),
     )
@@ -141,14 +115,15 @@ def step(
         rule: the limit and its delays.
         reading: the newest reading of the sensor.
         previous: time of the reading before it, None if there was none.
-        longest_gap: a longer one starts a running delay afresh; longer for a sensor that
+        longest_gap: the time of a longer one is not counted; longer for a sensor that
             reports seldom.
     """
     contradicts = rule.back(reading.value) if watched.active else rule.outside(reading.value)
     if not contradicts:
         return watched if watched.turning_since is None else replace(watched, turning_since=None)
-    unbroken = previous is not None and reading.time - previous <= longest_gap
-    since = watched.turning_since if watched.turning_since and unbroken else reading.time
+    since = watched.turning_since or reading.time
+    if previous is not None and reading.time - previous > longest_gap:
+        since = min(since + (reading.time - previous), reading.time)
     delay = rule.off_delay if watched.active else rule.on_delay
     if reading.time - since >= delay:
         return replace(watched, active=not watched.active, turning_since=None)

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import pytest
 
 from chamberwatch.core.growing.band import HOME_BANDS, Band, Stage
+from chamberwatch.core.growing.patience import PATIENCE
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.rule import Level, Rule, Side, Watched, rules, step
 from tests.make import at
@@ -18,7 +19,8 @@ HUMIDITY_BAND = HOME_BANDS[Stage.FRUITING]["humidity"]
 
 def rule_of(side: Side, level: Level, quantity: Quantity = Quantity.HUMIDITY) -> Rule:
     band = HOME_BANDS[Stage.FRUITING][quantity.value]
-    return next(r for r in rules(quantity, band) if (r.side, r.level) == (side, level))
+    made = rules(band, PATIENCE[quantity])
+    return next(r for r in made if (r.side, r.level) == (side, level))
 
 
 def walk(rule: Rule, points: Sequence[tuple[float, float]]) -> list[bool]:
@@ -58,6 +60,16 @@ def walk(rule: Rule, points: Sequence[tuple[float, float]]) -> list[bool]:
             [(0, 79), (11, 79), (12, 79), (14, 79)],
             [False, False, False, True],
             id="a gap does not fulfil a delay",
+        ),
+        pytest.param(
+            [(0, 79), (2, 79), (32, 79), (33, 79)],
+            [False, False, False, True],
+            id="nor does it undo one: its time is not counted",
+        ),
+        pytest.param(
+            [(0, 79), (3, 79), (4, 83), (5, 83), (65, 83), (66, 83)],
+            [False, True, True, True, True, False],
+            id="the same of the off-delay",
         ),
         pytest.param(
             [(0, 79), (3, 79), (60, 79)],
@@ -106,13 +118,12 @@ def test_high_side_returns_below_the_deadband() -> None:
             [("high", "band", 1000.0), ("high", "harm", 2000.0)],
             id="co2",
         ),
-        pytest.param(Quantity.BATTERY, Band(2.5), [], id="a battery is never judged so"),
     ],
 )
 def test_rules_of_a_band(
     quantity: Quantity, band: Band, expected: list[tuple[str, str, float]]
 ) -> None:
-    assert [(r.side, r.level, r.limit) for r in rules(quantity, band)] == expected
+    assert [(r.side, r.level, r.limit) for r in rules(band, PATIENCE[quantity])] == expected
 
 
 def test_nothing_new_leaves_the_rule_as_it_was() -> None:

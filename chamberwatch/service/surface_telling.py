@@ -1,0 +1,77 @@
+"""The reminder to let wet surfaces dry off: moved and told inside somebody's transaction."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from chamberwatch.core import wording
+from chamberwatch.core.air.condensation import Margin
+from chamberwatch.core.watch.advice import events, in_grace, untold
+from chamberwatch.core.watch.reminder import (
+    Call,
+    Cause,
+    Event,
+    Evidence,
+    Move,
+    Priority,
+    advance,
+)
+from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
+from chamberwatch.service.books import Book
+from chamberwatch.service.telling import Teller
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceTelling:
+    """Tells of wet surfaces; `teller` writes the messages."""
+
+    teller: Teller
+
+    def wet(
+        self, book: Book, chamber: str, since: datetime, margin: Margin | None, now: datetime
+    ) -> bool:
+        """Raise *let it dry off* for wet surfaces, told when nothing else speaks of them.
+
+        Returns whether anything moved or was told.
+        """
+        reminder = book.reminders.of(chamber, Call.DRY_OFF, SURFACES)
+        moves: list[Move] = []
+        if not reminder.active:
+            evidence = Evidence("", None, None, None, None, None, since)
+            cause = Cause("surfaces wet for too long", evidence)
+            reminder, move = advance(reminder, Event.RAISED, now, cause)
+            reminder = replace(reminder, priority=Priority.LOW)
+            moves.append(move)
+        tell = bool(untold([reminder])) and not self._hushed(book, chamber, now)
+        if tell:
+            declared = self.teller.house.chambers[chamber]
+            words = wording.wet_surfaces(declared, since, margin, now, self.teller.zone)
+            book.outbox.add(self.teller.rows(reminder, words, reminder.priority, now))
+            reminder = replace(reminder, told=now)
+        if tell or moves:
+            book.reminders.save(reminder, moves)
+        return tell or bool(moves)
+
+    def _hushed(self, book: Book, chamber: str, now: datetime) -> bool:
+        """Tell whether wet surfaces are better not spoken of yet.
+
+        Dry air between wet walls is what a fresh misting looks like; who was told to let the air
+        dry off knows already; and who has just vented is not asked to.
+        """
+        humid = book.reminders.of(chamber, Call.DRY_OFF, "")
+        return (
+            book.reminders.of(chamber, Call.MIST, "").active
+            or (humid.active and humid.told is not None)
+            or in_grace(Call.DRY_OFF, self.teller.board.deeds(chamber), now)
+        )
+
+    @staticmethod
+    def dry(book: Book, chamber: str, now: datetime) -> bool:
+        """Return *let it dry off* for wet surfaces to normal; return whether it was active."""
+        reminder = book.reminders.of(chamber, Call.DRY_OFF, SURFACES)
+        moves: list[Move] = []
+        for event in events(reminder, None):
+            reminder, move = advance(reminder, event, now, "surfaces no longer known to be wet")
+            moves.append(move)
+        if moves:
+            book.reminders.save(reminder, moves)
+        return bool(moves)
