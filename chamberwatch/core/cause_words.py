@@ -89,12 +89,13 @@ def room(house: House, chamber: Chamber, evidence: Evidence) -> Message:
     )
 
 
-def room_over(chamber: Chamber, evidence: Evidence, now_value: float | None) -> Message:
-    """Write that the air of a room is as it should be again."""
-    quantity = evidence.quantity or Quantity.HUMIDITY
-    now = f" ({amount(quantity, now_value)})" if now_value is not None else ""
-    damp = quantity is Quantity.HUMIDITY
-    what = "damp" if damp else "full of CO2"
+def room_over(house: House, chamber: Chamber, evidence: Evidence) -> Message:
+    """Write that the air of a room is as it should be again; `evidence` is its newest reading."""
+    quantity, value = evidence.quantity or Quantity.HUMIDITY, evidence.value
+    now = (
+        "" if value is None else f": {named(house, evidence, quantity)} {amount(quantity, value)}"
+    )
+    what = "damp" if quantity is Quantity.HUMIDITY else "full of CO2"
     return Message(f"{chamber.title}: it was {what}, and that is over", f"It is over{now}.")
 
 

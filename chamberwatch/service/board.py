@@ -48,6 +48,11 @@ class Advised:
     taken: bool = False
 
 
+SETTLING: Final = timedelta(minutes=15)
+"""After a change of its band, or of what a sensor in it is worth, a chamber is left in peace for
+so long: whoever opened the bag stands in front of it and has been told the new band (common
+practice, as long as after a misting)."""
+
 TREND_OVER: Final = timedelta(minutes=10)
 TREND_POINTS: Final = 60
 

@@ -123,14 +123,16 @@ class Doubting:
             return before
         return silence(sensor, self._last_heard(sensor) or now)
 
-    def write(self, book: Book, found: Round, now: datetime, *, all_silent: bool = False) -> bool:
+    def write(
+        self, book: Book, found: Round, now: datetime, *, all_silent: bool | None = None
+    ) -> bool:
         """Move and tell what is new, keep what has formed; return whether anything was.
 
         Args:
             book: to write in.
             found: what this round found.
             now: by the clock.
-            all_silent: nothing at all is heard any more.
+            all_silent: nothing at all is heard any more; None: that can't be told.
         """
         before, after = self._last.doubts, found.doubts
         heard = max((r.time for r in self._board.newest().values()), default=None)

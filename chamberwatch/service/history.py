@@ -14,7 +14,7 @@ from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.device import working_in
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
-from chamberwatch.core.watch.reminder import Move, Reminder, State
+from chamberwatch.core.watch.reminder import Call, Move, Reminder, State
 from chamberwatch.service.board import Board, Series
 from chamberwatch.service.books import Books, OutState, Span
 from chamberwatch.service.condensing import coldest
@@ -87,7 +87,7 @@ class History:
         pressure_pa = pressure.value if pressure else self.house.pressure_pa
         shown = [r.time for r in (temperature, humidity, co2) if r is not None]
         with self.books.read() as book:
-            live = [r for r in book.reminders.all(LIVE) if r.chamber == name]
+            live = [r for r in book.reminders.all(LIVE) if self._shown_with(r, name)]
             actions = tuple(book.actions.recent(name, DEEDS_SHOWN))
         air = paired(temperature, humidity, pressure_pa)
         now = self.clock.now()
@@ -109,6 +109,12 @@ class History:
             counsel=self.counsel.now(name, now) if self.counsel else None,
             devices=working_in(self.house.devices, name),
         )
+
+    def _shown_with(self, reminder: Reminder, name: str) -> bool:
+        """Tell whether a reminder is shown with a chamber; what is of none, with the first."""
+        if reminder.call is Call.CHECK_ALL:
+            return name == next(iter(self.house.chambers), None)
+        return reminder.chamber == name
 
     def _spread(
         self, air: AirState | None, humidity: Reading | None, co2: Reading | None

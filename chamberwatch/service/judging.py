@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final
 
-from chamberwatch.core.watch.advice import needs
+from chamberwatch.core.watch.advice import coming, needs
 from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.doubt import stands_back
 from chamberwatch.core.watch.reading import Quantity, Reading
@@ -220,7 +220,8 @@ class Judging:
             if live:
                 fresh = {key: r for key, r in newest.items() if r.time > self._old_before()}
                 found = needs(self._house, chamber, self._watched.values(), fresh, trends, doubts)
-                spoken = self._teller.tell(book, chamber, found, self._clock.now())
+                soon = coming(self._house, chamber, self._watched.values(), time)
+                spoken = self._teller.tell(book, chamber, found, self._clock.now(), soon)
                 told += spoken.messages
                 self._advised |= {(chamber, call): a for call, a in spoken.amounts.items()}
             else:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import tzinfo
 from typing import Final
 
-from chamberwatch.core import over_words, wording
+from chamberwatch.core import cause_words, over_words, wording
 from chamberwatch.core.day_words import together
 from chamberwatch.core.watch.advice import evidence_of, judged
 from chamberwatch.core.watch.chamber import Chamber, House
@@ -105,6 +105,9 @@ class Phrasing:
     ) -> ReminderNow:
         if reminder.call in TASK_CALLS:
             return ReminderNow(reminder, *_of_growing(reminder, asked.tasks))
+        if reminder.call is Call.CHECK_ALL:
+            words = self._of_everything(reminder)
+            return ReminderNow(reminder, words.title, words.body)
         chamber = self.house.chambers.get(reminder.chamber)
         if chamber is None or reminder.evidence is None:
             return ReminderNow(reminder, f"{reminder.chamber}: {reminder.call}", "")
@@ -112,6 +115,10 @@ class Phrasing:
             words = self._of_sensor(chamber, reminder, reminder.evidence)
         elif reminder.call is Call.DRY_OFF and reminder.subject == SURFACES:
             words = self._of_surfaces(chamber, reminder.evidence, active=reminder.active)
+        elif reminder.call is Call.AIR_ROOM:
+            fresh = self._fresh(reminder.evidence, newest, trends)
+            room = cause_words.room if reminder.active else cause_words.room_over
+            words = room(self.house, chamber, fresh)
         else:
             fresh = self._fresh(reminder.evidence, newest, trends)
             words = self._of_air(chamber, reminder, (reminder.evidence, fresh), asked)
@@ -179,6 +186,11 @@ class Phrasing:
         if evidence.quantity is not None:
             return wording.believed(chamber, evidence, now, self.zone)
         return wording.silence(chamber, sensor, evidence.since, now, self.zone)
+
+    def _of_everything(self, reminder: Reminder) -> wording.Message:
+        since = reminder.evidence.since if reminder.evidence is not None else None
+        said = cause_words.everything_silent if reminder.active else cause_words.everything_heard
+        return said(since, self.clock.now(), self.zone)
 
     def _of_surfaces(
         self, chamber: Chamber, evidence: Evidence, *, active: bool

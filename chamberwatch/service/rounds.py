@@ -140,7 +140,9 @@ class Rounds:
             if self._p.tending is not None and tasks is not None:
                 changed |= self._p.tending.write(book, tasks, now)
             found = self._p.doubting.look(book, (self._told | gone) - back, now)
-            changed |= self._p.doubting.write(book, found, now, all_silent=silent.everything)
+            changed |= self._p.doubting.write(
+                book, found, now, all_silent=self._all_silent(silent)
+            )
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None
             changed |= wet is not None and wet.moved
         self._told = (self._told | gone) - back
@@ -151,6 +153,11 @@ class Rounds:
         if changed:
             self._p.board.stir()
             self._p.wake_delivery.set()
+
+    def _all_silent(self, found: Silence) -> bool | None:
+        """Tell whether nothing is heard; None right after a start, when nobody has spoken yet."""
+        heard = any(self._p.board.has_heard(name) for name in self._p.house.sensors)
+        return True if found.everything else (False if heard else None)
 
     @staticmethod
     def _log(gone: frozenset[str], back: frozenset[str]) -> None:

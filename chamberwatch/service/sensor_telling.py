@@ -109,11 +109,18 @@ class SensorTelling:
         return bool(active)
 
     def everything(
-        self, book: Book, last: datetime | None, now: datetime, *, silent: bool
+        self, book: Book, last: datetime | None, now: datetime, *, silent: bool | None
     ) -> bool:
-        """Raise or return the reminder that nothing at all is heard; tell whether it moved."""
+        """Raise or return the reminder that nothing at all is heard; tell whether it moved.
+
+        Args:
+            book: to write in.
+            last: when any sensor was last heard.
+            now: by the clock.
+            silent: whether nothing is heard; None: that can't be told.
+        """
         reminder = book.reminders.of(NOWHERE, Call.CHECK_ALL, "")
-        if reminder.active == silent:
+        if silent is None or reminder.active == silent:
             return False
         evidence = Evidence("", None, None, None, None, None, last)
         cause = Cause("nothing is heard from any sensor", evidence) if silent else "heard again"

@@ -16,7 +16,7 @@ from chamberwatch.core.watch.advice import (
     untold,
 )
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.core.watch.joint import Joint, joined
+from chamberwatch.core.watch.joint import Joint, joined, related
 from chamberwatch.core.watch.opened import Opening, opening
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.realarm import realarm_due
@@ -50,6 +50,12 @@ CAUSES: Final[Mapping[Event, str]] = {
 
 REBANDED: Final = "inside the band that follows what grows here now"
 
+NOTHING_COMING: Final[Mapping[Call, timedelta]] = {}
+
+TOGETHER: Final = timedelta(minutes=2, seconds=30)
+"""What shares a cause and will ask in so little time is waited for, so that one message says both;
+what does harm does not wait."""
+
 LOOK_AGAIN: Final = timedelta(minutes=5)
 
 
@@ -70,12 +76,20 @@ class _Asked:
         found: what each call asks for, and the reading that says so.
         deeds: when each call was last answered.
         now: the time.
+        coming: what it is about to ask for, and in how long.
     """
 
     chamber: Chamber
     found: Mapping[Call, Need]
     deeds: Mapping[Call, datetime]
     now: datetime
+    coming: Mapping[Call, timedelta]
+
+    def joined_by(self, call: Call) -> datetime | None:
+        """Return when something that shares its cause will ask, where that is soon."""
+        left = [self.coming[other] for other in related(call) if other in self.coming]
+        soon = min(left, default=None)
+        return self.now + soon if soon is not None and soon <= TOGETHER else None
 
     def pressing(self) -> Mapping[Call, Need]:
         """Return what is outside its band still; what only waits to be sure is no news."""
@@ -188,14 +202,28 @@ class Teller:
 
     # -------------------------------------------------------------- messages
 
-    def tell(self, book: Book, chamber: str, found: Mapping[Call, Need], now: datetime) -> Spoken:
+    def tell(
+        self,
+        book: Book,
+        chamber: str,
+        found: Mapping[Call, Need],
+        now: datetime,
+        coming: Mapping[Call, timedelta] = NOTHING_COMING,
+    ) -> Spoken:
         """Put what a person has yet to hear about the air in the outbox.
 
         Findings that share a cause are one message. What was answered a moment ago, what a
         device sees to, and what can't be put right by hand and was said waits.
+
+        Args:
+            book: to write in.
+            chamber: which.
+            found: what its air asks for.
+            now: the time.
+            coming: what it is about to ask for, and in how long.
         """
         declared = self.house.chambers[chamber]
-        asked = _Asked(declared, found, self.board.deeds(chamber), now)
+        asked = _Asked(declared, found, self.board.deeds(chamber), now, coming)
         pressing = asked.pressing()
         waiting = untold([book.reminders.of(chamber, call, "") for call in air_calls(declared)])
         quiet = {r.call: self._quiet_until(r, asked, pressing) for r in waiting}
@@ -227,17 +255,20 @@ class Teller:
         self, reminder: Reminder, asked: _Asked, pressing: Mapping[Call, Need]
     ) -> datetime | None:
         """Return when to look again at what is not said yet; None: it may be said now."""
-        grave, now = reminder.priority is Priority.HIGH, asked.now
-        settled = None if grave else self.board.settling(reminder.chamber, now)
-        if settled is not None or in_grace(reminder.call, asked.deeds, now):
-            return settled or asked.deeds[reminder.call] + GRACE
-        if reminder.call not in pressing:
+        now, call = asked.now, reminder.call
+        if in_grace(call, asked.deeds, now):
+            return asked.deeds[call] + GRACE
+        if call not in pressing:
             return now
-        if seen_to(self.house.devices, reminder, now, self.zone):
-            return now + LOOK_AGAIN
-        if self.counsel is None or grave:
+        if reminder.priority is Priority.HIGH:
             return None
-        return self.counsel.quiet_until(reminder.chamber, reminder.call, now)
+        waits = [
+            self.board.settling(reminder.chamber, now),
+            now + LOOK_AGAIN if seen_to(self.house.devices, reminder, now, self.zone) else None,
+            asked.joined_by(call),
+            self.counsel.quiet_until(reminder.chamber, call, now) if self.counsel else None,
+        ]
+        return next((until for until in waits if until is not None), None)
 
     def _speak(
         self, book: Book, carrier: Reminder, together: Joint, asked: _Asked

@@ -10,7 +10,8 @@ from pydantic import Field, StrictBool, field_validator, model_validator
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber
-from chamberwatch.core.watch.reading import Place
+from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.settings.patience import PatienceSettings
 from chamberwatch.settings.values import Length, Name, Number, Part, TimeOfDay, Whole, between
 
 
@@ -47,6 +48,8 @@ class ChamberSettings(Part):
     living_space: StrictBool = False
     shelf_holds: Whole | None = Field(default=None, ge=1, le=1000)
     open_at_most: Whole | None = Field(default=None, ge=1, le=1000)
+    outdoors: StrictBool = False
+    patience: PatienceSettings = PatienceSettings()
 
     @field_validator("visits")
     @classmethod
@@ -72,6 +75,8 @@ class ChamberSettings(Part):
         taken = {place.value for place in Place} & set(self.shelves)
         if taken:
             yield f"A shelf can't be called {min(taken)}; that is a place already."
+        if self.outdoors and self.stage is not None:
+            yield "What is outdoors is no chamber: take out stage, or outdoors."
         closed, open_ = self.air_changes_per_h, self.vent_air_changes_per_h
         if closed is not None and open_ is not None and open_ <= closed:
             yield (
@@ -98,4 +103,6 @@ class ChamberSettings(Part):
             living_space=self.living_space,
             shelf_holds=self.shelf_holds,
             open_at_most=self.open_at_most,
+            outdoors=self.outdoors,
+            patience={Quantity(name): own for name, own in self.patience.own().items()},
         )

@@ -119,7 +119,7 @@ def _take_out(rest: dict[str, Any], fault: Found) -> None:
 
 def _make_fit(entry: dict[str, Any]) -> None:
     """Take out what an entry was found wrong in as a whole; its other keys are kept."""
-    for key in ("shelves", "vent_air_changes_per_h"):
+    for key in ("shelves", "vent_air_changes_per_h", "outdoors"):
         entry.pop(key, None)
     if "kind" in entry:
         for key in _OF_DEVICES:

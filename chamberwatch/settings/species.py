@@ -167,6 +167,8 @@ class _Assembly:
             for key in ("title", "latin", "soaked", "pick_when", "notes")
             if (value := getattr(entry, key)) is not None
         }
+        if entry.patience is not None:
+            given["patience"] = {**started.patience, **entry.patience.own()}
         for key in OF_SPECIES:
             figure = getattr(entry, key)
             if figure is not None:

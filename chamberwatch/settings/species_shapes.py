@@ -17,6 +17,7 @@ from pydantic_core import ErrorDetails
 from chamberwatch.core.errors import Fault
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.species import Mark
+from chamberwatch.settings.patience import AskedPriority, PatienceSettings, QuantityPatience
 from chamberwatch.settings.values import Name, Number, Part
 from chamberwatch.settings.wording import CURES, key_words, near, one_line, shown
 
@@ -114,6 +115,7 @@ class SpeciesShape(Part):
     efficiency_pct: FigureShape | None = None
     water_pct: FigureShape | None = None
     stage: tuple[StageShape, ...] = ()
+    patience: PatienceSettings | None = None
 
 
 class SpeciesFile(Part):
@@ -207,7 +209,8 @@ def _cure(detail: ErrorDetails) -> str:
     if kind == "extra_forbidden":
         return "There is no such key; take it out." + near(last, _keys_beside(where))
     if kind == "enum":
-        known = [word.value for word in (Mark if last == "mark" else WantedStage)]
+        words: type[StrEnum] = {"mark": Mark, "priority": AskedPriority}.get(last, WantedStage)
+        known = [word.value for word in words]
         return f"Write one of {', '.join(known)}." + near(str(detail["input"]), known)
     if kind in ("model_type", "dict_type", "tuple_type"):
         return _shape(where)
@@ -218,6 +221,8 @@ def _cure(detail: ErrorDetails) -> str:
 def _shape(where: Where) -> str:
     """Say how a section, a list or a figure is written."""
     key = next(part for part in reversed(where) if isinstance(part, str))
+    if "patience" in where:
+        return 'Write it as a section, such as patience.humidity = { on_delay = "10 min" }.'
     example = next((RANGES[str(part)] for part in where if part in RANGES), "")
     return {
         "species": "Write each as a section of its own that begins with [[species]].",
@@ -236,6 +241,9 @@ def _keys_beside(where: Where) -> list[str]:
         "species": SpeciesShape,
         "stage": StageShape,
         "views": ViewShape,
+        "patience": PatienceSettings,
     }
+    if "patience" in inside[:-1]:
+        return list(QuantityPatience.model_fields)
     model = models.get(inside[-1] if inside else "", FigureShape)
     return [*model.model_fields, *(("reason", "views") if model is ViewShape else ())]

@@ -3,6 +3,7 @@
 import difflib
 import json
 from collections.abc import Mapping, Sequence
+from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final, get_args
 
@@ -13,6 +14,7 @@ from chamberwatch.core.watch.device import Kind
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.settings.chambers import StatedStage
 from chamberwatch.settings.models import Settings, zones
+from chamberwatch.settings.patience import AskedPriority
 from chamberwatch.settings.salvage import Found
 
 LONGEST: Final = 60
@@ -99,7 +101,10 @@ def _choices(where: Sequence[int | str]) -> tuple[str, ...]:
     """Return the words that one of must stand there."""
     if "reads" in where:
         return _QUANTITIES
-    return tuple(word.value for word in (Kind if where[-1] == "kind" else StatedStage))
+    known: type[StrEnum] = {"kind": Kind, "priority": AskedPriority}.get(
+        str(where[-1]), StatedStage
+    )
+    return tuple(word.value for word in known)
 
 
 def _shape(where: Sequence[int | str]) -> str:

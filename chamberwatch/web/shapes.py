@@ -172,6 +172,7 @@ class MoveOut(BaseModel):
     after: State
     time: Moment
     cause: str
+    evidence: EvidenceOut | None
 
     @classmethod
     def of(cls, number: int, move: Move) -> "MoveOut":
@@ -185,6 +186,7 @@ class MoveOut(BaseModel):
             after=move.after,
             time=move.time,
             cause=move.cause,
+            evidence=EvidenceOut.of(move.evidence) if move.evidence else None,
         )
 
 

@@ -111,7 +111,7 @@ def build(
     # From here on the house whose bands follow what grows.
     house = growing.standing.house
     wake = threading.Event()
-    corrector = Corrector(house)
+    corrector = Corrector(house, board)
     messengers = _messengers(settings, books, clock, occasion)
     knowing = Knowing(house, zone, settings.database.commit_every)
     counsel = Counselling(house, board, knowing, zone)

@@ -441,3 +441,28 @@ def test_a_device_in_the_only_room(tmp_path: Path) -> None:
 )
 def test_faults_between_and_beside(tmp_path: Path, text: str, lines: list[str]) -> None:
     assert _lines(tmp_path, text) == lines
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ('humidity.on_delay = "1 s"', 'chamber[1] "tent".patience.humidity.on_delay'),
+        ('humidity.priority = "urgent"', "Write one of low, medium, high."),
+        ("humidity.deadband = -1", "Give 0 or more."),
+        ('battery.on_delay = "1 min"', "There is no such key; take it out."),
+        ('co2.realarm = "1 min"', "Give 5 min to 24 h."),
+    ],
+)
+def test_faults_of_patience(written: str, said: str, tmp_path: Path) -> None:
+    path = tmp_path / "house.toml"
+    path.write_text(f'[[chamber]]\nname = "tent"\nstage = "fruiting"\npatience.{written}\n')
+    assert any(said in str(fault) for fault in check(path, {}))
+
+
+def test_what_is_outdoors_has_no_stage(tmp_path: Path) -> None:
+    path = tmp_path / "house.toml"
+    path.write_text('[[chamber]]\nname = "tent"\nstage = "fruiting"\noutdoors = true\n')
+    (fault,) = check(path, {})
+    assert "take out stage, or outdoors" in str(fault)
+    path.write_text('[[chamber]]\nname = "balcony"\noutdoors = true\n')
+    assert load(path, {}).house().chambers["balcony"].outdoors

@@ -24,7 +24,8 @@ KEYS = [
     *("cover_u_w_per_m2k", "wet_at_most", "accuracy", "co2_lag", "corrects_pressure"),
     *("battery_low_v", "temperature_k", "co2_share", "device", "kind", "flow_m3_per_h"),
     *("water_g_per_h", "power_w", "windows", "on", "every"),
-    *("living_space", "shelf_holds", "open_at_most"),
+    *("living_space", "shelf_holds", "open_at_most", "outdoors", "patience", "deadband"),
+    *("on_delay", "off_delay", "harm_on_delay", "realarm", "priority"),
     *("rotation", "species", "kg_per_week", "batch_dry_g"),
 ]
 WHOLE: dict[str, Any] = {
@@ -45,8 +46,12 @@ WHOLE: dict[str, Any] = {
             "living_space": True,
             "shelf_holds": 2,
             "open_at_most": 3,
+            "patience": {
+                "humidity": {"deadband": 3.0, "on_delay": "5 min", "priority": "high"},
+                "co2": {"off_delay": "5 min", "harm_on_delay": "20 min", "realarm": "1 h"},
+            },
         },
-        {"name": "room"},
+        {"name": "room", "outdoors": False},
     ],
     "sensor": [
         {

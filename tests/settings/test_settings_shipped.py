@@ -18,6 +18,7 @@ from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber, Sensor
 from chamberwatch.core.watch.device import in_words
 from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.core.watch.reminder import Priority
 from chamberwatch.core.watch.units import SCALES
 from chamberwatch.settings import Settings, check, load
 
@@ -177,7 +178,11 @@ def test_what_is_commented_out_is_right_too(tmp_path: Path) -> None:
     tent, _ = settings.house().chambers.values()
     # What stands behind a # is the default, but for what has none.
     given = replace(tent, air_changes_per_h=None, vent_air_changes_per_h=None, wet_area_m2=None)
-    assert given == TENT
+    assert replace(given, patience={}) == TENT
+    for quantity in (T, RH, CO2):
+        found, usual = given.patience_for(quantity), TENT.patience_for(quantity)
+        assert usual is not None
+        assert found == replace(usual, priority=Priority.MEDIUM)
     assert [in_words(device) for device in settings.house().devices] == [
         "fan, 20 m3/h, 5 min in every 30 min from 07:00 to 22:00",
         "humidifier, 150 g/h, all the time",

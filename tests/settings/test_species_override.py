@@ -2,7 +2,7 @@
 
 import json
 import tomllib
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from chamberwatch.core.errors import SettingsError
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.patience import OwnPatience
 from chamberwatch.core.growing.species import Mark, SpeciesTable, Stated, View
 from chamberwatch.settings import load_species, shipped_species, species_faults
 from chamberwatch.settings.species import _read
@@ -487,12 +488,45 @@ def test_the_example_is_right_and_names_every_key(tmp_path: Path) -> None:
     content = tomllib.loads(text)
     species = content["species"]
     stages = [stage for one in species for stage in one["stage"]]
-    figures = [value for part in (*species, *stages) for value in part.values()]
+    parts = (*species, *stages)
+    figures = [value for part in parts for key, value in part.items() if key != "patience"]
     views = [v for f in figures if isinstance(f, dict) for v in f.get("views", [f])]
     assert set(content) == set(SpeciesFile.model_fields)
     assert {key for one in species for key in one} == set(SpeciesShape.model_fields)
     assert {key for stage in stages for key in stage} == set(StageShape.model_fields)
     assert {key for view in views for key in view} == set(ViewShape.model_fields)
+
+
+def test_a_species_may_be_more_patient_than_is_usual(tmp_path: Path) -> None:
+    text = """
+        [[species]]
+        name = "enoki"
+        patience.humidity = { on_delay = "20 min", priority = "low" }
+        patience.co2 = { deadband = 200 }
+    """
+    own = _loaded(tmp_path, text).species["enoki"].patience
+    assert own == {
+        "humidity": OwnPatience(on_delay=timedelta(minutes=20), priority=1),
+        "co2": OwnPatience(deadband=200.0),
+    }
+
+
+@pytest.mark.parametrize(
+    ("written", "said"),
+    [
+        ('humidity = { on_delay = "10 h" }', 'humidity.on_delay = "10 h": Give 10 s to 6 h.'),
+        ('humidity = { priority = "lower" }', "Write one of low, medium, high. Did you mean low?"),
+        ("humidity = { on_dely = 3 }", "take it out. Did you mean on_delay?"),
+        ("humdity = { deadband = 3 }", "take it out. Did you mean humidity?"),
+        ("humidity = 3", 'such as patience.humidity = { on_delay = "10 min" }.'),
+    ],
+)
+def test_faults_of_patience(written: str, said: str, tmp_path: Path) -> None:
+    text = f'[[species]]\nname = "enoki"\n[species.patience]\n{written}\n'
+    with pytest.raises(SettingsError) as raised:
+        _loaded(tmp_path, text)
+    print(raised.value)
+    assert said in str(raised.value)
 
 
 # ------------------------------------------------------------------ whatever stands there

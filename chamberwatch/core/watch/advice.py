@@ -105,6 +105,32 @@ def needs(
     return {call: _need(place, call, found, trends) for call, found in asking.items()}
 
 
+def coming(
+    house: House, chamber: str, watched: Iterable[Watched], now: datetime
+) -> Mapping[Call, timedelta]:
+    """Return what a chamber is about to ask for, and in how long: its delay is running.
+
+    Args:
+        house: what the grower declared.
+        chamber: its name.
+        watched: rules of this house, active or not.
+        now: time of the newest reading.
+    """
+    place = house.chambers[chamber]
+    found: dict[Call, timedelta] = {}
+    for item in watched:
+        sensor = house.sensors.get(item.sensor)
+        call = calls_of(place).get((item.quantity, item.side))
+        patience = place.patience_for(item.quantity)
+        if sensor is None or sensor.chamber != chamber or call is None or patience is None:
+            continue
+        if item.active or item.turning_since is None or item.level is not Level.BAND:
+            continue
+        left = max(item.turning_since + patience.on_delay - now, timedelta(0))
+        found[call] = min(left, found.get(call, left))
+    return found
+
+
 def judged(house: House, sensor: Sensor, reading: Reading) -> Judgement | None:
     """Hold a reading against the band of its place; None where nothing is judged."""
     band = house.chambers[sensor.chamber].limits(reading.quantity, sensor.place)

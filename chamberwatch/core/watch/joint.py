@@ -31,6 +31,12 @@ class Joint:
         return self.lead, *self.followers
 
 
+def related(call: Call) -> frozenset[Call]:
+    """Return the other calls that it may be told together with."""
+    groups = [(lead, *followers) for lead, followers in FOLLOWERS if call in (lead, *followers)]
+    return frozenset(other for group in groups for other in group) - {call}
+
+
 def joined(pressing: Collection[Call], barred: Collection[Call] = ()) -> tuple[Joint, ...]:
     """Return the calls of one chamber, those together that share a cause.
 

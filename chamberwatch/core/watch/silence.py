@@ -1,5 +1,6 @@
 """Which sensors are silent, and whether it is all of them for one cause."""
 
+import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -7,6 +8,10 @@ from typing import Final
 EXTRA_S: Final = 300.0
 """Where nothing at all is heard any more, so long others have to speak before it is told as one
 silence: a sensor that reports seldom may just not have had its turn. [s]"""
+
+
+STAGGER_S: Final = 120.0
+"""Sensors that lose the same router are last heard so far apart at the most. [s]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +42,11 @@ def silence(
         return Silence(due)
     nothing_s = min(quiet_s.values())
     first_s = min(limits_s[name] for name in due)
-    if nothing_s <= first_s:
-        return Silence(due)
     if len(due) == len(quiet_s) or nothing_s > first_s + EXTRA_S:
         return Silence(due, everything=True)
-    # Not yet: what is known stays known, and who is new waits for the others.
-    return Silence(due & frozenset(told))
+    known = due & frozenset(told)
+    longest_s = max((quiet_s[name] for name in due - known), default=math.inf)
+    if longest_s - nothing_s > STAGGER_S:
+        return Silence(due)
+    # Nobody has been heard since: what is known stays known, and who is new waits for the others.
+    return Silence(known)

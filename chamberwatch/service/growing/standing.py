@@ -8,18 +8,14 @@ that holds now, whichever thread told of a batch a moment ago.
 import threading
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Final
 
 from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.growing.wants import Following, Grown, follow
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.service.board import Board
-
-SETTLING: Final = timedelta(minutes=15)
-"""After a change of its band a chamber is left in peace for so long: whoever opened the bag stands
-in front of it and has been told the new band (common practice, as long as after a misting)."""
+from chamberwatch.service.board import SETTLING, Board
 
 
 class LiveChambers(Mapping[str, Chamber]):

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from chamberwatch.core.watch.joint import Joint, joined
+from chamberwatch.core.watch.joint import Joint, joined, related
 from chamberwatch.core.watch.opened import Opening, opening
 from chamberwatch.core.watch.realarm import LONGEST, realarm_after, realarm_due
 from chamberwatch.core.watch.reminder import Call, Priority, Reminder, State
@@ -43,6 +43,12 @@ def test_joined(pressing: list[Call], barred: list[Call], expected: tuple[Joint,
     assert found == expected
     # Nothing is lost and nothing is said twice.
     assert sorted(call for each in found for call in each.calls) == sorted(pressing)
+
+
+def test_related() -> None:
+    assert related(Call.MIST) == {Call.COOL, Call.VENT, Call.DRY_OFF}
+    assert related(Call.WARM) == {Call.DRY_OFF}
+    assert related(Call.AIR_ROOM) == frozenset()
 
 
 def points(*values: float, start: float = 0.0) -> list[tuple[datetime, float]]:
@@ -101,6 +107,15 @@ LIMITS = {"a": 300.0, "b": 300.0, "c": 1200.0}
             ["a"],
             Silence(frozenset("a")),
             id="what is known stays",
+        ),
+        pytest.param(
+            {"a": 301, "b": 200, "c": 250},
+            [],
+            Silence(frozenset()),
+            id="last heard a little apart",
+        ),
+        pytest.param(
+            {"a": 301, "b": 200, "c": 170}, [], Silence(frozenset("a")), id="heard well after it"
         ),
         pytest.param(
             {"a": 301 + EXTRA_S, "b": 610, "c": 640},

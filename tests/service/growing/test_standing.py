@@ -10,7 +10,8 @@ from chamberwatch.core.growing.batch import Batch, Container, Passed, Start
 from chamberwatch.core.growing.species import Species, SpeciesTable, Stated, View, Wants
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, State
-from chamberwatch.service.growing.standing import SETTLING, LiveChambers
+from chamberwatch.service.board import SETTLING
+from chamberwatch.service.growing.standing import LiveChambers
 from tests.make import ROOM, TENT, at
 from tests.service.machine import Bench
 
