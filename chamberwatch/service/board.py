@@ -10,7 +10,6 @@ next readings.
 import threading
 from collections import deque
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
@@ -20,32 +19,10 @@ from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.lately import Track
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call
+from chamberwatch.service.advised import Advised, Amounts
 from chamberwatch.service.tracing import Trace
 
 Series = tuple[str, Quantity]
-
-
-@dataclass(frozen=True, slots=True)
-class Advised:
-    """The amounts a person was last told.
-
-    Attributes:
-        at: when.
-        into_air_g: to spray. [g]
-        standing_g: to put onto walls and into trays. [g]
-        vent_minutes: to leave it open. [min]
-        reachable: it can be put right by hand; else it is said once and left alone for a while.
-        after_vent: it was a part of what was said about venting.
-        taken: a deed was recorded as done so; another one soon after was another amount.
-    """
-
-    at: datetime
-    into_air_g: float | None = None
-    standing_g: float | None = None
-    vent_minutes: float | None = None
-    reachable: bool = True
-    after_vent: bool = False
-    taken: bool = False
 
 
 SETTLING: Final = timedelta(minutes=15)
@@ -221,6 +198,11 @@ class Board:
         """Return the amounts a person was last told; None since the start."""
         with self._lock:
             return self._advised.get((chamber, call))
+
+    def all_advised(self) -> Amounts:
+        """Return all amounts people were last told."""
+        with self._lock:
+            return dict(self._advised)
 
     def settle(self, chamber: str, since: datetime, until: datetime) -> None:
         """Note when a chamber's band changed, and until when it is left in peace for that."""

@@ -19,7 +19,8 @@ from chamberwatch.core.watch.outlook import HoldAnswer, hold_answer
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.core.watch.reminder import Call, Evidence
 from chamberwatch.core.watch.situation import FURTHEST, OUTDOOR_PPM, Situation, next_visit
-from chamberwatch.service.board import TREND_OVER, Advised, Board, Series
+from chamberwatch.service.advised import Advised
+from chamberwatch.service.board import TREND_OVER, Board, Series
 from chamberwatch.service.knowing import ROOM_PCT, Knowing
 from chamberwatch.service.speaking import PAIR, air_of, doubted_in, in_order
 from chamberwatch.service.views import CounselNow
@@ -27,8 +28,15 @@ from chamberwatch.service.views import CounselNow
 OLD_AFTER: Final = timedelta(minutes=20)
 """Advice from readings older than this would be about other air."""
 
-SAID_ONCE_FOR: Final = timedelta(hours=3)
-"""What can't be reached is said once, and again only after so long."""
+SAID_ONCE_FOR: Final[Mapping[Call, timedelta]] = {
+    Call.MIST: timedelta(hours=3),
+    Call.VENT: timedelta(hours=24),
+}
+"""What can't be put right by hand is said once, and again when it can be, or after so long: a
+misting helps for a while all the same, venting into a room as stale as the chamber doesn't."""
+
+HAS_CHANGED: Final = timedelta(minutes=15)
+"""So often it is looked at whether something has changed meanwhile."""
 
 AFTER_VENT: Final = timedelta(minutes=20)
 """Time to vent and then to mist, as one message said."""
@@ -285,11 +293,25 @@ class Counselling:
         advised = self.board.advised(name, call)
         if advised is None:
             return None
-        quiet_for = timedelta(0) if advised.reachable else SAID_ONCE_FOR
-        if advised.after_vent:
-            quiet_for = max(quiet_for, AFTER_VENT)
-        until = advised.at + quiet_for
-        return until if now < until else None
+        waits = advised.at + (AFTER_VENT if advised.after_vent else timedelta(0))
+        if now < waits:
+            return waits
+        until = advised.at + SAID_ONCE_FOR.get(call, timedelta(0))
+        if advised.reachable or now >= until or self._by_hand(name, call, now):
+            return None
+        return min(until, now + HAS_CHANGED)
+
+    def _by_hand(self, name: str, call: Call, now: datetime) -> bool:
+        """Tell whether what a call asks for can be put right by hand at this moment."""
+        visit = self.next_visit(name, now)
+        situation = self.situation(name, now, visit)
+        if situation is None:
+            return False
+        if call is Call.VENT:
+            vent = vent_advice(situation, visit, DEADBAND_PPM)
+            return vent is not None and vent.by_hand
+        mist = mist_advice(situation, visit)
+        return mist is not None and mist.by_hand
 
     def hold(self, name: str, until: datetime, now: datetime) -> HoldAnswer:
         """Answer “will it hold until then?”.

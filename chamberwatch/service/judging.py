@@ -15,7 +15,9 @@ from chamberwatch.core.watch.doubt import stands_back
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call
 from chamberwatch.core.watch.rule import LONGEST_GAP, Level, Rule, Watched, rules, step
-from chamberwatch.service.board import Advised, Board
+from chamberwatch.service import advised
+from chamberwatch.service.advised import Advised
+from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.telling import Teller
@@ -50,6 +52,8 @@ class Judging:
         self._unsettled: dict[str, tuple[datetime, bool]] = {}
         # Put up only once the message is kept: after a failed commit it is told anew.
         self._advised: dict[tuple[str, Call], Advised] = {}
+        for (chamber, call), told in advised.loads(book.kept.text(advised.KEPT_AS)).items():
+            board.advise(chamber, call, told)
 
     def _take_up(self, book: Book) -> dict[tuple[object, ...], Watched]:
         """Return how far the rules had come, without those that the settings no longer make.
@@ -197,12 +201,16 @@ class Judging:
         """Keep the rules that moved, move the reminders, tell; return how many messages."""
         if self._changed:
             book.watched.save(self._changed.values())
-        return self._settle(book)
+        told = self._settle(book)
+        if self._advised:
+            every = {**self._board.all_advised(), **self._advised}
+            book.kept.keep_text(advised.KEPT_AS, advised.dumps(every, self._clock.now()))
+        return told
 
     def written(self) -> None:
         """Note that the commit held."""
-        for (chamber, call), advised in self._advised.items():
-            self._board.advise(chamber, call, advised)
+        for (chamber, call), told in self._advised.items():
+            self._board.advise(chamber, call, told)
         self._advised = {}
         self._changed = {}
         self._unsettled = {}

@@ -31,7 +31,8 @@ from chamberwatch.core.watch.reminder import (
     State,
     advance,
 )
-from chamberwatch.service.board import Advised, Board
+from chamberwatch.service.advised import Advised
+from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, OutRow, OutState
 from chamberwatch.service.counselling import NOTHING_TOLD, Counselling, speakers
 

@@ -18,7 +18,7 @@ from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, State
 from chamberwatch.core.watch.situation import OUTDOOR_PPM, Limit, Situation
-from chamberwatch.service.board import Advised
+from chamberwatch.service.advised import Advised
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import NOTHING_TOLD, OLD_AFTER, Counselling, speakers
 from chamberwatch.service.history import History, Vitals
@@ -519,6 +519,9 @@ def test_for_how_long_it_is_not_said_again(
     assert quiet("tent", Call.MIST, at(quiet_min)) is None
     if quiet_min:
         assert quiet("tent", Call.MIST, at(quiet_min - 1)) == at(quiet_min)
+    if quiet_min > 20:
+        # Looked at again sooner: something may have changed.
+        assert quiet("tent", Call.MIST, at(30)) == at(45)
     assert quiet("tent", Call.VENT, at(1)) is None
     assert quiet("shelf", Call.MIST, at(1)) is None
 
@@ -552,6 +555,24 @@ def test_harm_is_told_all_the_same(with_devices: Bench) -> None:
     hear(bench, HARM, 11)
     assert bench.reminder(Call.MIST).priority is Priority.HIGH
     assert len(bodies(bench, "mist")) == 2
+
+
+def test_what_can_be_put_right_again_is_told_before_its_time(tent: Bench) -> None:
+    tent.board.advise("tent", Call.MIST, Advised(NOON, reachable=False))
+    tent.board.advise("tent", Call.VENT, Advised(NOON, reachable=False))
+    assert tent.counsel.quiet_until("tent", Call.VENT, at(60)) == at(75)
+    hear(tent, {**DRY, **STALE})
+    now = tent.clock.now()
+    assert tent.counsel.quiet_until("tent", Call.MIST, now) is None
+    assert tent.counsel.quiet_until("tent", Call.VENT, now) is None
+
+
+def test_advice_is_known_after_a_restart(tent: Bench) -> None:
+    hear(tent, DRY, 4)
+    before = tent.board.advised("tent", Call.MIST)
+    assert before is not None
+    tent.crash()
+    assert tent.board.advised("tent", Call.MIST) == before
 
 
 def test_after_a_vent_the_misting_that_was_told_with_it_is_not_asked_for(tent: Bench) -> None:

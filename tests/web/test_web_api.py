@@ -333,6 +333,7 @@ def test_moves_of_a_reminder(client: TestClient) -> None:
             "after": "unacknowledged",
             "time": "2026-01-20T11:48:00Z",
             "cause": "humidity 76 %",
+            "evidence": None,
         }
     ]
     assert client.get("/api/v1/reminders/1/moves?after=7").json() == {"moves": []}
