@@ -4,18 +4,21 @@ import logging
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.board import Board
-from chamberwatch.service.books import Books
+from chamberwatch.service.books import Book, Books
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
 from chamberwatch.service.growing.duties import TaskNow
 from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.knowing import Knowing
+from chamberwatch.service.nights import Nights
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.returning import Returning
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
 
@@ -45,6 +48,8 @@ class RoundsParts:
     knowing: Knowing | None = None
     wetting: Wetting | None = None
     tending: Tending | None = None
+    nights: Nights | None = None
+    returning: Returning | None = None
 
 
 class Rounds:
@@ -140,6 +145,7 @@ class Rounds:
             changed |= self._p.doubting.write(book, found, now)
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None
             changed |= wet is not None and wet.moved
+            changed |= self._told_besides(book, now)
         self._told = (self._told | gone) - back
         self._p.doubting.written(found)
         if self._p.wetting is not None and wet is not None:
@@ -148,6 +154,13 @@ class Rounds:
         if changed:
             self._p.board.stir()
             self._p.wake_delivery.set()
+
+    def _told_besides(self, book: Book, now: datetime) -> bool:
+        """Tell of harm that is over, and at bedtime of a night that won't hold."""
+        told = self._p.returning is not None and self._p.returning.write(book, now)
+        if self._p.nights is not None:
+            told |= self._p.nights.write(book, now)
+        return told
 
     @staticmethod
     def _log(gone: frozenset[str], back: frozenset[str]) -> None:

@@ -44,6 +44,7 @@ from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
 from chamberwatch.wiring.growing import grow
+from chamberwatch.wiring.speaking import manners, speaking
 
 TIDY_AT: Final = (4, 20)
 """Hour and minute of the site's quietest time."""
@@ -116,6 +117,7 @@ def build(
     knowing = Knowing(house, zone, settings.database.commit_every)
     counsel = Counselling(house, board, knowing, zone)
     teller = Teller(house, board, tuple(messengers), zone, counsel)
+    spoken = speaking(books, clock, board, counsel, growing.duties, manners(settings))
     doubting = Doubting(house, board, teller, books)
     inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
     link = _link(settings, inbox, clock)
@@ -158,9 +160,11 @@ def build(
                 clock,
                 zone,
             ),
+            spoken.nights,
+            spoken.returning,
         )
     )
-    delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
+    delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake, spoken.waiting))
     # Times of day are real even where the demo's clock is paced.
     jobs = Jobs(settings.site.timezone, WallClock())
     jobs.daily("tidy the database", *TIDY_AT, books.tidy)
