@@ -17,7 +17,8 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, Reminder
 from chamberwatch.service.books import Books, OutKind, OutRow, OutState
 from chamberwatch.service.ports import Answering, Clock, Links, Messenger, Outcome
-from chamberwatch.service.waiting import Waiting, holds
+from chamberwatch.service.together import holds
+from chamberwatch.service.waiting import Waiting
 
 log = logging.getLogger(__name__)
 

@@ -130,8 +130,8 @@ def next_opening(hours: Hours, priority: Priority, now: datetime, zone: tzinfo) 
     None where no window speaks of it. UTC, unless it is `now`.
     """
     at = now
-    # Each turn leaves one span of being away behind, if it doesn't find the answer.
-    for _ in range(len(hours.away) + 1):
+    # Each turn leaves one span of being away behind, or finds the answer.
+    while True:
         at = back_at(hours, at) or at
         if priority is Priority.HIGH:
             return at
@@ -139,7 +139,6 @@ def next_opening(hours: Hours, priority: Priority, now: datetime, zone: tzinfo) 
         if opening is None or not is_away(hours, opening):
             return opening
         at = opening
-    return at
 
 
 def _next_open(hours: Hours, priority: Priority, at: datetime, zone: tzinfo) -> datetime | None:
