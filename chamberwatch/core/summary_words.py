@@ -115,8 +115,9 @@ def night(
         quantity = newest.quantity
         low, unit = amount(quantity, least).split(" ", 1)
         high = amount(quantity, most).split(" ", 1)[0]
+        now = amount(quantity, newest.value)
         spread = f"{low} to {high} {unit}" if low != high else f"{low} {unit}"
-        said.append(f"{lower(quantity)} {spread}, now {amount(quantity, newest.value)}")
+        said.append(f"{lower(quantity)} {spread}" + (f", now {now}" if now != spread else ""))
     if not said:
         return f"{chamber.title}: nothing was heard since {since.astimezone(zone):%H:%M}."
     return f"{chamber.title} since {since.astimezone(zone):%H:%M}: {'; '.join(said)}."

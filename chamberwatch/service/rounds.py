@@ -11,6 +11,7 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
+from chamberwatch.service.coming_back import come_back
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
 from chamberwatch.service.growing.duties import TaskNow
@@ -138,7 +139,7 @@ class Rounds:
         )
         tasks = self._tasks()
         with self._p.books.write() as book:
-            changed = self._p.teller.end_shelves(book, now)
+            changed = come_back(self._p.teller, book, now)
             if self._p.tending is not None and tasks is not None:
                 changed |= self._p.tending.write(book, tasks, now)
             found = self._p.doubting.look(book, (self._told | gone) - back, now)

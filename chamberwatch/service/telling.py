@@ -25,7 +25,6 @@ from chamberwatch.core.watch.reminder import (
     Move,
     Priority,
     Reminder,
-    State,
     advance,
 )
 from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
@@ -371,26 +370,3 @@ class Teller:
         if moves:
             book.reminders.save(reminder, moves)
         return bool(moves)
-
-    def end_shelves(self, book: Book, now: datetime) -> bool:
-        """Put back what was shelved and whose time has come; return whether any was."""
-        ended = [
-            r
-            for r in book.reminders.all(frozenset({State.SHELVED}))
-            if r.shelved_until is not None and r.shelved_until <= now
-        ]
-        for shelved in ended:
-            reminder, move = advance(shelved, Event.SHELF_ENDED, now, "its time was up")
-            book.reminders.save(reminder, [move])
-            if reminder.call is Call.CHECK_SENSOR:
-                if not reminder.active or reminder.subject not in self.house.sensors:
-                    continue
-                doubt = self.board.doubts().get(reminder.subject)
-                if doubt is not None and doubt.kind is not Doubted.SILENT:
-                    self.doubted(book, doubt, doubt, now)
-                    continue
-                last = reminder.evidence.since if reminder.evidence else None
-                self.silent(book, reminder.subject, last, now)
-            elif reminder.active:
-                self.board.owe(reminder.chamber)
-        return bool(ended)

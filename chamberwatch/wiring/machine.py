@@ -34,6 +34,7 @@ from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.lookback import Lookback
+from chamberwatch.service.out_of_service import OutOfService
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
@@ -190,6 +191,7 @@ def build(
         calibrating=Calibrating(books, clock, house, board, corrector),
         lookback=Lookback(books, clock, house, board, zone),
         growing=growing,
+        serving=OutOfService(books, clock, board),
     )
     return Machine(
         settings,

@@ -88,7 +88,7 @@ def test_a_summary_whose_absence_is_a_sign(tmp_path: Path) -> None:
     assert bench.phone.sent == [
         (
             "All well",
-            "Tent since 22:00: humidity 84 to 91 %, now 88 %; temperature 18.0 °C, now 18.0 °C.",
+            "Tent since 22:00: humidity 84 to 91 %, now 88 %; temperature 18.0 °C.",
         )
     ]
 
