@@ -29,6 +29,7 @@ EVERY_S: Final = 20.0
 """Silence is told within this long of its limit."""
 
 TENDING: Final = "tending"
+BEDTIME: Final = "bedtime"
 
 SEARCH_EVERY_S: Final = 60.0
 """Mistings and ventings are looked for once in so long, and at once while there is a backlog."""
@@ -159,8 +160,19 @@ class Rounds:
     def _told_besides(self, book: Book, now: datetime) -> bool:
         """Tell of harm that is over, and at bedtime of a night that won't hold."""
         told = self._p.returning is not None and self._p.returning.write(book, now)
-        if self._p.nights is not None:
+        if self._p.nights is None:
+            return told
+        try:
             told |= self._p.nights.write(book, now)
+        except StorageError:
+            raise
+        except Exception:
+            # What is reckoned of a night must not end the watch over its air.
+            if BEDTIME not in self._failing:
+                log.exception("Whether the night holds could not be told; it is tried again.")
+            self._failing.add(BEDTIME)
+        else:
+            self._failing.discard(BEDTIME)
         return told
 
     @staticmethod

@@ -357,6 +357,19 @@ def test_co2_alone_is_told_once_a_week(tmp_path: Path) -> None:
     assert told == [0, 7]
 
 
+def test_a_fault_in_what_is_reckoned_leaves_the_air_watched(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    bench = made(tmp_path, EVENING, replace(DEFAULT, bedtime=time(21, 35)))
+    with bench.sql.write() as book:
+        book.kept.keep_text("night phone tent", "no text of ours")
+    air(bench, 76.0, 6)
+    for _ in range(2):
+        look(bench)
+    assert caplog.text.count("Whether the night holds could not be told") == 1
+    assert bench.reminder(Call.MIST).active
+
+
 # ------------------------------------------------------------------ harm that is over
 
 
