@@ -224,6 +224,14 @@ class OutboxBook(Protocol):
         """Return rows of this state, newest first."""
         ...
 
+    def waiting(self, address: str) -> Sequence[OutRow]:
+        """Return all that waits for one address, due or not, oldest first."""
+        ...
+
+    def sent_since(self, since: datetime) -> Sequence[OutRow]:
+        """Return what went out after a time, oldest first; of what was put here lately."""
+        ...
+
     def save(self, row: OutRow) -> None:
         """Keep its new state."""
         ...

@@ -7,16 +7,18 @@ is of low or medium priority, and once more, with "perhaps again", when it is hi
 
 import logging
 import threading
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core import wording
 from chamberwatch.core.errors import StorageError
-from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, Reminder, State
-from chamberwatch.service.books import Books, OutRow, OutState
+from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, Reminder
+from chamberwatch.service.books import Books, OutKind, OutRow, OutState
 from chamberwatch.service.ports import Answering, Clock, Links, Messenger, Outcome
+from chamberwatch.service.together import holds
+from chamberwatch.service.waiting import Waiting
 
 log = logging.getLogger(__name__)
 
@@ -42,22 +44,21 @@ def wait_after(tries: int) -> timedelta:
 
 def still_true(row: OutRow, reminder: Reminder | None, now: datetime) -> bool:
     """Tell whether a message still says something a person should hear."""
-    if reminder is None or reminder.episode != row.episode or not reminder.active:
-        return False
     if row.expires is not None and now >= row.expires:
         return False
-    return reminder.state is State.UNACKNOWLEDGED
+    return holds(row, reminder)
 
 
 @dataclass(frozen=True, slots=True)
 class DeliveryParts:
-    """What the delivery is made of."""
+    """What the delivery is made of; without `waiting` all that is due is sent at once."""
 
     books: Books
     clock: Clock
     messengers: Mapping[str, Messenger]
     zone: tzinfo
     wake: threading.Event
+    waiting: Waiting | None = None
 
 
 class Delivery:
@@ -69,6 +70,8 @@ class Delivery:
         self.looked_s = parts.clock.monotonic()
         self._unsaved: OutRow | None = None
         self.recover()
+        if parts.waiting is not None:
+            parts.waiting.begin(parts.clock.now())
 
     def recover(self) -> None:
         """Decide about rows that were being sent when the process ended."""
@@ -103,20 +106,25 @@ class Delivery:
         """Send every message that is due."""
         self.looked_s = self._p.clock.monotonic()
         self._save_last()
-        with self._p.books.read() as book:
-            due = book.outbox.due(self._p.clock.now())
-        for row in due:
+        for row in self._due():
             if stopping.is_set():
                 return
             self._deliver(row)
             self.looked_s = self._p.clock.monotonic()
+
+    def _due(self) -> Sequence[OutRow]:
+        now = self._p.clock.now()
+        if self._p.waiting is not None:
+            return self._p.waiting.due(now)
+        with self._p.books.read() as book:
+            return book.outbox.due(now)
 
     def _deliver(self, row: OutRow) -> None:
         now = self._p.clock.now()
         messenger = self._p.messengers.get(row.address)
         with self._p.books.write() as book:
             reminder = book.reminders.get(row.reminder)
-            if messenger is None or reminder is None or not still_true(row, reminder, now):
+            if messenger is None or not still_true(row, reminder, now):
                 reason = "no such address any more" if messenger is None else "no longer true"
                 book.outbox.save(replace(row, state=OutState.DROPPED, error=reason))
                 return
@@ -138,8 +146,8 @@ class Delivery:
     def _title(row: OutRow) -> str:
         return (wording.PERHAPS_AGAIN if row.again else "") + row.title
 
-    def _body(self, row: OutRow, reminder: Reminder, links: Links | None) -> str:
-        if links is None:
+    def _body(self, row: OutRow, reminder: Reminder | None, links: Links | None) -> str:
+        if links is None or reminder is None or row.kind is not OutKind.REMINDER:
             return row.body
         lines = [
             wording.link_line(answering.value, links.link(row.reminder, row.episode, answering))

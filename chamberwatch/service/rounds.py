@@ -4,19 +4,23 @@ import logging
 import threading
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.silence import Silence, silence
 from chamberwatch.service.board import Board
-from chamberwatch.service.books import Books
+from chamberwatch.service.books import Book, Books
+from chamberwatch.service.coming_back import come_back
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
 from chamberwatch.service.growing.duties import TaskNow
 from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.knowing import Knowing
+from chamberwatch.service.nights import Nights
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.returning import Returning
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
 
@@ -26,6 +30,7 @@ EVERY_S: Final = 20.0
 """Silence is told within this long of its limit."""
 
 TENDING: Final = "tending"
+BEDTIME: Final = "bedtime"
 
 SEARCH_EVERY_S: Final = 60.0
 """Mistings and ventings are looked for once in so long, and at once while there is a backlog."""
@@ -46,6 +51,8 @@ class RoundsParts:
     knowing: Knowing | None = None
     wetting: Wetting | None = None
     tending: Tending | None = None
+    nights: Nights | None = None
+    returning: Returning | None = None
 
 
 class Rounds:
@@ -135,7 +142,7 @@ class Rounds:
         )
         tasks = self._tasks()
         with self._p.books.write() as book:
-            changed = self._p.teller.end_shelves(book, now)
+            changed = come_back(self._p.teller, book, now)
             changed |= self._p.teller.realarm(book, now)
             if self._p.tending is not None and tasks is not None:
                 changed |= self._p.tending.write(book, tasks, now)
@@ -145,6 +152,7 @@ class Rounds:
             )
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None
             changed |= wet is not None and wet.moved
+            changed |= self._told_besides(book, now)
         self._told = (self._told | gone) - back
         self._p.doubting.written(found)
         if self._p.wetting is not None and wet is not None:
@@ -158,6 +166,24 @@ class Rounds:
         """Tell whether nothing is heard; None right after a start, when nobody has spoken yet."""
         heard = any(self._p.board.has_heard(name) for name in self._p.house.sensors)
         return True if found.everything else (False if heard else None)
+
+    def _told_besides(self, book: Book, now: datetime) -> bool:
+        """Tell of harm that is over, and at bedtime of a night that won't hold."""
+        told = self._p.returning is not None and self._p.returning.write(book, now)
+        if self._p.nights is None:
+            return told
+        try:
+            told |= self._p.nights.write(book, now)
+        except StorageError:
+            raise
+        except Exception:
+            # What is reckoned of a night must not end the watch over its air.
+            if BEDTIME not in self._failing:
+                log.exception("Whether the night holds could not be told; it is tried again.")
+            self._failing.add(BEDTIME)
+        else:
+            self._failing.discard(BEDTIME)
+        return told
 
     @staticmethod
     def _log(gone: frozenset[str], back: frozenset[str]) -> None:

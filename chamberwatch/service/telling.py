@@ -190,17 +190,6 @@ class Teller:
             moved = True
         return moved
 
-    def end_shelves(self, book: Book, now: datetime) -> bool:
-        """Put back what was set aside and whose time has come; return whether any was."""
-        aside = book.reminders.all(frozenset({State.SHELVED, State.OUT_OF_SERVICE}))
-        ended = [(r, event) for r in aside if (event := _over(r, now)) is not None]
-        for before, event in ended:
-            reminder, move = advance(before, event, now, "its time was up")
-            book.reminders.save(reminder, [move])
-            if reminder.active and reminder.chamber in self.house.chambers:
-                self.board.owe(reminder.chamber)
-        return bool(ended)
-
     # -------------------------------------------------------------- messages
 
     def tell(
@@ -345,13 +334,3 @@ class Teller:
             )
             for address in self.addresses
         ]
-
-
-def _over(reminder: Reminder, now: datetime) -> Event | None:
-    """Return what ends the setting aside of a reminder at this moment, None while it goes on."""
-    shelved, out = reminder.shelved_until, reminder.out_until
-    if reminder.state is State.SHELVED and shelved is not None and shelved <= now:
-        return Event.SHELF_ENDED
-    if reminder.state is State.OUT_OF_SERVICE and out is not None and out <= now:
-        return Event.PUT_BACK
-    return None

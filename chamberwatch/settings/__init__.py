@@ -19,10 +19,12 @@ from chamberwatch.settings.sensors import (
     SensorSettings,
     TimeSettings,
 )
+from chamberwatch.settings.speaking import AwaySettings, SpeakingSettings, WindowSettings
 from chamberwatch.settings.species import load_species, shipped_species, species_faults
 
 __all__ = [
     "AccuracySettings",
+    "AwaySettings",
     "ChamberSettings",
     "DatabaseSettings",
     "DeviceSettings",
@@ -33,8 +35,10 @@ __all__ = [
     "SensorSettings",
     "Settings",
     "SiteSettings",
+    "SpeakingSettings",
     "TimeSettings",
     "WebSettings",
+    "WindowSettings",
     "check",
     "duration",
     "load",

@@ -69,9 +69,7 @@ def cross_faults(content: Mapping[str, Any]) -> Found:
     for device in kinds["device"]:
         yield from _works_in(device, chambers, whole=whole)
     for address in kinds["notify"]:
-        if address.name == TERMINAL:
-            cure = "The terminal has this name already; choose another."
-            yield f"{address.key}.name", address.name, cure
+        yield from _told(address)
     yield from _wanted_twice(content.get("rotation"))
     mqtt = content.get("mqtt")
     if isinstance(mqtt, dict):
@@ -90,6 +88,15 @@ def _doubles(kind: str, names: Iterable[str]) -> Found:
     for name, count in Counter(names).items():
         if count > 1:
             yield f"{kind}.name", name, "Two have this name; give each its own."
+
+
+def _told(address: _Entry) -> Found:
+    if address.name == TERMINAL:
+        cure = "The terminal has this name already; choose another."
+        yield f"{address.key}.name", address.name, cure
+    if address.content.get("summary") == "none" and address.content.get("summary_always"):
+        cure = "There is no summary to tell; take it out, or give summary a time."
+        yield f"{address.key}.summary_always", address.content["summary_always"], cure
 
 
 def _wanted_twice(wishes: object) -> Found:

@@ -18,6 +18,7 @@ from chamberwatch.settings.chambers import ChamberSettings
 from chamberwatch.settings.devices import DeviceSettings
 from chamberwatch.settings.rotation import RotationSettings
 from chamberwatch.settings.sensors import SensorSettings
+from chamberwatch.settings.speaking import SpeakingSettings
 from chamberwatch.settings.values import Length, Name, Number, Part, Whole
 
 
@@ -117,7 +118,7 @@ class WebSettings(Part):
         return address.rstrip("/") if address else address
 
 
-class NotifySettings(Part):
+class NotifySettings(SpeakingSettings):
     """One person's phone."""
 
     name: Name = "phone"

@@ -32,6 +32,9 @@ _STAND_INS: Final[dict[str, Any]] = {
     "species": "x",
     "kg_per_week": 1.0,
     "batch_dry_g": 100.0,
+    "hours": "07:00-22:00",
+    "from": "2026-01-01",
+    "until": "2199-12-31",
 }
 _WHOLE: Final[dict[str, tuple[str, ...]]] = {
     "chamber": ("name",),

@@ -16,6 +16,7 @@ from chamberwatch.settings.chambers import StatedStage
 from chamberwatch.settings.models import Settings, zones
 from chamberwatch.settings.patience import AskedPriority
 from chamberwatch.settings.salvage import Found
+from chamberwatch.settings.speaking import SpeakingSettings
 
 LONGEST: Final = 60
 _QUANTITIES: Final = tuple(q.value for q in Quantity)
@@ -24,8 +25,13 @@ _IN_LISTS: Final = {
     "shelves": '["top", "bottom"]',
     "visits": '["07:30", "18:00"]',
     "windows": '["07:00-22:00"]',
+    "when": '[{ days = "mon-fri", hours = "07:00-08:30" }]',
+    "away": '[{ from = "2026-12-20", until = "2026-12-28" }]',
 }
 """Examples of what is a list of values."""
+
+_NO_SECRETS: Final = tuple((key,) for key in ("name", *SpeakingSettings.model_fields))
+"""Keys of an address that may be shown; any other may be the address itself, misspelt."""
 
 CURES: Final[dict[str, str]] = {
     "missing": "Add it; it is needed.",
@@ -74,7 +80,7 @@ def _kept_back(found: Found) -> bool:
     """Tell whether a value must not be shown: it says nothing, or it may be a secret."""
     where = found.where
     says_nothing = found.kind == "missing" or where[-1:] == (found.given,)
-    in_notify = where[0] == "notify" and where[2:] != ("name",)
+    in_notify = where[0] == "notify" and where[2:3] not in _NO_SECRETS
     misspelt = found.kind == "extra_forbidden" and (len(where) == 1 or where[0] == "mqtt")
     return says_nothing or in_notify or misspelt or where == ("mqtt",)
 
@@ -111,8 +117,9 @@ def _shape(where: Sequence[int | str]) -> str:
     """Say how a section or a list is written."""
     if where[0] in _LISTS and len(where) <= 2:
         return f"Write each as a section of its own that begins with [[{where[0]}]]."
-    if where[-1] in _IN_LISTS:
-        return f"Write a list, such as {_IN_LISTS[str(where[-1])]}."
+    in_list = next((part for part in where[-1:-3:-1] if part in _IN_LISTS), None)
+    if in_list is not None:
+        return f"Write a list, such as {_IN_LISTS[str(in_list)]}."
     return f"Write it as a section, [{'.'.join(p for p in where if isinstance(p, str))}]."
 
 
@@ -150,7 +157,8 @@ def _keys_beside(where: Sequence[int | str]) -> list[str]:
         field = model.model_fields.get(str(part))
         inner = _model_in(field.annotation) if field else None
         model = inner or model
-    return [name for name in model.model_fields if name != "password"]
+    known = ((field.alias or name) for name, field in model.model_fields.items())
+    return [name for name in known if name != "password"]
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - a type expression

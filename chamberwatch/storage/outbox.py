@@ -1,8 +1,8 @@
 """Messages on their way to people."""
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
-from typing import Any
+from datetime import datetime, timedelta
+from typing import Any, Final
 
 from sqlalchemy import Connection, Row, func, insert, select, update
 
@@ -12,6 +12,10 @@ from chamberwatch.service.books import OutKind, OutRow, OutState
 from chamberwatch.storage.tables import OUTBOX
 
 _WAITING = OUTBOX.c.state == OutState.WAITING.value
+
+WAITED_AT_MOST: Final = timedelta(days=3)
+"""What was put here longer before is not looked through for what went out since: there is no
+index on when a message went out, and hardly any waits for so long."""
 
 
 class SqlOutbox:
@@ -50,6 +54,28 @@ class SqlOutbox:
             .where(OUTBOX.c.state == state.value)
             .order_by(OUTBOX.c.created.desc(), OUTBOX.c.id.desc())
             .limit(limit)
+        )
+        return [_row(row) for row in self._connection.execute(asked)]
+
+    def waiting(self, address: str) -> Sequence[OutRow]:
+        """Return all that waits for one address, due or not, oldest first."""
+        asked = (
+            select(OUTBOX)
+            .where(_WAITING, OUTBOX.c.address == address)
+            .order_by(OUTBOX.c.created, OUTBOX.c.id)
+        )
+        return [_row(row) for row in self._connection.execute(asked)]
+
+    def sent_since(self, since: datetime) -> Sequence[OutRow]:
+        """Return what went out after a time, oldest first; of what was put here lately."""
+        asked = (
+            select(OUTBOX)
+            .where(
+                OUTBOX.c.created > since - WAITED_AT_MOST,
+                OUTBOX.c.sent > since,
+                OUTBOX.c.state == OutState.SENT.value,
+            )
+            .order_by(OUTBOX.c.sent, OUTBOX.c.id)
         )
         return [_row(row) for row in self._connection.execute(asked)]
 

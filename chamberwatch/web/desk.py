@@ -18,6 +18,7 @@ from chamberwatch.service.books import Books, Span
 from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
+from chamberwatch.service.out_of_service import Reason
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
 
@@ -129,6 +130,28 @@ class Logbook(Protocol):
         ...
 
 
+class Serving(Protocol):
+    """Takes reminders out of service and puts them back."""
+
+    def take_out(self, number: int, reason: Reason, via: str) -> Reminder:
+        """Take one out.
+
+        Raises:
+            UnknownNameError: no such reminder.
+            RefusedError: no reason or no name, or it is out already.
+        """
+        ...
+
+    def put_back(self, number: int, who: str, via: str) -> Reminder:
+        """Put one back.
+
+        Raises:
+            UnknownNameError: no such reminder.
+            RefusedError: no name, or it is in service.
+        """
+        ...
+
+
 class Calibrating(Protocol):
     """Takes in checks of sensors."""
 
@@ -208,6 +231,7 @@ class Desk:
         calibrating: takes in checks of sensors; None: they can't be told here.
         lookback: what was found in the record; None: nobody looks.
         growing: the growing record and what follows from it; None: it is not kept here.
+        serving: takes reminders out of service; None: it can't be told here.
     """
 
     history: History
@@ -219,6 +243,7 @@ class Desk:
     calibrating: Calibrating | None = None
     lookback: Lookback | None = None
     growing: Growing | None = None
+    serving: Serving | None = None
 
 
 def desk_of(request: Request) -> Desk:
@@ -236,3 +261,15 @@ def growing_of(request: Request) -> Growing:
     if growing is None:
         raise RefusedError("No growing record is kept here. Ask the daemon that takes readings.")
     return growing
+
+
+def serving_of(request: Request) -> Serving:
+    """Return what takes reminders out of service.
+
+    Raises:
+        RefusedError: nothing here does.
+    """
+    serving = desk_of(request).serving
+    if serving is None:
+        raise RefusedError("Nothing is taken out of service here. Ask the daemon that judges.")
+    return serving

@@ -64,6 +64,22 @@ class ShelveIn(Given):
     for_: GivenDuration = Field(alias="for", description="ISO 8601 duration, at most PT24H")
 
 
+class OutOfServiceIn(Given):
+    """Why a reminder is taken out of service, by whom, and until when."""
+
+    why: str = Field(min_length=1, max_length=500, description="whoever finds it so will ask")
+    who: str = Field(min_length=1, max_length=80)
+    until: GivenMoment | None = Field(
+        default=None, description="when it is put back by itself; without it: by a person"
+    )
+
+
+class InServiceIn(Given):
+    """Who puts a reminder back in service."""
+
+    who: str = Field(min_length=1, max_length=80)
+
+
 class AcknowledgeIn(Given):
     """Which episode was seen; without it, whatever there is."""
 

@@ -121,6 +121,9 @@ class ReminderOut(BaseModel):
     moved: Moment | None
     told: Moment | None
     shelved_until: Moment | None
+    out_until: Moment | None
+    out_by: str
+    out_why: str
     evidence: EvidenceOut | None
 
     @classmethod
@@ -140,6 +143,9 @@ class ReminderOut(BaseModel):
             "moved": reminder.moved,
             "told": reminder.told,
             "shelved_until": reminder.shelved_until,
+            "out_until": reminder.out_until,
+            "out_by": reminder.out_by,
+            "out_why": reminder.out_why,
             "evidence": EvidenceOut.of(evidence) if evidence else None,
         }
 

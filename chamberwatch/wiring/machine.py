@@ -34,6 +34,7 @@ from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.lookback import Lookback
+from chamberwatch.service.out_of_service import OutOfService
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
@@ -44,6 +45,7 @@ from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
 from chamberwatch.wiring.growing import grow
+from chamberwatch.wiring.speaking import manners, speaking
 
 TIDY_AT: Final = (4, 20)
 """Hour and minute of the site's quietest time."""
@@ -116,6 +118,7 @@ def build(
     knowing = Knowing(house, zone, settings.database.commit_every)
     counsel = Counselling(house, board, knowing, zone)
     teller = Teller(house, board, tuple(messengers), zone, counsel)
+    spoken = speaking(books, clock, board, counsel, growing.duties, manners(settings))
     doubting = Doubting(house, board, teller, books)
     inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
     link = _link(settings, inbox, clock)
@@ -158,9 +161,11 @@ def build(
                 clock,
                 zone,
             ),
+            spoken.nights,
+            spoken.returning,
         )
     )
-    delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
+    delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake, spoken.waiting))
     # Times of day are real even where the demo's clock is paced.
     jobs = Jobs(settings.site.timezone, WallClock())
     jobs.daily("tidy the database", *TIDY_AT, books.tidy)
@@ -186,6 +191,7 @@ def build(
         calibrating=Calibrating(books, clock, house, board, corrector),
         lookback=Lookback(books, clock, house, board, zone),
         growing=growing,
+        serving=OutOfService(books, clock, board),
     )
     return Machine(
         settings,

@@ -2,12 +2,13 @@
 
 import threading
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import Sensor
 from chamberwatch.core.watch.device import Device
+from chamberwatch.core.watch.hours import Manner
 from chamberwatch.core.watch.reminder import Call, Reminder
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import OutRow, OutState
@@ -18,9 +19,14 @@ from chamberwatch.service.growing.standing import Standing
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
+from chamberwatch.service.mornings import Mornings
+from chamberwatch.service.nights import Nights
+from chamberwatch.service.phrasing import Phrasing
 from chamberwatch.service.ports import Arrival
+from chamberwatch.service.returning import Returning
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
+from chamberwatch.service.waiting import Waiting
 from chamberwatch.service.wetting import Wetting
 from chamberwatch.storage.book import SqlBooks, open_books
 from tests.fakes import Broker, FullDisk, HandClock, Phone, PlainReader
@@ -44,6 +50,10 @@ class Bench:
     counselled: bool = False
     """Whether messages carry amounts and deeds are learnt from."""
     table: SpeciesTable = field(default_factory=lambda: SpeciesTable({}, {}))
+    manners: dict[str, Manner] = field(default_factory=dict)
+    """How each address wants to be spoken to; empty: all at once, nothing foretold."""
+    others: tuple[Phone, ...] = ()
+    zone: tzinfo = UTC
 
     def __post_init__(self) -> None:
         self._mid = 0
@@ -63,16 +73,17 @@ class Bench:
         self.board = Board(self.clock.monotonic())
         self.standing = Standing(self.house, self.table, self.board)
         self.house = self.standing.house
-        self.knowing = Knowing(self.house, UTC, self.commit_every)
-        self.counsel = Counselling(self.house, self.board, self.knowing, UTC)
+        self.knowing = Knowing(self.house, self.zone, self.commit_every)
+        self.counsel = Counselling(self.house, self.board, self.knowing, self.zone)
         self.teller = Teller(
             self.house,
             self.board,
-            (self.phone.name,),
-            UTC,
+            tuple(self.phones()),
+            self.zone,
             self.counsel if self.counselled else None,
         )
         doubting = Doubting(self.house, self.board, self.teller, self.books)
+        self.nights = Nights(self.house, self.board, self.counsel, self.manners, self.zone)
         self.intake = Intake(
             IntakeParts(
                 self.books,
@@ -98,6 +109,8 @@ class Bench:
                 self.wake,
                 doubting,
                 wetting=Wetting(self.house, self.board, self.teller, self.books),
+                nights=self.nights,
+                returning=Returning(self.house, self.board) if self.manners else None,
             )
         )
         self.logbook = Logbook(
@@ -109,9 +122,28 @@ class Bench:
             self.knowing if self.counselled else None,
         )
 
+    def phones(self) -> dict[str, Phone]:
+        return {phone.name: phone for phone in (self.phone, *self.others)}
+
     def delivery(self) -> Delivery:
-        return Delivery(
-            DeliveryParts(self.books, self.clock, {self.phone.name: self.phone}, UTC, self.wake)
+        parts = DeliveryParts(
+            self.books, self.clock, self.phones(), self.zone, self.wake, self.waiting()
+        )
+        return Delivery(parts)
+
+    def waiting(self) -> Waiting | None:
+        """Return what decides when to speak; None where no manners are set."""
+        if not self.manners:
+            return None
+        house, board, zone = self.house, self.board, self.zone
+        return Waiting(
+            self.books,
+            board,
+            self.manners,
+            self.nights,
+            Mornings(house, board, zone),
+            Phrasing(house, board, self.clock, zone, self.counsel if self.counselled else None),
+            zone,
         )
 
     def crash(self) -> None:

@@ -27,11 +27,24 @@ KEYS = [
     *("living_space", "shelf_holds", "open_at_most", "outdoors", "patience", "deadband"),
     *("on_delay", "off_delay", "harm_on_delay", "realarm", "priority"),
     *("rotation", "species", "kg_per_week", "batch_dry_g"),
+    *("when", "days", "hours", "least", "away", "from", "until", "most_per_hour", "summary"),
+    *("summary_always", "bedtime", "wake"),
 ]
 WHOLE: dict[str, Any] = {
     "site": {"timezone": "Europe/Lisbon", "altitude_m": 120},
     "mqtt": {"port": 1883, "tls": True, "ca_file": "ca.crt", "username": "grower"},
-    "notify": [{"to": "json://h"}],
+    "notify": [
+        {
+            "to": "json://h",
+            "least": "medium",
+            "when": [{"days": "mon-fri", "hours": "07:00-08:30"}, {"hours": "18:00-01:00"}],
+            "away": [{"from": "2026-12-20", "until": "2026-12-28"}],
+            "most_per_hour": 6,
+            "summary": "07:30",
+            "bedtime": "none",
+            "wake": "always",
+        }
+    ],
     "chamber": [
         {
             "name": "tent",

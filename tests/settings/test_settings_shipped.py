@@ -112,7 +112,7 @@ def _keys(model: type[BaseModel], section: str) -> Iterator[tuple[str, str]]:
         for part in inner:
             yield from _keys(part, f"{section}.{name}".lstrip("."))
         if not inner:
-            yield section, name
+            yield section, found.alias or name
 
 
 _COMMENTED_OUT = re.compile(r'# (\[.+\]|[a-z0-9_]+ = (?:"[^"]*"|\[.*?\]|\S+)(?:\s+#.*)?)')

@@ -82,3 +82,27 @@ def test_rows_of_a_state_come_newest_first(books: SqlBooks, noon: datetime) -> N
 def test_a_row_nobody_added_is_not_kept(books: SqlBooks, noon: datetime) -> None:
     with pytest.raises(StorageError, match="Add it first"), books.write() as book:
         book.outbox.save(row(noon, "stray"))
+
+
+def test_what_waits_for_an_address_due_or_not(books: SqlBooks, noon: datetime) -> None:
+    other = replace(row(noon, "another's"), address="second")
+    gone = replace(row(noon, "gone"), state=OutState.SENT, sent=noon)
+    early = replace(row(noon, "early", wait=600), created=noon - MINUTE)
+    with books.write() as book:
+        book.outbox.add([row(noon, "now"), other, gone, early])
+    with books.read() as book:
+        assert titles(book.outbox.waiting("phone")) == ["early", "now"]
+        assert titles(book.outbox.waiting("third")) == []
+
+
+def test_what_went_out_since(books: SqlBooks, noon: datetime) -> None:
+    def sent(title: str, minutes: int, created: int = -600) -> OutRow:
+        made = replace(row(noon, title), created=noon + created * MINUTE)
+        return replace(made, state=OutState.SENT, sent=noon + minutes * MINUTE)
+
+    with books.write() as book:
+        failed = replace(sent("failed", 3), state=OutState.FAILED)
+        ages = sent("written ages before", 2, created=-5000)
+        book.outbox.add([sent("second", 5), sent("first", 1), sent("at noon", 0), failed, ages])
+    with books.read() as book:
+        assert titles(book.outbox.sent_since(noon)) == ["first", "second"]

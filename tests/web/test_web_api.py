@@ -395,6 +395,8 @@ def test_describes_itself(client: TestClient) -> None:
         "/api/v1/reminders/{number}/moves",
         "/api/v1/reminders/{number}/acknowledge",
         "/api/v1/reminders/{number}/shelve",
+        "/api/v1/reminders/{number}/out-of-service",
+        "/api/v1/reminders/{number}/in-service",
         "/api/v1/actions",
         "/api/v1/sensors/{name}/calibrations",
         "/api/v1/salts",

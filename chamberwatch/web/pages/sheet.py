@@ -21,6 +21,7 @@ from chamberwatch.web.pages.done_words import by_itself, lines
 from chamberwatch.web.pages.grows import EMPTY, Grows, grows, stage_words
 from chamberwatch.web.pages.holding import Holding, holding
 from chamberwatch.web.pages.minding import Minded, cautions
+from chamberwatch.web.pages.out import Serving, out_words, serving
 from chamberwatch.web.pages.scene import Scene, doubt_words, heard_words, is_old, scene
 from chamberwatch.web.pages.was_it import Question, answered_yes, questions
 
@@ -50,6 +51,7 @@ class Asked:
     over: bool
     buttons: tuple[Button, ...]
     deed: BatchDeed | None = None
+    serving: Serving | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,6 +183,7 @@ def _asked(shown: ReminderNow, desk: Desk, *, whole: bool) -> Asked:
         loud=reminder.state in LOUD,
         over=not reminder.active,
         buttons=tuple(_answers(reminder, now, desk.zone, whole=whole)),
+        serving=serving(reminder, shown.title, whole=whole) if desk.serving is not None else None,
     )
 
 
@@ -188,13 +191,14 @@ _STATE_WORDS: Final[dict[State, str]] = {
     State.SHELVED: "put off",
     State.ACKNOWLEDGED: "seen, goes on",
     State.RETURNED: "over by itself; nobody has seen it yet",
-    State.OUT_OF_SERVICE: "out of service",
 }
 
 
 def _state_words(reminder: Reminder, now: datetime, zone: ZoneInfo) -> str:
     if reminder.state is State.SHELVED and reminder.shelved_until:
         return f"not before {words.moment(reminder.shelved_until, now, zone)}"
+    if reminder.state is State.OUT_OF_SERVICE:
+        return out_words(reminder, now, zone)
     if reminder.state in _STATE_WORDS:
         return _STATE_WORDS[reminder.state]
     return f"since {words.moment(reminder.since, now, zone)}" if reminder.since else ""

@@ -13,6 +13,7 @@ from chamberwatch.core.growing.task import Task, TaskKind
 from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, State
 from chamberwatch.core.wording import Message
 from chamberwatch.service.books import Book
+from chamberwatch.service.coming_back import come_back
 from chamberwatch.service.growing.duties import TaskNow
 from chamberwatch.service.growing.tending import CALL_OF, Tending
 from chamberwatch.service.logbook import Logbook
@@ -204,7 +205,7 @@ def test_a_list_that_was_put_off_comes_back_whole(tended: Tended) -> None:
     tended.round(OPEN, PICK)
     bench.clock.turn(minutes=121)
     with bench.sql.write() as book:
-        bench.teller.end_shelves(book, bench.clock.now())
+        come_back(bench.teller, book, bench.clock.now())
     tended.round(OPEN, PICK)
     assert tended.titles() == ["2 things the crop asks for today"] * 2
 
