@@ -222,6 +222,12 @@ class Move:
     evidence: Evidence | None = None
 
 
+def witnessed(reminder: Reminder, move: Move) -> Move:
+    """Return a move with what spoke for the reminder, where it was raised or grew worse by it."""
+    spoke = ACTIVE_AFTER.get(move.event, False)
+    return replace(move, evidence=reminder.evidence) if spoke and not move.evidence else move
+
+
 def can(reminder: Reminder, event: Event) -> bool:
     """Tell whether the event may happen now."""
     step = (reminder.state, event)
