@@ -175,22 +175,19 @@ def _was(option: Suggestion) -> str:
 
 def _effect(option: Suggestion) -> str:
     some = f"at least {option.spared} of its {counted(option.raises, 'raise')}"
-    match option.setting:
-        case Setting.ON_DELAY:
-            later = option.value - option.was
-            return (
-                f"{some} were over by themselves before that; the others would have come "
-                f"{later:g} min later."
-            )
-        case Setting.UNHEARD_AFTER:
-            return f"{some} were silences shorter than that; a sensor that fails is told later."
-        case Setting.OFF_DELAY:
-            return f"{some} followed so soon that they would have been one with the raise before."
-        case Setting.DEADBAND:
-            return (
-                f"before {some} the {_within(option.quantity)} had not come that far back inside; "
-                "they would have been one with the raise before."
-            )
+    if option.setting is Setting.ON_DELAY:
+        return (
+            f"{some} were over by themselves before that; the others would have come "
+            f"{option.value - option.was:g} min later."
+        )
+    if option.setting is Setting.UNHEARD_AFTER:
+        return f"{some} were silences shorter than that; a sensor that fails is told later."
+    if option.setting is Setting.OFF_DELAY:
+        return f"{some} followed so soon that they would have been one with the raise before."
+    return (
+        f"before {some} the {_within(option.quantity)} had not come that far back inside; they "
+        "would have been one with the raise before."
+    )
 
 
 def _within(quantity: Quantity | None) -> str:
@@ -200,6 +197,11 @@ def _within(quantity: Quantity | None) -> str:
 def _why_none(found: Tiring) -> str:
     if not found.raises:
         return "It was raised before this week and went on, so no setting would have helped."
+    if found.needed == found.raises == 1:
+        return (
+            "No setting would help: its one raise wanted a hand, was harmful or lasted for over "
+            "half an hour."
+        )
     if found.needed * 2 >= found.raises:
         return (
             f"No setting would help: {found.needed} of its {counted(found.raises, 'raise')} "

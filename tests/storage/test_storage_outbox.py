@@ -7,7 +7,7 @@ import pytest
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import Priority
-from chamberwatch.service.books import OutRow, OutState
+from chamberwatch.service.books import OutRow, OutState, Span
 from chamberwatch.storage.book import SqlBooks
 
 MINUTE = timedelta(minutes=1)
@@ -82,3 +82,15 @@ def test_rows_of_a_state_come_newest_first(books: SqlBooks, noon: datetime) -> N
 def test_a_row_nobody_added_is_not_kept(books: SqlBooks, noon: datetime) -> None:
     with pytest.raises(StorageError, match="Add it first"), books.write() as book:
         book.outbox.save(row(noon, "stray"))
+
+
+def test_rows_of_a_span_come_oldest_first(books: SqlBooks, noon: datetime) -> None:
+    with books.write() as book:
+        book.outbox.add(
+            replace(row(noon, f"{n}"), state=OutState.SENT, created=noon + n * MINUTE)
+            for n in (3, 1, 2, 1, 0)
+        )
+    with books.read() as book:
+        span = Span(noon + MINUTE, noon + 3 * MINUTE)
+        assert titles(book.outbox.within(span)) == ["1", "1", "2"]
+        assert book.outbox.within(Span(noon + 4 * MINUTE, noon + 5 * MINUTE)) == []
