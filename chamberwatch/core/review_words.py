@@ -5,8 +5,18 @@ from datetime import timedelta
 from typing import Final
 
 from chamberwatch.core.review.calming import Setting, Suggestion, Tiring
-from chamberwatch.core.review.quality import A_DAY, SPLIT, Cause, Quality
+from chamberwatch.core.review.quality import (
+    A_DAY,
+    CHATTERS,
+    FLEETS_WITHIN,
+    FLOOD_ABOVE,
+    MOST_FREQUENT_SHARE,
+    SPLIT,
+    Cause,
+    Quality,
+)
 from chamberwatch.core.review.record import Kind
+from chamberwatch.core.review.week import Week
 from chamberwatch.core.watch.reading import UNITS, Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, Reminder
 
@@ -117,6 +127,93 @@ def to_action(found: Quality) -> str:
         return "nobody answered within a day" if found.told else "there was nothing to answer"
     half = "half of the answers" if found.answered > 1 else "the one answer"
     return f"{length(found.median_to_action)} ({half} came sooner or by then)"
+
+
+def close(found: Quality) -> str:
+    """Write how many raises came close upon each other."""
+    if not found.chattering:
+        return "none; 3 raises of one reminder within an hour would be"
+    strictly = found.chattering_strictly or "none"
+    return (
+        f"{counted(found.chattering, 'raise')} in rows of {CHATTERS} or more within an hour, "
+        f"{strictly} of them within a minute"
+    )
+
+
+def over_at_once(found: Quality) -> str:
+    """Write how many were over before anybody could act."""
+    if not found.fleeting:
+        return "none"
+    return f"{found.fleeting} within {length(FLEETS_WITHIN)}, before anyone could act"
+
+
+def stale(found: Quality, titles: Mapping[int, str]) -> str:
+    """Write what was on for over a day.
+
+    Args:
+        found: the figures.
+        titles: of the reminders.
+    """
+    each = (f"{titles[s.reminder]}, for {length(s.lasted)}" for s in found.stale)
+    return "; ".join(each) or "none"
+
+
+def floods(found: Quality) -> str:
+    """Write how often more came at once than a person can take in; empty where it never did."""
+    if not found.floods:
+        return ""
+    times = counted(len(found.floods), "time")
+    most = max(flood.messages for flood in found.floods)
+    return f"{times} more than {FLOOD_ABOVE} in 10 min, at most {most} together"
+
+
+def most_frequent(found: Quality) -> str:
+    """Write what the ten most frequent make; empty where no more than ten spoke."""
+    if found.most_frequent_share is None:
+        return ""
+    least, most = MOST_FREQUENT_SHARE
+    return f"{found.most_frequent_share:.0%} of all (in a plant {least:.0%} to {most:.0%})"
+
+
+def not_sent(found: Quality) -> str:
+    """Write what else became of messages; empty where all went out."""
+    return ", ".join(f"{number} {fate}" for fate, number in sorted(found.not_sent.items()))
+
+
+def figures(found: Quality, titles: Mapping[int, str]) -> tuple[tuple[str, str], ...]:
+    """Return the figures of a week as labels and words; those that say nothing are left out.
+
+    Args:
+        found: the figures.
+        titles: of the reminders.
+    """
+    lines = (
+        ("messages", f"{found.messages}: {a_day(found)}"),
+        ("by priority", split(found)),
+        ("did not go out", not_sent(found)),
+        ("known of", acknowledged(found)),
+        ("until acted on", to_action(found)),
+        ("close in a row", close(found)),
+        ("over at once", over_at_once(found)),
+        ("on over a day", stale(found, titles)),
+        ("all at once", floods(found)),
+        ("ten loudest", most_frequent(found)),
+    )
+    return tuple((label, words) for label, words in lines if words)
+
+
+def days(week: Week) -> str:
+    """Write from which day to which a week is."""
+    first = week.monday()
+    last = first + timedelta(days=6)
+    month = "" if (first.year, first.month) == (last.year, last.month) else f" {first:%B}"
+    year = "" if first.year == last.year else f" {first.year}"
+    return f"{first.day}{month}{year} to {last.day} {last:%B} {last.year}"
+
+
+def silent(found: Quality) -> bool:
+    """Tell whether a week left nothing to look back on."""
+    return not (found.messages or found.episodes or found.stale or found.not_sent)
 
 
 # ---------------------------------------------------------------------- what tires

@@ -18,6 +18,7 @@ from chamberwatch.web.api import (
     growing,
     looking,
     reading,
+    reviewing,
     species,
     tasks,
     writing,
@@ -33,6 +34,7 @@ from chamberwatch.web.pages import (
     minding,
     noting,
     now,
+    quality,
     said,
     was_it,
 )
@@ -40,7 +42,8 @@ from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
-AIR: Final = (advising, calibrating, findings, reading, writing)
+AIR: Final = (advising, calibrating, findings, reading, reviewing, writing)
+PAGES: Final = (now, said, noting, was_it, minding, batch_deeds, holding, do, quality, aside, live)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 
@@ -73,7 +76,7 @@ def create_app(desk: Desk) -> FastAPI:
     describe(app)
     for part in (*AIR, *GROWING):
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
-    for face in (now, said, noting, was_it, minding, batch_deeds, holding, do, aside, live):
+    for face in PAGES:
         app.include_router(face.router)
     app.mount("/static", Kept(directory=STATIC), name="static")
     app.add_middleware(Door, address=desk.address)

@@ -19,6 +19,7 @@ from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.reviewing import WeekReview
 from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
 
 
@@ -194,6 +195,18 @@ class Lookback(Protocol):
         ...
 
 
+class Reviewing(Protocol):
+    """Looks back on weeks."""
+
+    def weeks(self, last: str = "", count: int = 1) -> tuple[WeekReview, ...]:
+        """Return weeks up to one such as 2026-W47 (empty: the present one), the newest first.
+
+        Raises:
+            RefusedError: that is no week, or it has not begun.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Desk:
     """Everything the faces stand on.
@@ -208,6 +221,7 @@ class Desk:
         calibrating: takes in checks of sensors; None: they can't be told here.
         lookback: what was found in the record; None: nobody looks.
         growing: the growing record and what follows from it; None: it is not kept here.
+        reviewing: looks back on weeks; None: nobody does.
     """
 
     history: History
@@ -219,6 +233,7 @@ class Desk:
     calibrating: Calibrating | None = None
     lookback: Lookback | None = None
     growing: Growing | None = None
+    reviewing: Reviewing | None = None
 
 
 def desk_of(request: Request) -> Desk:
@@ -236,3 +251,14 @@ def growing_of(request: Request) -> Growing:
     if growing is None:
         raise RefusedError("No growing record is kept here. Ask the daemon that takes readings.")
     return growing
+
+
+def reviewing_of(desk: Desk) -> Reviewing:
+    """Return what looks back on weeks.
+
+    Raises:
+        RefusedError: nobody does here.
+    """
+    if desk.reviewing is None:
+        raise RefusedError("Nobody looks back on weeks here. Ask the daemon that takes readings.")
+    return desk.reviewing

@@ -35,6 +35,7 @@ from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.lookback import Lookback
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
+from chamberwatch.service.reviewing import Reviewing
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
@@ -186,6 +187,7 @@ def build(
         calibrating=Calibrating(books, clock, house, board, corrector),
         lookback=Lookback(books, clock, house, board, zone),
         growing=growing,
+        reviewing=Reviewing(books, clock, house, zone, Console.name),
     )
     return Machine(
         settings,
