@@ -71,13 +71,11 @@ def _parts(shown: "WeekReview") -> Iterator["RenderableType"]:
         yield "  No reminders that week." if shown.over else "  No reminders this week so far."
         return
     yield pairs(review_words.figures(shown.quality, shown.titles), LABEL)
-    if shown.worst:
-        yield head("\nWhat tires most")
-    for each in shown.worst:
+    for number, each in enumerate(shown.worst):
+        yield "" if number else head("\nWhat tires most")
         yield indented(f"{each.title}. {each.how}")
-        yield indented(f"{each.advice}\n")
+        yield indented(each.advice)
     if shown.causes:
         rows = zip(shown.causes, shown.quality.by_cause, strict=True)
-        # The advice above ends with an empty line of its own.
-        yield head("What the messages were about")
+        yield head("\nWhat the messages were about")
         yield table(("about", "messages"), ((words, str(c.messages)) for words, c in rows), (0,))

@@ -118,7 +118,7 @@ def acknowledged(found: Quality) -> str:
     share = found.acknowledged_share
     if share is None:
         return "nothing about the air or a sensor was told"
-    return f"{found.acknowledged} of {found.told} told ({share:.0%})"
+    return f"{found.acknowledged} of the {found.told} that a message told of ({share:.0%})"
 
 
 def to_action(found: Quality) -> str:
@@ -271,10 +271,13 @@ def _was(option: Suggestion) -> str:
 
 
 def _effect(option: Suggestion) -> str:
-    some = f"at least {option.spared} of its {counted(option.raises, 'raise')}"
+    if option.spared == option.raises:
+        some = f"all of its {option.raises} raises"
+    else:
+        some = f"at least {option.spared} of its {option.raises} raises"
     if option.setting is Setting.ON_DELAY:
         return (
-            f"{some} were over by themselves before that; the others would have come "
+            f"{some} were over by themselves before that; what lasts is told "
             f"{option.value - option.was:g} min later."
         )
     if option.setting is Setting.UNHEARD_AFTER:

@@ -7,11 +7,12 @@ import pytest
 
 from chamberwatch.core import review_words as words
 from chamberwatch.core.review.calming import Setting, Suggestion, Tiring
-from chamberwatch.core.review.quality import Cause, Quality, quality
-from chamberwatch.core.review.record import Kind
+from chamberwatch.core.review.quality import Cause, Flood, Quality, Stale, quality
+from chamberwatch.core.review.record import Fate, Kind
+from chamberwatch.core.review.week import read
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, Reminder
-from tests.core.review.weeks import Told
+from tests.core.review.weeks import MONDAY, Told
 
 MINUTE = timedelta(minutes=1)
 MIST = Reminder(1, "tent", Call.MIST)
@@ -97,13 +98,115 @@ def test_what_people_know_of_and_how_soon_they_acted() -> None:
     assert words.acknowledged(week()) == "nothing about the air or a sensor was told"
     assert words.to_action(week()) == "there was nothing to answer"
     told = week(told=4, acknowledged=3)
-    assert words.acknowledged(told) == "3 of 4 told (75%)"
+    assert words.acknowledged(told) == "3 of the 4 that a message told of (75%)"
     assert words.to_action(told) == "nobody answered within a day"
     one = replace(told, answered=1, median_to_action=12 * MINUTE)
     assert words.to_action(one) == "12 min (the one answer came sooner or by then)"
     assert words.to_action(replace(one, answered=3)) == (
         "12 min (half of the answers came sooner or by then)"
     )
+
+
+FLOOD = Flood(MONDAY, MONDAY, 12)
+
+
+def test_figures_that_say_nothing_are_left_out() -> None:
+    assert dict(words.figures(week(), {})) == {
+        "messages": "0: 0.0 a day, which is calm: up to 2 are easily borne",
+        "known of": "nothing about the air or a sensor was told",
+        "until acted on": "there was nothing to answer",
+        "close in a row": "none; 3 raises of one reminder within an hour would be",
+        "over at once": "none",
+        "on over a day": "none",
+    }
+
+
+@pytest.mark.parametrize(
+    ("changes", "label", "said"),
+    [
+        pytest.param(
+            {"chattering": 9, "chattering_strictly": 3},
+            "close in a row",
+            "9 raises in rows of 3 or more within an hour, 3 of them within a minute",
+            id="chattering",
+        ),
+        pytest.param(
+            {"chattering": 1},
+            "close in a row",
+            "1 raise in rows of 3 or more within an hour, none of them within a minute",
+            id="the rest of a row is in another week",
+        ),
+        pytest.param(
+            {"fleeting": 2}, "over at once", "2 within 15 min, before anyone could act", id="short"
+        ),
+        pytest.param(
+            {
+                "stale": (
+                    Stale(1, MONDAY, timedelta(hours=90)),
+                    Stale(2, MONDAY, timedelta(hours=30)),
+                )
+            },
+            "on over a day",
+            "Tent: mist, for 3 days; Tub: vent, for 30 h",
+            id="stale",
+        ),
+        pytest.param(
+            {"floods": (FLOOD, replace(FLOOD, messages=31))},
+            "all at once",
+            "2 times more than 10 in 10 min, at most 31 together",
+            id="floods",
+        ),
+        pytest.param(
+            {"floods": (FLOOD,)},
+            "all at once",
+            "1 time more than 10 in 10 min, at most 12 together",
+            id="one flood",
+        ),
+        pytest.param(
+            {"most_frequent_share": 0.941},
+            "ten loudest",
+            "94% of all (in a plant 1% to 5%)",
+            id="the ten most frequent",
+        ),
+        pytest.param(
+            {"not_sent": {Fate.DROPPED: 2, Fate.FOLDED: 1}},
+            "did not go out",
+            "2 no longer true, 1 said within another",
+            id="not sent",
+        ),
+    ],
+)
+def test_a_figure_in_words(changes: dict[str, object], label: str, said: str) -> None:
+    titles = {1: "Tent: mist", 2: "Tub: vent"}
+    assert dict(words.figures(week(**changes), titles))[label] == said
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        pytest.param("2026-W47", "16 to 22 November 2026", id="one month"),
+        pytest.param("2026-W49", "30 November to 6 December 2026", id="two months"),
+        pytest.param("2026-W53", "28 December 2026 to 3 January 2027", id="two years"),
+    ],
+)
+def test_the_days_of_a_week(text: str, said: str) -> None:
+    assert words.days(read(text)) == said
+
+
+@pytest.mark.parametrize(
+    ("changes", "silent"),
+    [
+        pytest.param({}, True, id="nothing"),
+        pytest.param({"messages": 1}, False, id="a message"),
+        pytest.param({"episodes": 1}, False, id="an episode nobody was told of"),
+        pytest.param({"stale": (Stale(1, MONDAY, MINUTE),)}, False, id="one from before"),
+        pytest.param({"not_sent": {Fate.DROPPED: 1}}, False, id="one that did not go out"),
+    ],
+)
+def test_whether_there_is_anything_to_look_back_on(
+    changes: dict[str, object], silent: bool
+) -> None:
+    assert words.silent(week(**changes)) is silent
 
 
 @pytest.mark.parametrize(
@@ -137,9 +240,15 @@ HUMIDITY, CO2 = Quantity.HUMIDITY, Quantity.CO2
         pytest.param(
             Suggestion(Setting.ON_DELAY, HUMIDITY, 10.0, 3.0, 9, 14),
             'For the chamber “tent” set patience.humidity.on_delay = "10 min" (now 3 min): at '
-            "least 9 of its 14 raises were over by themselves before that; the others would have "
-            "come 7 min later.",
+            "least 9 of its 14 raises were over by themselves before that; what lasts is told "
+            "7 min later.",
             id="on-delay",
+        ),
+        pytest.param(
+            Suggestion(Setting.ON_DELAY, HUMIDITY, 5.0, 3.0, 4, 4),
+            'For the chamber “tent” set patience.humidity.on_delay = "5 min" (now 3 min): all of '
+            "its 4 raises were over by themselves before that; what lasts is told 2 min later.",
+            id="all of them",
         ),
         pytest.param(
             Suggestion(Setting.OFF_DELAY, CO2, 10.0, 3.0, 5, 8),

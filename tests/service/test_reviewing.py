@@ -262,7 +262,7 @@ def test_a_chamber_that_is_declared_no_more_keeps_its_name(bench: Bench) -> None
         gone = book.reminders.of("cellar", Call.MIST, "")
         raised, move = advance(gone, Event.RAISED, at(-60), "")
         book.reminders.save(raised, [move])
-        book.outbox.add([row(reminder=gone.id, episode=1)])
+        book.outbox.add([row(reminder=gone.id, created=at(-n)) for n in (60, 30)])
     found = this_week(bench)
     assert found.causes == ("cellar: mist",)
     assert found.worst[0].title == "cellar: mist"

@@ -56,6 +56,8 @@ STARTED = Entry(
 PICKED = Entry(2, 1, EntryKind.HARVESTED, T0 + MINUTE, T0 + MINUTE, "api", weight_g=612.5, flush=1)
 GREW_SINCE = 3
 """The version from which on there are batches."""
+WITNESSED_SINCE = 4
+"""The version from which on a move is kept with what spoke for it."""
 REJECT = Reject("home/top", T0, "not a number", '{"t": "warm"}')
 ANSWER = Answer("fingerprint", 201, '{"id": 1}')
 
@@ -89,7 +91,8 @@ def look(book: Book, version: int) -> None:
     assert book.readings.take_waiting("boot-7") == UNDATED
     assert book.watched.load() == [WATCHED]
     assert book.reminders.all() == [REMINDER]
-    assert book.reminders.moves() == [(1, MOVE)]
+    witness = REMINDER.evidence if version >= WITNESSED_SINCE else None
+    assert book.reminders.moves() == [(1, replace(MOVE, evidence=witness))]
     assert book.outbox.due(T0 + MINUTE) == [MESSAGE]
     assert book.actions.recent("tent") == [ACTION]
     assert book.rejects.recent() == [REJECT]

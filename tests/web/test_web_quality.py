@@ -8,6 +8,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from fastapi.testclient import TestClient
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.reminder import Call, Event, Priority, advance
@@ -37,6 +39,12 @@ def played(bench: Bench) -> Played:
     looked = Reviewing(bench.books, bench.clock, bench.house, BERLIN, "terminal")
     set_.desk = replace(set_.desk, reviewing=looked)
     return set_
+
+
+@pytest.fixture
+def client(played: Played) -> Iterator[TestClient]:
+    with TestClient(create_app(played.desk), base_url="http://localhost") as visitor:
+        yield visitor
 
 
 def message(reminder: int, episode: int, minutes: float, **changes: object) -> OutRow:
@@ -148,6 +156,26 @@ def test_a_week_in_figures(played: Played, bench: Bench) -> None:
     assert worst["advice"].startswith("For the chamber “tent” set patience.humidity.on_delay")
 
 
+def test_what_came_all_at_once(played: Played, bench: Bench) -> None:
+    with bench.books.write() as book:
+        book.outbox.add(message(0, 0, -60 + n / 4, title=f"{n}") for n in range(12))
+    (week,) = asked(played)["weeks"]
+    assert week["floods"] == [
+        {"start": "2026-01-20T11:00:00Z", "end": "2026-01-20T11:02:45Z", "messages": 12}
+    ]
+    assert "all at once 1 time more than 10 in 10 min" in visit(played, "/reminders")
+
+
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(week=st.text(max_size=24) | st.from_regex(r"[0-9]{4}-W[0-9]{2}", fullmatch=True))
+def test_any_week_has_an_answer(client: TestClient, week: str) -> None:
+    for path in (QUALITY, "/reminders"):
+        answer = client.get(path, params={"week": week})
+        assert answer.status_code in (200, 422), answer.text
+
+
 def test_several_weeks_and_one_by_its_name(played: Played, bench: Bench) -> None:
     dry_spells(bench, 4.0, -60 * 24 * 7)
     weeks = asked(played, f"{QUALITY}?weeks=3")["weeks"]
@@ -209,13 +237,13 @@ def test_the_page_of_a_week(played: Played, bench: Bench) -> None:
         "messages 8: 5.2 a day, which is too many",
         "by priority low 12% (about 80%), medium 75% (about 15%), high 12% (about 5%)",
         "did not go out 1 no longer true",
-        "known of 0 of 7 told (0%)",
+        "known of 0 of the 7 that a message told of (0%)",
         "until acted on 12 min (the one answer came sooner or by then)",
         "close in a row 3 raises in rows of 3 or more within an hour, none of them within a min",
         "over at once 3 within 15 min, before anyone could act",
         "on over a day Tent: vent, for 26 h",
         "Tent: mist 6 messages, 3 raises close upon each other, 3 over before anyone could act.",
-        'set patience.humidity.on_delay = "10 min" (now 3 min): at least 6 of its 6 raises',
+        'set patience.humidity.on_delay = "10 min" (now 3 min): all of its 6 raises',
         "Tent: summary 1",
     ):
         assert words in page
@@ -229,7 +257,7 @@ def test_a_week_of_the_crop_alone_has_nothing_that_tires(played: Played, bench: 
         book.reminders.save(raised, [move])
         book.outbox.add([message(today.id, 1, -60, chamber="", priority=Priority.LOW)])
     page = visit(played, "/reminders")
-    assert "Nothing: no message about the air or a sensor went out" in page
+    assert "Nothing: no reminder about the air or a sensor came more than once" in page
     assert "today's list 1" in page
 
 

@@ -37,6 +37,8 @@ from chamberwatch.core.watch.reminder import Call, Evidence, Priority
 from chamberwatch.core.watch.rule import Patience, Side
 
 WORST: Final = 3
+TIRES_FROM: Final = 2
+"""Messages, raises in a row and episodes over at once together; one alone tires nobody."""
 
 QUANTITY_OF: Final[Mapping[Call, tuple[Quantity, Side]]] = {c: key for key, c in CALLS.items()}
 """What each call about the air was raised for."""
@@ -199,8 +201,8 @@ def _widest(band: Band, quantity: Quantity) -> float:
 def worst(record: Record, patiences: Patiences, inside: Inside) -> tuple[Tiring, ...]:
     """Return the three reminders about air and sensors that tire most, the worst first.
 
-    Ranked by messages, chattering raises and fleeting episodes together; those with none of them
-    are left out.
+    Ranked by messages, chattering raises and fleeting episodes together; one message alone tires
+    nobody.
 
     Args:
         record: of the week.
@@ -215,7 +217,8 @@ def worst(record: Record, patiences: Patiences, inside: Inside) -> tuple[Tiring,
         if t.fate is Fate.OUT and record.holds(t.created) and record.asks(t.reminder)
     )
     all_ = rows + short + out
-    ranked = sorted(all_, key=lambda n: (-all_[n], -out[n], n))[:WORST]
+    tire = (n for n, weight in all_.items() if weight >= TIRES_FROM)
+    ranked = sorted(tire, key=lambda n: (-all_[n], -out[n], n))[:WORST]
     return tuple(
         _tiring(_case(record, n, patiences), (out[n], rows[n], short[n]), inside) for n in ranked
     )

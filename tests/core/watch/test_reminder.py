@@ -11,15 +11,19 @@ from chamberwatch.core.watch.reminder import (
     MOVES,
     Call,
     Event,
+    Evidence,
+    Move,
     Priority,
     Reminder,
     State,
     advance,
     can,
+    witnessed,
 )
-from tests.make import NOON, at
+from tests.make import NOON, at, evidence
 
 HOUR = timedelta(hours=1)
+DRY = evidence()
 
 
 def fresh(state: State = State.NORMAL, *, active: bool = False) -> Reminder:
@@ -99,3 +103,26 @@ def test_worsening_speaks_again_in_the_same_episode() -> None:
 def test_priorities_are_ordered_and_named() -> None:
     assert Priority.HIGH > Priority.MEDIUM > Priority.LOW
     assert [p.word for p in Priority] == ["low", "medium", "high"]
+
+
+@pytest.mark.parametrize(
+    ("event", "witnessed_by"),
+    [
+        pytest.param(Event.RAISED, DRY, id="raised by it"),
+        pytest.param(Event.WORSENED, DRY, id="grew worse by it"),
+        pytest.param(Event.RETURNED, None, id="over: it speaks no more"),
+        pytest.param(Event.SEEN, None, id="a person"),
+    ],
+)
+def test_a_move_is_witnessed_by_what_spoke_for_it(
+    event: Event, witnessed_by: Evidence | None
+) -> None:
+    reminder = Reminder(7, "tent", Call.MIST, evidence=DRY)
+    move = Move(7, 1, event, State.NORMAL, State.UNACKNOWLEDGED, NOON, "")
+    assert witnessed(reminder, move).evidence == witnessed_by
+
+
+def test_a_move_keeps_the_witness_it_has() -> None:
+    drier = evidence(71.0)
+    move = Move(7, 1, Event.RAISED, State.NORMAL, State.UNACKNOWLEDGED, NOON, "", drier)
+    assert witnessed(Reminder(7, "tent", Call.MIST, evidence=DRY), move).evidence == drier

@@ -48,7 +48,7 @@ CREATE TABLE moves (
         id INTEGER PRIMARY KEY, reminder INTEGER NOT NULL REFERENCES reminders (id),
         episode INTEGER NOT NULL, event TEXT NOT NULL, before TEXT NOT NULL,
         after TEXT NOT NULL, time INTEGER NOT NULL, cause TEXT NOT NULL, evidence_sensor TEXT, evidence_quantity TEXT, evidence_value REAL, evidence_low REAL, evidence_high REAL, evidence_trend_per_h REAL, evidence_since INTEGER) STRICT;
-INSERT INTO "moves" VALUES(1,1,3,'raised','normal','unacknowledged',1740830400250000,'it''s 76 %; below 85 %',NULL,NULL,NULL,NULL,NULL,NULL,NULL);
+INSERT INTO "moves" VALUES(1,1,3,'raised','normal','unacknowledged',1740830400250000,'it''s 76 %; below 85 %','top','humidity',76.3,85.0,95.0,-4.2,1740830340250000);
 CREATE TABLE outbox (
         id INTEGER PRIMARY KEY, reminder INTEGER NOT NULL, episode INTEGER NOT NULL,
         address TEXT NOT NULL, title TEXT NOT NULL, body TEXT NOT NULL, priority INTEGER NOT NULL,
