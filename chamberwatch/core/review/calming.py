@@ -30,7 +30,7 @@ from typing import Final
 from chamberwatch.core.growing.band import Band
 from chamberwatch.core.review.episode import Episode
 from chamberwatch.core.review.quality import chattering, fleeting
-from chamberwatch.core.review.record import Fate, Record, middle
+from chamberwatch.core.review.record import Fate, Record, heard_from, middle
 from chamberwatch.core.watch.advice import CALLS
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call, Evidence, Priority
@@ -348,7 +348,8 @@ def _pairs(case: _Case) -> list[tuple[Episode, Episode]]:
     """
     found = []
     for first, second in pairwise(case.record.of(case.number)):
-        if second not in case.ours or not case.by_itself(first) or case.grave(second):
+        of_this_week = case.record.holds(heard_from(second))
+        if not of_this_week or not case.by_itself(first) or case.grave(second):
             continue
         over = first.ended or first.raised
         pause = second.raised - over

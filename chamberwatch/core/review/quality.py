@@ -219,14 +219,10 @@ def to_action(record: Record, episode: Episode, telling: Telling) -> timedelta |
     longer than a day. What was done before the message went out is no answer to it.
     """
     told = telling.told or telling.created
-    last = min(
-        (e.raised for e in record.of(episode.reminder) if e.raised > episode.raised),
-        default=told + LOOK_ON,
-    )
-    last = min(last, told + LOOK_ON)
-    answers = [done.at for done in record.answering(episode.reminder) if done.recorded]
-    if episode.acknowledged is not None:
-        answers.append(episode.acknowledged)
+    last = min(record.heard_next(episode) or told + LOOK_ON, told + LOOK_ON)
+    deeds = record.deeds_from(episode.reminder, told)
+    done = next((deed.at for deed in deeds if deed.recorded), None)
+    answers = [at for at in (done, episode.acknowledged) if at is not None]
     return min((at - told for at in answers if told <= at <= last), default=None)
 
 
@@ -286,9 +282,8 @@ def _fleets(record: Record, episode: Episode) -> bool:
     ended, heard = episode.ended, heard_from(episode)
     if ended is None or ended - heard > FLEETS_WITHIN or not record.by_itself(episode, heard):
         return False
-    return not any(
-        ended <= later.raised <= ended + REPEATS_WITHIN for later in record.of(episode.reminder)
-    )
+    again = record.heard_next(episode)
+    return again is None or again > ended + REPEATS_WITHIN
 
 
 def stale(record: Record) -> tuple[Stale, ...]:

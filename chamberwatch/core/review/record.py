@@ -1,5 +1,6 @@
 """What a week left behind: episodes, messages, deeds; and what can be told of each."""
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -147,6 +148,12 @@ class Record:
                 found.setdefault(episode.reminder, []).append(episode)
         return {n: tuple(sorted(each, key=heard_from)) for n, each in found.items()}
 
+    def heard_next(self, episode: Episode) -> datetime | None:
+        """Return when people could hear of the next one of its reminder; None: there is none."""
+        row = self.of(episode.reminder)
+        place = bisect_right(row, heard_from(episode), key=heard_from)
+        return heard_from(row[place]) if place < len(row) else None
+
     def told(self, episode: Episode) -> Telling | None:
         """Return the first message about an episode that went out; None: there was none."""
         return self._first_told.get((episode.reminder, episode.number))
@@ -171,9 +178,15 @@ class Record:
                 found.setdefault((done.chamber, call), []).append(done)
         return {key: tuple(each) for key, each in found.items()}
 
+    def deeds_from(self, reminder: int, start: datetime) -> tuple[Done, ...]:
+        """Return the deeds that can answer a reminder, from a moment on, oldest first."""
+        deeds = self.answering(reminder)
+        return deeds[bisect_left(deeds, start, key=lambda done: done.at) :]
+
     def seen_to(self, reminder: int, start: datetime, end: datetime) -> bool:
         """Tell whether a deed that answers a reminder was done from one moment to another."""
-        return any(start <= done.at <= end for done in self.answering(reminder))
+        later = self.deeds_from(reminder, start)
+        return bool(later) and later[0].at <= end
 
     def by_itself(self, episode: Episode, since: datetime) -> bool:
         """Tell whether an episode was over, and nobody had done anything about it from then on.
