@@ -11,6 +11,7 @@ from chamberwatch.cli.growing import add_growing
 from chamberwatch.cli.holding import hold
 from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
+from chamberwatch.cli.reviewing import review
 from chamberwatch.cli.species import species
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 
@@ -85,6 +86,7 @@ def demo(
 
 app.command()(replay)
 app.command()(hold)
+app.command()(review)
 app.command()(calibrate)
 app.command()(recalibrate)
 app.command()(species)

@@ -125,6 +125,17 @@ class RemindersBook(Protocol):
         """Return moves with their own ids above `after`, oldest first."""
         ...
 
+    def moves_within(self, span: Span) -> Sequence[Move]:
+        """Return the moves of a span in the order of the log."""
+        ...
+
+    def held_at(self, moment: datetime) -> Sequence[Move]:
+        """Return what was logged before a moment of each episode whose cause held then.
+
+        From its raise on, in the order of the log.
+        """
+        ...
+
 
 class WatchedBook(Protocol):
     """How far each rule has come: the timers of the on- and off-delays."""
@@ -232,6 +243,10 @@ class OutboxBook(Protocol):
         """Return what went out after a time, oldest first; of what was put here lately."""
         ...
 
+    def within(self, span: Span) -> Sequence[OutRow]:
+        """Return rows that were created within a span, oldest first."""
+        ...
+
     def save(self, row: OutRow) -> None:
         """Keep its new state."""
         ...
@@ -246,6 +261,10 @@ class ActionsBook(Protocol):
 
     def recent(self, chamber: str | None, limit: int = 50) -> Sequence[Action]:
         """Return the newest first (by `at`), of one chamber where given."""
+        ...
+
+    def within(self, span: Span) -> Sequence[Action]:
+        """Return what was done within a span (by `at`), oldest first."""
         ...
 
 

@@ -2,10 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, Row, insert, select
 
 from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.service.books import Span
 from chamberwatch.storage.tables import ACTIONS
 
 
@@ -37,18 +39,28 @@ class SqlActions:
         asked = select(ACTIONS).order_by(ACTIONS.c.at.desc(), ACTIONS.c.id.desc()).limit(limit)
         if chamber is not None:
             asked = asked.where(ACTIONS.c.chamber == chamber)
-        return [
-            Action(
-                row.id,
-                row.chamber,
-                Deed(row.deed),
-                row.at,
-                row.note,
-                row.recorded,
-                row.via,
-                row.amount,
-                row.standing_g,
-                row.advised,
-            )
-            for row in self._connection.execute(asked)
-        ]
+        return [_action(row) for row in self._connection.execute(asked)]
+
+    def within(self, span: Span) -> Sequence[Action]:
+        """Return what was done within a span (by `at`), oldest first."""
+        asked = (
+            select(ACTIONS)
+            .where(ACTIONS.c.at >= span.start, ACTIONS.c.at < span.end)
+            .order_by(ACTIONS.c.at, ACTIONS.c.id)
+        )
+        return [_action(row) for row in self._connection.execute(asked)]
+
+
+def _action(row: Row[Any]) -> Action:
+    return Action(
+        row.id,
+        row.chamber,
+        Deed(row.deed),
+        row.at,
+        row.note,
+        row.recorded,
+        row.via,
+        row.amount,
+        row.standing_g,
+        row.advised,
+    )

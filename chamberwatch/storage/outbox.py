@@ -8,7 +8,7 @@ from sqlalchemy import Connection, Row, func, insert, select, update
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import Priority
-from chamberwatch.service.books import OutKind, OutRow, OutState
+from chamberwatch.service.books import OutKind, OutRow, OutState, Span
 from chamberwatch.storage.tables import OUTBOX
 
 _WAITING = OUTBOX.c.state == OutState.WAITING.value
@@ -62,6 +62,15 @@ class SqlOutbox:
         asked = (
             select(OUTBOX)
             .where(_WAITING, OUTBOX.c.address == address)
+            .order_by(OUTBOX.c.created, OUTBOX.c.id)
+        )
+        return [_row(row) for row in self._connection.execute(asked)]
+
+    def within(self, span: Span) -> Sequence[OutRow]:
+        """Return rows that were created within a span, oldest first."""
+        asked = (
+            select(OUTBOX)
+            .where(OUTBOX.c.created >= span.start, OUTBOX.c.created < span.end)
             .order_by(OUTBOX.c.created, OUTBOX.c.id)
         )
         return [_row(row) for row in self._connection.execute(asked)]

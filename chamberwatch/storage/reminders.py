@@ -1,9 +1,10 @@
 """Reminders and their moves."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, Row, insert, select, update
+from sqlalchemy import Connection, Row, func, insert, select, update
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reading import Quantity
@@ -16,6 +17,7 @@ from chamberwatch.core.watch.reminder import (
     Reminder,
     State,
 )
+from chamberwatch.service.books import Span
 from chamberwatch.storage.tables import MOVES, REMINDERS
 
 _NO_EVIDENCE: Final[dict[str, Any]] = {
@@ -57,7 +59,7 @@ class SqlReminders:
         return _reminder(found)
 
     def save(self, reminder: Reminder, moves: Sequence[Move]) -> None:
-        """Keep its new state and the moves that led there.
+        """Keep its new state and the moves that led there, each with what spoke for it.
 
         Raises:
             StorageError: it was never made with `of`.
@@ -76,6 +78,41 @@ class SqlReminders:
         if number is not None:
             asked = asked.where(MOVES.c.reminder == number)
         return [(row.id, _move(row)) for row in self._connection.execute(asked)]
+
+    def moves_within(self, span: Span) -> Sequence[Move]:
+        """Return the moves of a span in the order of the log."""
+        asked = (
+            select(MOVES)
+            .where(MOVES.c.time >= span.start, MOVES.c.time < span.end)
+            .order_by(MOVES.c.id)
+        )
+        return [_move(row) for row in self._connection.execute(asked)]
+
+    def held_at(self, moment: datetime) -> Sequence[Move]:
+        """Return what was logged before a moment of each episode whose cause held then.
+
+        From its raise on, in the order of the log.
+        """
+        turns = MOVES.c.event.in_((Event.RAISED.value, Event.RETURNED.value))
+        last = (
+            select(func.max(MOVES.c.id).label("id"))
+            .where(turns, MOVES.c.time < moment)
+            .group_by(MOVES.c.reminder)
+            .subquery()
+        )
+        raised = (
+            select(MOVES.c.id, MOVES.c.reminder)
+            .join(last, MOVES.c.id == last.c.id)
+            .where(MOVES.c.event == Event.RAISED.value)
+            .subquery()
+        )
+        asked = (
+            select(MOVES)
+            .join(raised, MOVES.c.reminder == raised.c.reminder)
+            .where(MOVES.c.id >= raised.c.id, MOVES.c.time < moment)
+            .order_by(MOVES.c.id)
+        )
+        return [_move(row) for row in self._connection.execute(asked)]
 
 
 def _columns(reminder: Reminder) -> dict[str, Any]:

@@ -18,6 +18,7 @@ from chamberwatch.web.api import (
     growing,
     looking,
     reading,
+    reviewing,
     serving,
     species,
     tasks,
@@ -35,6 +36,7 @@ from chamberwatch.web.pages import (
     noting,
     now,
     out,
+    quality,
     said,
     was_it,
 )
@@ -42,7 +44,9 @@ from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
-AIR: Final = (advising, calibrating, findings, reading, serving, writing)
+AIR: Final = (advising, calibrating, findings, reading, reviewing, serving, writing)
+ANSWERING: Final = (now, said, noting, was_it, minding, out, batch_deeds, holding, do)
+ASIDE: Final = (quality, aside, live)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 
@@ -75,7 +79,7 @@ def create_app(desk: Desk) -> FastAPI:
     describe(app)
     for part in (*AIR, *GROWING):
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
-    for face in (now, said, noting, was_it, minding, out, batch_deeds, holding, do, aside, live):
+    for face in (*ANSWERING, *ASIDE):
         app.include_router(face.router)
     app.mount("/static", Kept(directory=STATIC), name="static")
     app.add_middleware(Door, address=desk.address)

@@ -20,6 +20,7 @@ from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.out_of_service import Reason
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.reviewing import WeekReview
 from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
 
 
@@ -217,6 +218,18 @@ class Lookback(Protocol):
         ...
 
 
+class Reviewing(Protocol):
+    """Looks back on weeks."""
+
+    def weeks(self, last: str = "", count: int = 1) -> tuple[WeekReview, ...]:
+        """Return weeks up to one such as 2026-W47 (empty: the present one), the newest first.
+
+        Raises:
+            RefusedError: that is no week, or it has not begun.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Desk:
     """Everything the faces stand on.
@@ -232,6 +245,7 @@ class Desk:
         lookback: what was found in the record; None: nobody looks.
         growing: the growing record and what follows from it; None: it is not kept here.
         serving: takes reminders out of service; None: it can't be told here.
+        reviewing: looks back on weeks; None: nobody does.
     """
 
     history: History
@@ -244,6 +258,7 @@ class Desk:
     lookback: Lookback | None = None
     growing: Growing | None = None
     serving: Serving | None = None
+    reviewing: Reviewing | None = None
 
 
 def desk_of(request: Request) -> Desk:
@@ -273,3 +288,14 @@ def serving_of(request: Request) -> Serving:
     if serving is None:
         raise RefusedError("Nothing is taken out of service here. Ask the daemon that judges.")
     return serving
+
+
+def reviewing_of(desk: Desk) -> Reviewing:
+    """Return what looks back on weeks.
+
+    Raises:
+        RefusedError: nobody does here.
+    """
+    if desk.reviewing is None:
+        raise RefusedError("Nobody looks back on weeks here. Ask the daemon that takes readings.")
+    return desk.reviewing

@@ -36,6 +36,7 @@ from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.lookback import Lookback
 from chamberwatch.service.out_of_service import OutOfService
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
+from chamberwatch.service.reviewing import Reviewing
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
@@ -192,6 +193,7 @@ def build(
         lookback=Lookback(books, clock, house, board, zone),
         growing=growing,
         serving=OutOfService(books, clock, board),
+        reviewing=Reviewing(books, clock, house, zone, Console.name),
     )
     return Machine(
         settings,

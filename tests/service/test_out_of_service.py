@@ -141,6 +141,8 @@ def test_without_an_end_it_stays_out(dry: Bench) -> None:
 def test_a_silent_sensor_that_is_put_back_is_told(bench: Bench) -> None:
     bench.take("middle humidity 88")
     bench.clock.turn(minutes=30)
+    for sensor in ("top", "room", "block", "wall"):
+        bench.take(f"{sensor} temperature 19")
     bench.rounds.look()
     number = bench.reminder(Call.CHECK_SENSOR, "middle").id
     before = len(bench.outbox())

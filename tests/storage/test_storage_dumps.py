@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import pytest
 
@@ -18,7 +19,7 @@ from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Level, Side, Watched
-from chamberwatch.service.books import Answer, Book, OutRow, OutState, Span
+from chamberwatch.service.books import Answer, Book, OutKind, OutRow, OutState, Span
 from chamberwatch.storage.book import open_books
 from chamberwatch.storage.migrations import STEPS
 
@@ -38,12 +39,16 @@ WATCHED = Watched("top", Quantity.HUMIDITY, Side.LOW, Level.BAND, True, T0)
 REMINDER = Reminder(
     id=1, chamber="tent", call=Call.MIST, state=State.UNACKNOWLEDGED, active=True,
     priority=Priority.HIGH, episode=3, since=T0, moved=T0 + MINUTE, told=T0 + 2 * MINUTE,
-    evidence=Evidence("top", Quantity.HUMIDITY, 76.3, 85.0, 95.0, -4.2, T0 - MINUTE),
+    evidence=Evidence("top", Quantity.HUMIDITY, 76.3, 85.0, 95.0, -4.2, T0 - MINUTE), repeats=2,
 )  # fmt: skip
-MOVE = Move(1, 3, Event.RAISED, State.NORMAL, State.UNACKNOWLEDGED, T0, "it's 76 %; below 85 %")
+MOVE = Move(
+    1, 3, Event.RAISED, State.NORMAL, State.UNACKNOWLEDGED, T0, "it's 76 %; below 85 %",
+    REMINDER.evidence,
+)  # fmt: skip
 MESSAGE = OutRow(
     1, 1, 3, "phone", "Tent: mist now", "Two squeezes.\nThen look.", Priority.HIGH,
     OutState.WAITING, T0, T0 + MINUTE, 2, T0 + timedelta(hours=1), again=True, error="no answer",
+    kind=OutKind.FORECAST, chamber="tent", sent=T0,
 )  # fmt: skip
 ACTION = Action(1, "tent", Deed.MISTED, T0, 'the "fine" nozzle', T0 + MINUTE, "link")
 STARTED = Entry(
@@ -56,6 +61,9 @@ STARTED = Entry(
 PICKED = Entry(2, 1, EntryKind.HARVESTED, T0 + MINUTE, T0 + MINUTE, "api", weight_g=612.5, flush=1)
 GREW_SINCE = 3
 """The version from which on there are batches."""
+TRUSTED_SINCE = 4
+"""The version from which on moves keep their readings, and messages what they are."""
+PLAIN: dict[str, Any] = {"kind": OutKind.REMINDER, "chamber": "", "sent": None}
 REJECT = Reject("home/top", T0, "not a number", '{"t": "warm"}')
 ANSWER = Answer("fingerprint", 201, '{"id": 1}')
 
@@ -88,9 +96,10 @@ def look(book: Book, version: int) -> None:
     assert book.readings.count_undated() == (1, 1)
     assert book.readings.take_waiting("boot-7") == UNDATED
     assert book.watched.load() == [WATCHED]
-    assert book.reminders.all() == [REMINDER]
-    assert book.reminders.moves() == [(1, MOVE)]
-    assert book.outbox.due(T0 + MINUTE) == [MESSAGE]
+    trusted = version >= TRUSTED_SINCE
+    assert book.reminders.all() == [REMINDER if trusted else replace(REMINDER, repeats=0)]
+    assert book.reminders.moves() == [(1, MOVE if trusted else replace(MOVE, evidence=None))]
+    assert book.outbox.due(T0 + MINUTE) == [MESSAGE if trusted else replace(MESSAGE, **PLAIN)]
     assert book.actions.recent("tent") == [ACTION]
     assert book.rejects.recent() == [REJECT]
     assert book.rejects.count() == 1

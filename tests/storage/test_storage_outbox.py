@@ -7,7 +7,7 @@ import pytest
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import Priority
-from chamberwatch.service.books import OutRow, OutState
+from chamberwatch.service.books import OutRow, OutState, Span
 from chamberwatch.storage.book import SqlBooks
 
 MINUTE = timedelta(minutes=1)
@@ -106,3 +106,15 @@ def test_what_went_out_since(books: SqlBooks, noon: datetime) -> None:
         book.outbox.add([sent("second", 5), sent("first", 1), sent("at noon", 0), failed, ages])
     with books.read() as book:
         assert titles(book.outbox.sent_since(noon)) == ["first", "second"]
+
+
+def test_rows_of_a_span_come_oldest_first(books: SqlBooks, noon: datetime) -> None:
+    with books.write() as book:
+        book.outbox.add(
+            replace(row(noon, f"{n}"), state=OutState.SENT, created=noon + n * MINUTE)
+            for n in (3, 1, 2, 1, 0)
+        )
+    with books.read() as book:
+        span = Span(noon + MINUTE, noon + 3 * MINUTE)
+        assert titles(book.outbox.within(span)) == ["1", "1", "2"]
+        assert book.outbox.within(Span(noon + 4 * MINUTE, noon + 5 * MINUTE)) == []

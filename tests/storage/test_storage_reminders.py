@@ -19,6 +19,7 @@ from chamberwatch.core.watch.reminder import (
     State,
     advance,
 )
+from chamberwatch.service.books import Span
 from chamberwatch.storage.book import SqlBooks
 
 DRY = Evidence("top", Quantity.HUMIDITY, 76.3, 85.0, 95.0, -0.1 - 0.2, None)
@@ -136,3 +137,61 @@ def test_a_move_of_no_reminder_is_refused(books: SqlBooks, noon: datetime) -> No
         book.reminders.save(replace(mist, episode=1), (stray,))
     with books.read() as book:
         assert book.reminders.all() == [mist]
+
+
+def test_a_move_is_kept_with_what_spoke_for_it(books: SqlBooks, noon: datetime) -> None:
+    back = replace(DRY, value=83.0)
+    with books.write() as book:
+        mist = book.reminders.of("tent", Call.MIST, "")
+        up, first = advance(mist, Event.RAISED, noon, Cause("dry", DRY))
+        over, second = advance(up, Event.RETURNED, noon + timedelta(minutes=5), Cause("", back))
+        _, third = advance(over, Event.SEEN, noon + timedelta(minutes=6), "page")
+        book.reminders.save(over, (first, second, third))
+    with books.read() as book:
+        moves = [move.evidence for _, move in book.reminders.moves()]
+    assert moves == [DRY, back, None]
+
+
+def test_moves_of_a_span_in_the_order_of_the_log(books: SqlBooks, noon: datetime) -> None:
+    minute = timedelta(minutes=1)
+    with books.write() as book:
+        mist = book.reminders.of("tent", Call.MIST, "")
+        vent = book.reminders.of("tent", Call.VENT, "")
+        up, first = advance(mist, Event.RAISED, noon + 2 * minute, "")
+        book.reminders.save(up, (first,))
+        # A reading that came late: logged after, dated before.
+        other, second = advance(vent, Event.RAISED, noon, "")
+        book.reminders.save(other, (second,))
+        back, third = advance(up, Event.RETURNED, noon + 9 * minute, "")
+        book.reminders.save(back, (third,))
+    with books.read() as book:
+        within = book.reminders.moves_within
+        assert within(Span(noon, noon + 9 * minute)) == [first, second]
+        assert within(Span(noon + minute, noon + 10 * minute)) == [first, third]
+        assert within(Span(noon + 10 * minute, noon + 20 * minute)) == []
+
+
+def test_what_held_at_a_moment_is_told_from_its_raise(books: SqlBooks, noon: datetime) -> None:
+    hour = timedelta(hours=1)
+    with books.write() as book:
+        for call, events in {
+            Call.MIST: [Event.RAISED, Event.RETURNED, Event.RAISED, Event.SEEN, Event.WORSENED],
+            Call.VENT: [Event.RAISED, Event.RETURNED, Event.SEEN],
+            Call.COOL: [],
+            Call.WARM: [Event.SHELVED, Event.RAISED],
+        }.items():
+            reminder = book.reminders.of("tent", call, "")
+            for number, event in enumerate(events):
+                cause = Cause(f"{call} {number}", shelf=hour if event is Event.SHELVED else None)
+                reminder, move = advance(reminder, event, noon + number * hour, cause)
+                book.reminders.save(reminder, (move,))
+
+    def held(hours: float) -> list[str]:
+        with books.read() as book:
+            return [move.cause for move in book.reminders.held_at(noon + hours * hour)]
+
+    assert held(0) == []
+    assert held(0.5) == ["mist 0", "vent 0"]
+    assert held(1.5) == ["warm 1"]
+    assert held(2.5) == ["mist 2", "warm 1"]
+    assert held(9) == ["mist 2", "mist 3", "mist 4", "warm 1"]

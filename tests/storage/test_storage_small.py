@@ -8,7 +8,7 @@ import pytest
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.reading import Quantity, Reject
 from chamberwatch.core.watch.rule import Level, Side, Watched
-from chamberwatch.service.books import Answer
+from chamberwatch.service.books import Answer, Span
 from chamberwatch.storage.book import SqlBooks
 
 MINUTE = timedelta(minutes=1)
@@ -46,6 +46,8 @@ def test_actions_come_newest_first(books: SqlBooks, noon: datetime) -> None:
         assert book.actions.recent("tent") == [kept[3], kept[0], kept[2]]
         assert book.actions.recent("tent", limit=1) == [kept[3]]
         assert book.actions.recent("cupboard") == []
+        within = Span(noon + MINUTE, noon + 9 * MINUTE)
+        assert book.actions.within(within) == [kept[2], kept[0], kept[3]]
 
 
 def reject(noon: datetime, number: int) -> Reject:

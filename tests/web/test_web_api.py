@@ -392,6 +392,7 @@ def test_describes_itself(client: TestClient) -> None:
         "/api/v1/chambers/{name}/mistings/{number}/answer",
         "/api/v1/readings",
         "/api/v1/reminders",
+        "/api/v1/reminders/quality",
         "/api/v1/reminders/{number}/moves",
         "/api/v1/reminders/{number}/acknowledge",
         "/api/v1/reminders/{number}/shelve",

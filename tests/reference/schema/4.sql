@@ -48,7 +48,7 @@ CREATE TABLE moves (
         id INTEGER PRIMARY KEY, reminder INTEGER NOT NULL REFERENCES reminders (id),
         episode INTEGER NOT NULL, event TEXT NOT NULL, before TEXT NOT NULL,
         after TEXT NOT NULL, time INTEGER NOT NULL, cause TEXT NOT NULL, evidence_sensor TEXT, evidence_quantity TEXT, evidence_value REAL, evidence_low REAL, evidence_high REAL, evidence_trend_per_h REAL, evidence_since INTEGER) STRICT;
-INSERT INTO "moves" VALUES(1,1,3,'raised','normal','unacknowledged',1740830400250000,'it''s 76 %; below 85 %',NULL,NULL,NULL,NULL,NULL,NULL,NULL);
+INSERT INTO "moves" VALUES(1,1,3,'raised','normal','unacknowledged',1740830400250000,'it''s 76 %; below 85 %','top','humidity',76.3,85.0,95.0,-4.2,1740830340250000);
 CREATE TABLE outbox (
         id INTEGER PRIMARY KEY, reminder INTEGER NOT NULL, episode INTEGER NOT NULL,
         address TEXT NOT NULL, title TEXT NOT NULL, body TEXT NOT NULL, priority INTEGER NOT NULL,
@@ -56,7 +56,7 @@ CREATE TABLE outbox (
         tries INTEGER NOT NULL, expires INTEGER, again INTEGER NOT NULL,
         error TEXT NOT NULL, kind TEXT DEFAULT 'reminder' NOT NULL, chamber TEXT DEFAULT '' NOT NULL, sent INTEGER) STRICT;
 INSERT INTO "outbox" VALUES(1,1,3,'phone','Tent: mist now','Two squeezes.
-Then look.',3,'waiting',1740830400250000,1740830460250000,2,1740834000250000,1,'no answer','reminder','',NULL);
+Then look.',3,'waiting',1740830400250000,1740830460250000,2,1740834000250000,1,'no answer','forecast','tent',1740830400250000);
 CREATE TABLE readings (
         time INTEGER NOT NULL, series INTEGER NOT NULL REFERENCES series (id),
         value REAL NOT NULL, timed INTEGER NOT NULL, raw REAL,
@@ -81,7 +81,7 @@ CREATE TABLE reminders (
         shelved_until INTEGER, evidence_sensor TEXT, evidence_quantity TEXT, evidence_value REAL,
         evidence_low REAL, evidence_high REAL, evidence_trend_per_h REAL, evidence_since INTEGER, repeats INTEGER DEFAULT 0 NOT NULL, out_until INTEGER, out_by TEXT DEFAULT '' NOT NULL, out_why TEXT DEFAULT '' NOT NULL,
         UNIQUE (chamber, call, subject)) STRICT;
-INSERT INTO "reminders" VALUES(1,'tent','mist','','unacknowledged',1,3,3,1740830400250000,1740830460250000,1740830520250000,NULL,'top','humidity',76.3,85.0,95.0,-4.2,1740830340250000,0,NULL,'','');
+INSERT INTO "reminders" VALUES(1,'tent','mist','','unacknowledged',1,3,3,1740830400250000,1740830460250000,1740830520250000,NULL,'top','humidity',76.3,85.0,95.0,-4.2,1740830340250000,2,NULL,'','');
 CREATE TABLE series (
         id INTEGER PRIMARY KEY, sensor TEXT NOT NULL, quantity TEXT NOT NULL,
         newest_before INTEGER NOT NULL, UNIQUE (sensor, quantity)) STRICT;

@@ -1,0 +1,1 @@
+"""Looking back: what the weeks were like, and what would make the next one better."""

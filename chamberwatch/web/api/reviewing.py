@@ -1,0 +1,23 @@
+"""What can be asked of the past weeks: how well the reminders did."""
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request, Response
+
+from chamberwatch.web.api.etag import tagged
+from chamberwatch.web.desk import desk_of, reviewing_of
+from chamberwatch.web.quality_shapes import QualityOut
+
+router = APIRouter()
+
+WEEKS_AT_MOST = 26
+Week = Annotated[
+    str, Query(max_length=20, description="such as 2026-W47 (ISO 8601); default: the present one")
+]
+Weeks = Annotated[int, Query(ge=1, le=WEEKS_AT_MOST, description="so many, up to that one")]
+
+
+@router.get("/reminders/quality", response_model=QualityOut)
+def quality(request: Request, week: Week = "", weeks: Weeks = 1) -> Response:
+    """Tell how well the reminders did in a week, and what setting would calm the worst three."""
+    return tagged(request, QualityOut.of(reviewing_of(desk_of(request)).weeks(week, weeks)))
