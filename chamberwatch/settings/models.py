@@ -122,6 +122,7 @@ class NotifySettings(Part):
 
     name: Name = "phone"
     to: SecretStr
+    pictures: StrictBool = True
 
 
 class Settings(Part):
