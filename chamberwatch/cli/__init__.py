@@ -12,6 +12,7 @@ from chamberwatch.cli.holding import hold
 from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
 from chamberwatch.cli.species import species
+from chamberwatch.cli.trying import try_message
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 
 app = typer.Typer(
@@ -88,6 +89,7 @@ app.command()(hold)
 app.command()(calibrate)
 app.command()(recalibrate)
 app.command()(species)
+app.command("try-message")(try_message)
 add_growing(app)
 
 

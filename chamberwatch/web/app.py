@@ -10,6 +10,7 @@ from starlette.types import Scope
 
 from chamberwatch.web import live, problems
 from chamberwatch.web.api import (
+    addresses,
     advising,
     bands,
     batch_telling,
@@ -34,13 +35,14 @@ from chamberwatch.web.pages import (
     noting,
     now,
     said,
+    told,
     was_it,
 )
 from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
-AIR: Final = (advising, calibrating, findings, reading, writing)
+AIR: Final = (addresses, advising, calibrating, findings, reading, writing)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 
@@ -73,7 +75,7 @@ def create_app(desk: Desk) -> FastAPI:
     describe(app)
     for part in (*AIR, *GROWING):
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
-    for face in (now, said, noting, was_it, minding, batch_deeds, holding, do, aside, live):
+    for face in (now, said, noting, was_it, minding, batch_deeds, holding, do, aside, told, live):
         app.include_router(face.router)
     app.mount("/static", Kept(directory=STATIC), name="static")
     app.add_middleware(Door, address=desk.address)

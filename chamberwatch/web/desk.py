@@ -19,7 +19,15 @@ from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.ports import Clock
-from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
+from chamberwatch.service.views import (
+    AddressNow,
+    ChamberNow,
+    Health,
+    HoldNow,
+    ReminderNow,
+    SeriesPage,
+    Tried,
+)
 
 
 class History(Protocol):
@@ -194,6 +202,23 @@ class Lookback(Protocol):
         ...
 
 
+class Addresses(Protocol):
+    """Knows who is told, and tries it."""
+
+    def all(self) -> Sequence[AddressNow]:
+        """Return every address as it stands."""
+        ...
+
+    def send(self, name: str) -> Tried:
+        """Send a test message now, and wait for how it went.
+
+        Raises:
+            UnknownNameError: no such address.
+            RefusedError: one is on its way there already.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Desk:
     """Everything the faces stand on.
@@ -208,6 +233,7 @@ class Desk:
         calibrating: takes in checks of sensors; None: they can't be told here.
         lookback: what was found in the record; None: nobody looks.
         growing: the growing record and what follows from it; None: it is not kept here.
+        addresses: who is told; None: nobody is told from here.
     """
 
     history: History
@@ -219,11 +245,23 @@ class Desk:
     calibrating: Calibrating | None = None
     lookback: Lookback | None = None
     growing: Growing | None = None
+    addresses: Addresses | None = None
 
 
 def desk_of(request: Request) -> Desk:
     """Return the desk this application was made with."""
     return cast(Desk, request.app.state.desk)
+
+
+def addresses_of(desk: Desk) -> Addresses:
+    """Return who is told.
+
+    Raises:
+        RefusedError: nobody is told from here.
+    """
+    if desk.addresses is None:
+        raise RefusedError("Nobody is told from here. Ask the daemon that takes readings.")
+    return desk.addresses
 
 
 def growing_of(request: Request) -> Growing:

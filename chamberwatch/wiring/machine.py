@@ -37,6 +37,7 @@ from chamberwatch.service.lookback import Lookback
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
+from chamberwatch.service.trying import Trying
 from chamberwatch.service.wetting import Wetting
 from chamberwatch.settings import SensorSettings, Settings, shipped_species
 from chamberwatch.storage.book import SqlBooks, open_books
@@ -44,6 +45,7 @@ from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
 from chamberwatch.wiring.growing import grow
+from chamberwatch.wiring.pictures import pictures
 
 TIDY_AT: Final = (4, 20)
 """Hour and minute of the site's quietest time."""
@@ -160,7 +162,8 @@ def build(
             ),
         )
     )
-    delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
+    picture = pictures(books, clock, house, zone, messengers.values())
+    delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake, picture))
     # Times of day are real even where the demo's clock is paced.
     jobs = Jobs(settings.site.timezone, WallClock())
     jobs.daily("tidy the database", *TIDY_AT, books.tidy)
@@ -186,6 +189,7 @@ def build(
         calibrating=Calibrating(books, clock, house, board, corrector),
         lookback=Lookback(books, clock, house, board, zone),
         growing=growing,
+        addresses=Trying(books, clock, messengers, zone, wake, picture),
     )
     return Machine(
         settings,
@@ -212,7 +216,9 @@ def _messengers(
     near = SignedLinks(key, address or occasion.page, clock)
     far: Links | None = SignedLinks(key, address, clock) if address else None
     found: list[Messenger] = [Console(occasion.terminal, near)]
-    found += [Push(n.name, n.to.get_secret_value(), far) for n in settings.notify]
+    found += [
+        Push(n.name, n.to.get_secret_value(), far, pictures=n.pictures) for n in settings.notify
+    ]
     return {messenger.name: messenger for messenger in found}
 
 
