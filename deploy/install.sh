@@ -145,7 +145,7 @@ install_program() {
         stop "The Python environment could not be made in $program: free some disk space (df -h) and run this again (details: $log)."
     # /tmp is often a small memory disk; the packages are unpacked beside the environment instead.
     TMPDIR=$program/tmp "${pip[@]}" install --no-input --disable-pip-version-check \
-        --constraint "$checkout/deploy/constraints.txt" "$checkout" >"$log" 2>&1 ||
+        --constraint "$checkout/deploy/constraints.txt" "${checkout}[images]" >"$log" 2>&1 ||
         stop "The program could not be installed: see that the internet is reachable and 500 MB are free, then run this again (details: $log)."
     rm -rf "$program/tmp" "$log"
 }

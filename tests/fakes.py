@@ -74,9 +74,12 @@ class Phone:
     links: Links | None = None
     sent: list[tuple[str, str]] = field(default_factory=list)
     outcome: Outcome = field(default_factory=lambda: Outcome(ok=True))
+    pictures: bool = False
+    got: list[bytes | None] = field(default_factory=list)
 
-    def send(self, title: str, body: str) -> Outcome:
+    def send(self, title: str, body: str, picture: bytes | None = None) -> Outcome:
         self.sent.append((title, body))
+        self.got.append(picture)
         return self.outcome
 
 

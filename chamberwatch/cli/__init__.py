@@ -13,6 +13,7 @@ from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
 from chamberwatch.cli.reviewing import review
 from chamberwatch.cli.species import species
+from chamberwatch.cli.trying import try_message
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 
 app = typer.Typer(
@@ -90,6 +91,7 @@ app.command()(review)
 app.command()(calibrate)
 app.command()(recalibrate)
 app.command()(species)
+app.command("try-message")(try_message)
 add_growing(app)
 
 

@@ -18,6 +18,7 @@ from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.device import in_words
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.daemon import Daemon, heed_signals, listen
+from chamberwatch.notify.picture import Painter
 from chamberwatch.notify.push import Push
 from chamberwatch.settings import (
     Settings,
@@ -126,9 +127,22 @@ def check_settings(config: Path) -> int:
     if own_species := load_species(config).own:
         names = ", ".join(sorted(own_species))
         print(f"species.toml is fine: {len(own_species)} species of your own ({names}).")
-    for line in _worth_knowing(settings.house()):
+    for line in (*_worth_knowing(settings.house()), *_no_pictures(settings)):
         print(line)
     return 0
+
+
+def _no_pictures(settings: Settings) -> Iterator[str]:
+    """Yield why messages come without a picture of the air where they could carry one."""
+    pushes = [
+        (n, Push(n.name, n.to.get_secret_value(), None, pictures=n.pictures))
+        for n in settings.notify
+    ]
+    if any(push.pictures for _, push in pushes) and (missing := Painter().missing):
+        yield missing
+    for notify, push in pushes:
+        if notify.pictures and not push.takes_pictures:
+            yield f"{notify.name} gets messages without pictures: its service takes none."
 
 
 def _count(number: int, one: str, more: str = "") -> str:

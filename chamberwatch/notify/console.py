@@ -13,6 +13,7 @@ class Console:
     """Prints messages; the address that is always there."""
 
     name = "terminal"
+    pictures = False
 
     def __init__(self, stream: TextIO, links: Links | None) -> None:
         """Print to `stream`."""
@@ -20,8 +21,9 @@ class Console:
         self._stream = stream
         self._lock = threading.Lock()
 
-    def send(self, title: str, body: str) -> Outcome:
+    def send(self, title: str, body: str, picture: bytes | None = None) -> Outcome:
         """Print a message; a stream that is gone is no reason to stop."""
+        del picture  # a terminal shows none
         lines = [f"* {title}"]
         for line in body.splitlines():
             # A link is never broken: it must stay one thing to click.

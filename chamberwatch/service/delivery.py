@@ -3,28 +3,41 @@
 A message to a phone service cannot be delivered exactly once: the row is marked *sending* before
 the call, so after a crash we know which may have gone out. Such a row is not sent again when it
 is of low or medium priority, and once more, with "perhaps again", when it is high.
+
+Each address has a thread of its own while there is something to send (`posting`), so that a
+service that hangs holds up nobody else; and one that failed waits with all its messages
+(`reaching`).
 """
 
 import logging
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, tzinfo
 from typing import Final
 
 from chamberwatch.core import wording
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, Reminder
-from chamberwatch.service.books import Books, OutKind, OutRow, OutState
+from chamberwatch.service.books import Book, Books, OutKind, OutRow, OutState
 from chamberwatch.service.ports import Answering, Clock, Links, Messenger, Outcome
+from chamberwatch.service.posting import ENDED_WITHIN_S, Posts
+from chamberwatch.service.reaching import (
+    first_of,
+    hold_back,
+    keep_reach,
+    reach_of,
+    release,
+    soonest,
+)
 from chamberwatch.service.together import holds
 from chamberwatch.service.waiting import Waiting
 
 log = logging.getLogger(__name__)
 
 LOOK_AGAIN_S: Final = 60.0
-FIRST_WAIT: Final = timedelta(seconds=30)
-LONGEST_WAIT: Final = timedelta(hours=1)
+PICTURE_TRIES: Final = 2
+"""A picture goes with so many tries: a bad line may be too thin for it."""
 
 _OFFERED: Final[Mapping[Call, tuple[Answering, ...]]] = {
     Call.MIST: (Answering.MISTED, Answering.SEEN, Answering.LATER),
@@ -33,13 +46,6 @@ _OFFERED: Final[Mapping[Call, tuple[Answering, ...]]] = {
     **dict.fromkeys(TASK_CALLS, (Answering.SEEN,)),
 }
 _OFFERED_ELSE: Final = (Answering.SEEN, Answering.LATER)
-
-
-def wait_after(tries: int) -> timedelta:
-    """Return how long to wait after the given number of failed tries: 30 s, doubled up to 1 h."""
-    # 2 ** 7 * 30 s is past the hour; the cap keeps the number small for ever.
-    doubled: timedelta = FIRST_WAIT * 2 ** min(tries - 1, 7)
-    return min(doubled, LONGEST_WAIT)
 
 
 def still_true(row: OutRow, reminder: Reminder | None, now: datetime) -> bool:
@@ -51,7 +57,17 @@ def still_true(row: OutRow, reminder: Reminder | None, now: datetime) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class DeliveryParts:
-    """What the delivery is made of; without `waiting` all that is due is sent at once."""
+    """What the delivery is made of.
+
+    Attributes:
+        books: what is kept.
+        clock: the time.
+        messengers: by the name of the address.
+        zone: for times of day.
+        wake: set when there is something to send.
+        waiting: knows what may be said when; None: all that is due is sent at once.
+        picture: makes the picture of a message (PNG); None: there are none.
+    """
 
     books: Books
     clock: Clock
@@ -59,6 +75,7 @@ class DeliveryParts:
     zone: tzinfo
     wake: threading.Event
     waiting: Waiting | None = None
+    picture: Callable[[OutRow, Reminder | None], bytes | None] | None = None
 
 
 class Delivery:
@@ -68,7 +85,8 @@ class Delivery:
         """Look first at what a crash left half sent."""
         self._p = parts
         self.looked_s = parts.clock.monotonic()
-        self._unsaved: OutRow | None = None
+        self._posts = Posts(parts.wake.set)
+        self._unsaved: dict[str, tuple[OutRow, Outcome]] = {}
         self.recover()
         if parts.waiting is not None:
             parts.waiting.begin(parts.clock.now())
@@ -84,63 +102,99 @@ class Delivery:
 
     def run(self, stopping: threading.Event) -> None:
         """Deliver until told to stop; `wake` is set to stop at once."""
-        while not stopping.is_set():
-            self._p.wake.clear()
-            wait_s = LOOK_AGAIN_S
-            try:
-                self.deliver_due(stopping)
-                wait_s = self._until_next_s()
-            except StorageError as error:
-                log.warning("The outbox can't be read or written just now: %s", error)
-            if not stopping.is_set():
-                self._p.clock.wait(self._p.wake, wait_s)
+        try:
+            while not stopping.is_set():
+                self._p.wake.clear()
+                wait_s = LOOK_AGAIN_S
+                try:
+                    self.deliver_due(stopping)
+                    wait_s = self._until_next_s()
+                except StorageError as error:
+                    log.warning("The outbox can't be read or written just now: %s", error)
+                if not stopping.is_set():
+                    self._p.clock.wait(self._p.wake, wait_s)
+        finally:
+            self._posts.settle(ENDED_WITHIN_S)
 
     def _until_next_s(self) -> float:
+        busy = self._posts.busy()
         with self._p.books.read() as book:
-            due = book.outbox.next_try()
+            due = soonest(book, busy) if busy else book.outbox.next_try()
         if due is None:
             return LOOK_AGAIN_S
         return min(max((due - self._p.clock.now()).total_seconds(), 0.0), LOOK_AGAIN_S)
 
     def deliver_due(self, stopping: threading.Event) -> None:
-        """Send every message that is due."""
+        """Send every message that is due; one address that takes its time is not waited for."""
         self.looked_s = self._p.clock.monotonic()
-        self._save_last()
-        for row in self._due():
-            if stopping.is_set():
+        for address in dict.fromkeys([*self._unsaved, *self._wanting()]):
+            self._posts.start(address, lambda name: self._deliver_to(name, stopping))
+        self._posts.settle()
+
+    def _wanting(self) -> Iterable[str]:
+        """Return the addresses to which something may be due."""
+        now = self._p.clock.now()
+        with self._p.books.read() as book:
+            due = [row.address for row in book.outbox.due(now)]
+            summaries = self._p.waiting.summaries(book, now) if self._p.waiting else ()
+        return [*due, *summaries]
+
+    def _deliver_to(self, address: str, stopping: threading.Event) -> None:
+        """Send what is due to one address, the gravest first, until it fails."""
+        self._save_last(address)
+        while not stopping.is_set():
+            # Looked up anew each time: what came while the last was sent may be graver.
+            with self._p.books.write() as book:
+                row = self._next(book, address)
+            if row is None:
                 return
             self._deliver(row)
-            self.looked_s = self._p.clock.monotonic()
 
-    def _due(self) -> Sequence[OutRow]:
+    def _next(self, book: Book, address: str) -> OutRow | None:
         now = self._p.clock.now()
         if self._p.waiting is not None:
-            return self._p.waiting.due(now)
-        with self._p.books.read() as book:
-            return book.outbox.due(now)
+            self._p.waiting.sort(book, address, now)
+        reach = reach_of(book, address)
+        due = [row for row in book.outbox.due(now) if row.address == address]
+        hold_back(book, address, reach, now)
+        return first_of(due, lambda row: reach.held(row, now))
 
     def _deliver(self, row: OutRow) -> None:
         now = self._p.clock.now()
         messenger = self._p.messengers.get(row.address)
         with self._p.books.write() as book:
-            reminder = book.reminders.get(row.reminder)
+            reminder = book.reminders.get(row.reminder) if row.reminder else None
             if messenger is None or not still_true(row, reminder, now):
                 reason = "no such address any more" if messenger is None else "no longer true"
                 book.outbox.save(replace(row, state=OutState.DROPPED, error=reason))
                 return
             row = replace(row, state=OutState.SENDING, tries=row.tries + 1)
             book.outbox.save(row)
-        outcome = messenger.send(self._title(row), self._body(row, reminder, messenger.links))
-        self._unsaved = self._after(row, outcome)
-        self._save_last()
+        self._unsaved[row.address] = row, self._send(messenger, row, reminder)
+        self._save_last(row.address)
 
-    def _save_last(self) -> None:
+    def _send(self, messenger: Messenger, row: OutRow, reminder: Reminder | None) -> Outcome:
+        title, body = self._title(row), self._body(row, reminder, messenger.links)
+        wanted = messenger.pictures and row.tries <= PICTURE_TRIES
+        picture = self._p.picture(row, reminder) if self._p.picture and wanted else None
+        return messenger.send(title, body, picture) if picture else messenger.send(title, body)
+
+    def _save_last(self, address: str) -> None:
         """Keep how the last message went; tried again first if the file can't be written now."""
-        if self._unsaved is None:
+        if address not in self._unsaved:
             return
+        row, outcome = self._unsaved[address]
+        now = self._p.clock.now()
         with self._p.books.write() as book:
-            book.outbox.save(self._unsaved)
-        self._unsaved = None
+            before = reach_of(book, address)
+            reach = before.after(outcome, row, now)
+            keep_reach(book, address, reach)
+            book.outbox.save(self._after(row, outcome, reach.again))
+            if outcome.ok:
+                release(book, address, before.again, now)
+            else:
+                hold_back(book, address, reach, now)
+        del self._unsaved[address]
 
     @staticmethod
     def _title(row: OutRow) -> str:
@@ -155,13 +209,13 @@ class Delivery:
         ]
         return "\n".join([row.body, "", *lines])
 
-    def _after(self, row: OutRow, outcome: Outcome) -> OutRow:
+    def _after(self, row: OutRow, outcome: Outcome, again: datetime | None) -> OutRow:
         if outcome.ok:
             log.info("Delivered to %s: %s", row.address, row.title)
             return replace(row, state=OutState.SENT, error="", sent=self._p.clock.now())
         if row.tries == 1:
             log.warning("A message to %s did not go out: %s", row.address, outcome.reason)
-        next_try = self._p.clock.now() + wait_after(row.tries)
+        next_try = again or self._p.clock.now()
         if row.expires is not None and next_try >= row.expires:
             return replace(row, state=OutState.FAILED, error=outcome.reason)
         return replace(row, state=OutState.WAITING, next_try=next_try, error=outcome.reason)

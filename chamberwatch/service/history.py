@@ -15,8 +15,9 @@ from chamberwatch.core.watch.device import working_in
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
 from chamberwatch.core.watch.reminder import Call, Move, Reminder, State
+from chamberwatch.service import failing
 from chamberwatch.service.board import Board, Series
-from chamberwatch.service.books import Books, OutState, Span
+from chamberwatch.service.books import Books, Span
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER, Counselling
 from chamberwatch.service.growing.duties import Duties
@@ -219,15 +220,13 @@ class History:
         vitals = self.vitals()
         with self.books.read() as book:
             waiting, lost = book.readings.count_undated()
-            failed = len(book.outbox.in_state(OutState.FAILED, 20))
-            outbox = [r for r in book.outbox.in_state(OutState.WAITING, 200) if r.tries]
+            undelivered = failing.troubles(book, self.clock.now(), self.zone)
+            overdue = sum(map(len, failing.overdue(book).values()))
             readings, rejects = book.readings.count(), book.rejects.count()
         troubles = list(vitals.troubles)
         if waiting:
             troubles.append("The clock is not set yet; readings wait to be dated.")
-        troubles += [
-            f"A message to {row.address} has not gone out yet: {row.error}" for row in outbox[:3]
-        ]
+        troubles += undelivered
         return Health(
             well=not troubles,
             troubles=tuple(troubles),
@@ -239,7 +238,7 @@ class History:
             rejects=rejects,
             waiting_for_clock=waiting,
             undatable=lost,
-            outbox_waiting=len(outbox) + failed,
+            outbox_waiting=overdue,
             version=self.version,
         )
 

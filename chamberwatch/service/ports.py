@@ -128,12 +128,25 @@ class Links(Protocol):
         ...
 
 
+class Trouble(StrEnum):
+    """What kind of failure it was: how soon another try is worth it."""
+
+    PASSING = "passing"
+    """A network or a service that is down: it may be well in a minute."""
+    CROWDED = "crowded"
+    """The service asked for fewer messages. By how much it may have said (Retry-After, RFC 9110
+    10.2.3), but the notification library doesn't hand that on."""
+    LASTING = "lasting"
+    """It stays so until somebody changes something: a password, an address."""
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """How a delivery went: ok, or the reason in words (never with a secret)."""
 
     ok: bool
     reason: str = ""
+    trouble: Trouble = Trouble.PASSING
 
 
 class Messenger(Protocol):
@@ -142,7 +155,12 @@ class Messenger(Protocol):
     name: str
     links: Links | None
     """None: the page can't be reached from there, so messages carry no links."""
+    pictures: bool
+    """Whether a picture can go with a message."""
 
-    def send(self, title: str, body: str) -> Outcome:
-        """Hand the message over. Never raises for what a network may do."""
+    def send(self, title: str, body: str, picture: bytes | None = None) -> Outcome:
+        """Hand the message over, with a picture (PNG) where there is one.
+
+        Never raises for what a network may do, and a picture that is not taken is no failure.
+        """
         ...

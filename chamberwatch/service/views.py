@@ -159,7 +159,7 @@ class Health:
         rejects: how many messages could not be taken in, ever.
         waiting_for_clock: readings that wait to be dated.
         undatable: readings that can never be dated.
-        outbox_waiting: messages not yet delivered.
+        outbox_waiting: messages that wait because their address can't be reached.
         version: of chamberwatch.
     """
 
@@ -175,3 +175,39 @@ class Health:
     undatable: int
     outbox_waiting: int
     version: str
+
+
+@dataclass(frozen=True, slots=True)
+class AddressNow:
+    """One address that is told, and how well it can be reached.
+
+    Attributes:
+        name: of the address; the address itself may hold a secret.
+        links: messages to it carry links.
+        pictures: messages to it can carry a picture.
+        went: when a message last went out.
+        failed: when one last did not.
+        reason: why it did not, in words.
+        failing_since: when the first failed of those since the last that went out; None: it is
+            well, as far as is known.
+        waiting: messages that wait because it can't be reached.
+    """
+
+    name: str
+    links: bool
+    pictures: bool
+    went: datetime | None
+    failed: datetime | None
+    reason: str
+    failing_since: datetime | None
+    waiting: int
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """How a test message went: to whom, whether it went, why not, and whether with a picture."""
+
+    address: str
+    ok: bool
+    reason: str
+    picture: bool

@@ -81,16 +81,19 @@ class Waiting:
                     if row.next_try > now and row.tries == 0:
                         book.outbox.save(replace(row, next_try=now))
 
-    def due(self, now: datetime) -> Sequence[OutRow]:
-        """Return what is to be sent now, the gravest first; what has to wait is put off."""
-        with self.books.read() as book:
-            summaries = [a for a, m in self.manners.items() if self.mornings.due(book, a, m, now)]
-            if not summaries and not book.outbox.due(now):
-                return ()
-        with self.books.write() as book:
-            for address, manner in self.manners.items():
-                _Desk(self, book, address, manner, now).sort(summary=address in summaries)
-            return book.outbox.due(now)
+    def summaries(self, book: Book, now: datetime) -> Sequence[str]:
+        """Return the addresses whose summary is due."""
+        return [a for a, m in self.manners.items() if self.mornings.due(book, a, m, now)]
+
+    def sort(self, book: Book, address: str, now: datetime) -> None:
+        """Put off what can't be said to an address now, and say together what has waited.
+
+        What is due at the address after this may be sent.
+        """
+        manner = self.manners.get(address)
+        if manner is not None:
+            summary = self.mornings.due(book, address, manner, now)
+            _Desk(self, book, address, manner, now).sort(summary=summary)
 
     def nobody_there(self, now: datetime) -> bool:
         """Tell whether everybody is away; a screen is nobody."""

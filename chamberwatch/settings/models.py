@@ -123,6 +123,7 @@ class NotifySettings(SpeakingSettings):
 
     name: Name = "phone"
     to: SecretStr
+    pictures: StrictBool = True
 
 
 class Settings(Part):

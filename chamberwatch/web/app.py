@@ -10,6 +10,7 @@ from starlette.types import Scope
 
 from chamberwatch.web import live, problems
 from chamberwatch.web.api import (
+    addresses,
     advising,
     bands,
     batch_telling,
@@ -38,15 +39,16 @@ from chamberwatch.web.pages import (
     out,
     quality,
     said,
+    told,
     was_it,
 )
 from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
-AIR: Final = (advising, calibrating, findings, reading, reviewing, serving, writing)
+AIR: Final = (addresses, advising, calibrating, findings, reading, reviewing, serving, writing)
 ANSWERING: Final = (now, said, noting, was_it, minding, out, batch_deeds, holding, do)
-ASIDE: Final = (quality, aside, live)
+ASIDE: Final = (quality, aside, told, live)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 

@@ -21,7 +21,15 @@ from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.out_of_service import Reason
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.reviewing import WeekReview
-from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
+from chamberwatch.service.views import (
+    AddressNow,
+    ChamberNow,
+    Health,
+    HoldNow,
+    ReminderNow,
+    SeriesPage,
+    Tried,
+)
 
 
 class History(Protocol):
@@ -230,6 +238,23 @@ class Reviewing(Protocol):
         ...
 
 
+class Addresses(Protocol):
+    """Knows who is told, and tries it."""
+
+    def all(self) -> Sequence[AddressNow]:
+        """Return every address as it stands."""
+        ...
+
+    def send(self, name: str) -> Tried:
+        """Send a test message now, and wait for how it went.
+
+        Raises:
+            UnknownNameError: no such address.
+            RefusedError: one is on its way there already.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Desk:
     """Everything the faces stand on.
@@ -246,6 +271,7 @@ class Desk:
         growing: the growing record and what follows from it; None: it is not kept here.
         serving: takes reminders out of service; None: it can't be told here.
         reviewing: looks back on weeks; None: nobody does.
+        addresses: who is told; None: nobody is told from here.
     """
 
     history: History
@@ -259,11 +285,23 @@ class Desk:
     growing: Growing | None = None
     serving: Serving | None = None
     reviewing: Reviewing | None = None
+    addresses: Addresses | None = None
 
 
 def desk_of(request: Request) -> Desk:
     """Return the desk this application was made with."""
     return cast(Desk, request.app.state.desk)
+
+
+def addresses_of(desk: Desk) -> Addresses:
+    """Return who is told.
+
+    Raises:
+        RefusedError: nobody is told from here.
+    """
+    if desk.addresses is None:
+        raise RefusedError("Nobody is told from here. Ask the daemon that takes readings.")
+    return desk.addresses
 
 
 def growing_of(request: Request) -> Growing:

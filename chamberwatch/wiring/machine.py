@@ -39,6 +39,7 @@ from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
 from chamberwatch.service.reviewing import Reviewing
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
+from chamberwatch.service.trying import Trying
 from chamberwatch.service.wetting import Wetting
 from chamberwatch.settings import SensorSettings, Settings, shipped_species
 from chamberwatch.storage.book import SqlBooks, open_books
@@ -46,6 +47,7 @@ from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
 from chamberwatch.wiring.growing import grow
+from chamberwatch.wiring.pictures import pictures
 from chamberwatch.wiring.speaking import manners, speaking
 
 TIDY_AT: Final = (4, 20)
@@ -166,7 +168,9 @@ def build(
             spoken.returning,
         )
     )
-    delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake, spoken.waiting))
+    picture = pictures(books, clock, house, zone, messengers.values())
+    parts = DeliveryParts(books, clock, messengers, zone, wake, spoken.waiting, picture)
+    delivery = Delivery(parts)
     # Times of day are real even where the demo's clock is paced.
     jobs = Jobs(settings.site.timezone, WallClock())
     jobs.daily("tidy the database", *TIDY_AT, books.tidy)
@@ -194,6 +198,7 @@ def build(
         growing=growing,
         serving=OutOfService(books, clock, board),
         reviewing=Reviewing(books, clock, house, zone, Console.name),
+        addresses=Trying(books, clock, messengers, zone, wake, picture),
     )
     return Machine(
         settings,
@@ -220,7 +225,9 @@ def _messengers(
     near = SignedLinks(key, address or occasion.page, clock)
     far: Links | None = SignedLinks(key, address, clock) if address else None
     found: list[Messenger] = [Console(occasion.terminal, near)]
-    found += [Push(n.name, n.to.get_secret_value(), far) for n in settings.notify]
+    found += [
+        Push(n.name, n.to.get_secret_value(), far, pictures=n.pictures) for n in settings.notify
+    ]
     return {messenger.name: messenger for messenger in found}
 
 

@@ -15,6 +15,7 @@ from chamberwatch.web.access import SignedLinks, sign_key
 from tests.browser.scenes import SCENES
 from tests.browser.served import DESK, PHONE, PICTURES, served, watched
 from tests.make import TENT, at
+from tests.web.address_fakes import FakeAddresses
 from tests.web.desk_fakes import AIR, MIST, MIST_NOW, MOIST, TOP, chamber_now, dry_tent, sensor_now
 
 SIZES = [pytest.param(PHONE, id="phone"), pytest.param(DESK, id="desk")]
@@ -60,6 +61,26 @@ def test_other_pages_are_clean(browser: Browser, address: str, dark: bool) -> No
         assert seen.width_over() == 0
         assert seen.page.evaluate(CONTRAST) == []
         seen.assert_clean()
+
+
+@pytest.mark.parametrize("dark", [pytest.param(False, id="light"), pytest.param(True, id="dark")])
+def test_who_is_told_and_a_test_message(browser: Browser, dark: bool) -> None:
+    PICTURES.mkdir(exist_ok=True)
+    played, addresses = dry_tent(), FakeAddresses()
+    played.desk = replace(played.desk, addresses=addresses)
+    with served(played) as at, watched(browser, at, PHONE, dark=dark, script=False) as seen:
+        seen.page.goto(f"{at}/health")
+        seen.page.get_by_role("button", name="Send a test message to phone").click()
+        expect(seen.page.get_by_role("status")).to_contain_text("did not go out")
+        assert addresses.tried == ["phone"]
+        seen.page.screenshot(
+            path=PICTURES / f"health-told-phone{'-dark' if dark else ''}.png", full_page=True
+        )
+        assert seen.width_over() == 0
+        seen.assert_clean()
+    with served(played) as at, watched(browser, at, PHONE, dark=dark) as seen:
+        seen.page.goto(f"{at}/health")
+        assert seen.page.evaluate(CONTRAST) == []
 
 
 @pytest.mark.parametrize(

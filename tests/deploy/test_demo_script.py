@@ -18,7 +18,7 @@ def test_first_run_installs_pinned_and_starts_the_demo(machine: BareMachine) -> 
     (installation,) = machine.installations()
     assert installation.endswith(
         f"--constraint {machine.checkout}/deploy/constraints.txt "
-        f"--editable {machine.checkout}[broker]"
+        f"--editable {machine.checkout}[broker,images]"
     )
     assert not list(machine.checkout.joinpath(".venv").glob("*.log"))
     assert not machine.checkout.joinpath(".venv", "tmp").exists()

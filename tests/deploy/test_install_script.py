@@ -62,7 +62,7 @@ def test_everything_is_put_in_its_place(pi: Pi) -> None:
     assert there[UNIT] == (CHECKOUT / "deploy/chamberwatch.service").read_text()
     assert "opt/chamberwatch/venv/bin/chamberwatch" in there
     (installation,) = pi.installations()
-    assert installation.endswith(f"constraints.txt {pi.checkout}")
+    assert installation.endswith(f"constraints.txt {pi.checkout}[images]")
     assert "--editable" not in installation
 
 

@@ -1,7 +1,9 @@
 """Messages to phones, against a service of our own on loopback."""
 
+import base64
 import json
 import logging
+import tempfile
 import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -14,7 +16,7 @@ import pytest
 
 from chamberwatch.core.errors import SettingsError
 from chamberwatch.notify.push import CONNECT_S, READ_S, Push
-from chamberwatch.service.ports import Outcome
+from chamberwatch.service.ports import Outcome, Trouble
 from tests.brokers import LOOPBACK, free_port
 from tests.fakes import PlainLinks
 
@@ -27,6 +29,7 @@ class Service:
     """A phone service that answers as it is told, and remembers what it got."""
 
     status: int = 200
+    status_with_picture: int = 0
     headers: dict[str, str] = field(default_factory=dict)
     got: list[tuple[str, str, dict[str, Any]]] = field(default_factory=list)
     open: threading.Event = field(default_factory=threading.Event)
@@ -44,9 +47,11 @@ def service() -> Iterator[Service]:
     class Handler(BaseHTTPRequestHandler):
         def do_POST(self) -> None:
             text = self.rfile.read(int(self.headers.get("Content-Length", 0)))
-            told.got.append((self.command, self.path, json.loads(text or b"{}")))
+            content = json.loads(text or b"{}")
+            told.got.append((self.command, self.path, content))
             told.open.wait(30)
-            self.send_response(told.status)
+            pictured = bool(content.get("attachments")) and told.status_with_picture
+            self.send_response(told.status_with_picture if pictured else told.status)
             for name, value in {"Content-Length": "0", **told.headers}.items():
                 self.send_header(name, value)
             self.end_headers()
@@ -87,21 +92,27 @@ def test_a_message_that_is_taken(service: Service) -> None:
     assert (content["title"], content["message"]) == (TITLE, BODY)
 
 
+PASSING, CROWDED, LASTING = Trouble
+
+
 @pytest.mark.parametrize(
-    ("status", "reason"),
+    ("status", "reason", "trouble"),
     [
-        (500, "the service has trouble of its own (HTTP 500)"),
-        (503, "the service has trouble of its own (HTTP 503)"),
-        (429, "the service wants fewer messages for now (HTTP 429)"),
-        (401, "the service refused it (HTTP 401); look at the address and its password"),
-        (403, "the service refused it (HTTP 403); look at the address and its password"),
-        (404, "the service did not take it (HTTP 404); look at the address"),
+        (500, "the service has trouble of its own (HTTP 500)", PASSING),
+        (503, "the service has trouble of its own (HTTP 503)", PASSING),
+        (429, "the service wants fewer messages for now (HTTP 429)", CROWDED),
+        (408, "the service did not take it (HTTP 408); look at the address", PASSING),
+        (401, "the service refused it (HTTP 401); look at the address and its password", LASTING),
+        (403, "the service refused it (HTTP 403); look at the address and its password", LASTING),
+        (404, "the service did not take it (HTTP 404); look at the address", LASTING),
     ],
 )
-def test_a_message_that_is_refused(service: Service, status: int, reason: str) -> None:
+def test_a_message_that_is_refused(
+    service: Service, status: int, reason: str, trouble: Trouble
+) -> None:
     service.status = status
     outcome = Push("phone", service.address(), None).send(TITLE, BODY)
-    assert outcome == Outcome(ok=False, reason=reason)
+    assert outcome == Outcome(ok=False, reason=reason, trouble=trouble)
     assert len(service.got) == 1
 
 
@@ -111,25 +122,69 @@ def test_a_redirect_is_not_followed(service: Service, status: int) -> None:
     outcome = Push("phone", service.address(), None).send(TITLE, BODY)
     assert not outcome.ok
     assert outcome.reason == f"the service did not take it (HTTP {status}); look at the address"
+    assert outcome.trouble is LASTING
     assert [path for _, path, _ in service.got] == [f"/{SECRET}"]
-
-
-UNREACHED = (
-    "the service could not be reached or did not answer in time; look at the network and the "
-    "address"
-)
 
 
 def test_nobody_listens() -> None:
     address = f"json://grower:{SECRET}@{LOOPBACK}:{free_port()}/{SECRET}"
-    assert Push("phone", address, None).send(TITLE, BODY) == Outcome(ok=False, reason=UNREACHED)
+    assert Push("phone", address, None).send(TITLE, BODY) == Outcome(
+        ok=False,
+        reason="nothing answers at the address (connection refused); look whether the service "
+        "runs there",
+    )
 
 
 def test_a_service_that_does_not_answer_holds_nobody_up(service: Service) -> None:
     service.open.clear()
     push = Push("phone", service.address("?cto=1&rto=1"), None)
-    assert push.send(TITLE, BODY) == Outcome(ok=False, reason=UNREACHED)
+    assert push.send(TITLE, BODY) == Outcome(
+        ok=False, reason="the service did not answer in time; look at the network"
+    )
     assert len(service.got) == 1
+
+
+PNG = b"\x89PNG\r\n\x1a\n and so on"
+
+
+def test_a_picture_goes_with_it(service: Service) -> None:
+    push = Push("phone", service.address(), None)
+    assert push.pictures
+    assert push.send(TITLE, BODY, PNG) == Outcome(ok=True)
+    ((_, _, content),) = service.got
+    (attached,) = content["attachments"]
+    assert base64.b64decode(attached["base64"]) == PNG
+    assert (attached["filename"], attached["mimetype"]) == ("last-six-hours.png", "image/png")
+
+
+def test_a_picture_that_is_not_wanted_is_not_sent(service: Service) -> None:
+    push = Push("phone", service.address(), None, pictures=False)
+    assert (push.pictures, push.takes_pictures) == (False, True)
+    assert push.send(TITLE, BODY, PNG) == Outcome(ok=True)
+    assert service.got[0][2]["attachments"] == []
+
+
+@pytest.mark.parametrize("status", [400, 413, 415, 422])
+def test_a_picture_that_is_not_taken_costs_only_itself(service: Service, status: int) -> None:
+    service.status_with_picture = status
+    assert Push("phone", service.address(), None).send(TITLE, BODY, PNG) == Outcome(ok=True)
+    assert [len(content["attachments"]) for _, _, content in service.got] == [1, 0]
+
+
+@pytest.mark.parametrize("status", [401, 404, 429, 500])
+def test_what_fails_for_another_reason_is_not_sent_twice(service: Service, status: int) -> None:
+    service.status_with_picture = status
+    assert not Push("phone", service.address(), None).send(TITLE, BODY, PNG).ok
+    assert len(service.got) == 1
+
+
+def test_a_full_disk_costs_only_the_picture(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gone = Mock(side_effect=OSError(28, "No space left on device"))
+    monkeypatch.setattr(tempfile, "TemporaryDirectory", gone)
+    assert Push("phone", service.address(), None).send(TITLE, BODY, PNG) == Outcome(ok=True)
+    assert service.got[0][2]["attachments"] == []
 
 
 def test_a_failure_is_no_reason_to_give_up(service: Service) -> None:
@@ -175,20 +230,20 @@ def test_an_unreadable_address_is_a_fault_of_the_settings(address: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("status", "reason"),
+    ("status", "reason", "trouble"),
     [
-        ("TIMEOUT", "the service did not answer in time"),
-        ("PARTIAL", "only some of the receivers got it; look at the address"),
-        ("NOMATCH", "no service takes this address; look at its form"),
+        ("TIMEOUT", "the service did not answer in time", PASSING),
+        ("PARTIAL", "only some of the receivers got it; look at the address", PASSING),
+        ("NOMATCH", "no service takes this address; look at its form", LASTING),
     ],
 )
 def test_what_the_library_says_otherwise(
-    monkeypatch: pytest.MonkeyPatch, status: str, reason: str
+    monkeypatch: pytest.MonkeyPatch, status: str, reason: str, trouble: Trouble
 ) -> None:
     push = Push("phone", f"json://{LOOPBACK}/x", None)
     result = apprise.AppriseResult(status=apprise.AppriseResultStatus[status], results=[])
     monkeypatch.setattr(push._apprise, "notify", Mock(return_value=result))
-    assert push.send(TITLE, BODY) == Outcome(ok=False, reason=reason)
+    assert push.send(TITLE, BODY) == Outcome(ok=False, reason=reason, trouble=trouble)
 
 
 def test_a_library_that_breaks_stops_nobody(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -2,16 +2,17 @@
 
 import threading
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, timedelta
 
 import pytest
 
+from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reminder import Call, Priority
 from chamberwatch.service.books import OutState
-from chamberwatch.service.delivery import wait_after
-from chamberwatch.service.ports import Outcome
-from tests.fakes import PlainLinks
+from chamberwatch.service.delivery import Delivery, DeliveryParts
+from chamberwatch.service.ports import Outcome, Trouble
+from tests.fakes import Phone, PlainLinks
 from tests.service.machine import Bench
 
 DOWN = Outcome(ok=False, reason="the service answered 500")
@@ -66,20 +67,6 @@ def test_it_is_tried_again_more_slowly(dry: Bench) -> None:
     dry.clock.turn(minutes=8)
     deliver(dry)
     assert len(dry.outbox(OutState.SENT)) == 1
-
-
-@pytest.mark.parametrize(
-    ("tries", "seconds"),
-    [
-        pytest.param(1, 30, id="first"),
-        pytest.param(2, 60, id="second"),
-        pytest.param(7, 1920, id="seventh"),
-        pytest.param(8, 3600, id="an hour at most"),
-        pytest.param(1000, 3600, id="for ever"),
-    ],
-)
-def test_waits(tries: int, seconds: int) -> None:
-    assert wait_after(tries) == timedelta(seconds=seconds)
 
 
 def test_it_gives_up_when_it_says_nothing_new(dry: Bench) -> None:
@@ -179,3 +166,157 @@ def test_the_loop_outlives_a_full_disk(dry: Bench) -> None:
     assert dry.phone.sent == []
     delivery.deliver_due(stopping)
     assert dry.phone.sent == []
+
+
+def many(bench: Bench, count: int) -> None:
+    """Put more messages of the same reminder in the outbox."""
+    (row,) = bench.outbox()
+    with bench.sql.write() as book:
+        book.outbox.add(replace(row, title=f"number {n}") for n in range(count))
+
+
+def test_ten_messages_to_a_dead_address_are_one_try(dry: Bench) -> None:
+    many(dry, 9)
+    dry.phone.outcome = DOWN
+    deliver(dry)
+    assert len(dry.phone.sent) == 1
+    assert len({row.next_try for row in dry.outbox()}) == 1
+    dry.clock.turn(seconds=29)
+    deliver(dry)
+    assert len(dry.phone.sent) == 1
+    dry.clock.turn(seconds=1)
+    deliver(dry)
+    # Another one this time: one that is never taken must not stand before all others.
+    assert [title for title, _ in dry.phone.sent] == ["Tent: mist now", "number 0"]
+
+
+def test_as_soon_as_one_arrives_the_others_follow(dry: Bench) -> None:
+    many(dry, 4)
+    dry.phone.outcome = DOWN
+    for _ in range(6):
+        deliver(dry)
+        dry.clock.turn(minutes=40)
+    dry.phone.outcome = Outcome(ok=True)
+    dry.phone.sent.clear()
+    deliver(dry)
+    assert len(dry.phone.sent) == 5
+    assert len(dry.outbox(OutState.SENT)) == 5
+
+
+def test_what_waits_for_a_time_of_its_own_goes_on_waiting(dry: Bench) -> None:
+    many(dry, 1)
+    rows = {row.title: row for row in dry.outbox()}
+    later = dry.clock.now() + timedelta(minutes=20)
+    with dry.sql.write() as book:
+        book.outbox.save(replace(rows["number 0"], next_try=later))
+    dry.phone.outcome = DOWN
+    deliver(dry)
+    dry.phone.outcome = Outcome(ok=True)
+    dry.clock.turn(seconds=30)
+    deliver(dry)
+    (row,) = dry.outbox()
+    assert (row.title, row.next_try) == ("number 0", later)
+
+
+def test_a_grave_message_is_tried_at_once_all_the_same(dry: Bench) -> None:
+    dry.phone.outcome = replace(DOWN, trouble=Trouble.LASTING)
+    deliver(dry)
+    (row,) = dry.outbox()
+    fresh = replace(row, tries=0, error="", next_try=dry.clock.now())
+    with dry.sql.write() as book:
+        book.outbox.add([fresh, replace(fresh, title="grave", priority=Priority.HIGH)])
+    dry.clock.turn(seconds=5)
+    deliver(dry)
+    assert [title for title, _ in dry.phone.sent] == ["Tent: mist now", "grave"]
+
+
+@pytest.mark.parametrize(
+    ("trouble", "seconds"),
+    [(Trouble.PASSING, 30), (Trouble.CROWDED, 120), (Trouble.LASTING, 600)],
+)
+def test_the_first_wait_is_of_its_kind(dry: Bench, trouble: Trouble, seconds: int) -> None:
+    dry.phone.outcome = replace(DOWN, trouble=trouble)
+    deliver(dry)
+    (row,) = dry.outbox()
+    assert row.next_try - dry.clock.now() == timedelta(seconds=seconds)
+
+
+def test_a_fault_of_ours_is_not_hidden(dry: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> Outcome:
+        raise RuntimeError("ours")
+
+    monkeypatch.setattr(dry.phone, "send", broken)
+    with pytest.raises(RuntimeError, match="ours"):
+        deliver(dry)
+
+
+def test_a_picture_goes_with_the_first_tries(dry: Bench) -> None:
+    parts = DeliveryParts(
+        dry.books, dry.clock, {"phone": dry.phone}, UTC, dry.wake, picture=lambda *_: b"picture"
+    )
+    for _ in range(4):
+        dry.phone.outcome = DOWN
+        Delivery(parts).deliver_due(threading.Event())
+        dry.clock.turn(minutes=5)
+    assert dry.phone.got == [None] * 4
+    dry.phone.pictures = True
+    dry.phone.got.clear()
+    dry.minutes_of("humidity", 90.0, 5)
+    dry.minutes_of("humidity", 76.0, 5)
+    for _ in range(3):
+        Delivery(parts).deliver_due(threading.Event())
+        dry.clock.turn(minutes=61)
+    assert dry.phone.got == [b"picture", b"picture", None]
+
+
+def test_the_outcome_outlives_a_full_disk(dry: Bench) -> None:
+    """What went out while the disk filled is kept later, and not sent again."""
+    delivery = dry.delivery()
+    send = dry.phone.send
+
+    def fill(title: str, body: str, picture: bytes | None = None) -> Outcome:
+        dry.books.full = True
+        return send(title, body, picture)
+
+    dry.phone.send = fill  # type: ignore[method-assign]
+    with pytest.raises(StorageError):
+        delivery.deliver_due(threading.Event())
+    dry.books.full = False
+    delivery.deliver_due(threading.Event())
+    assert len(dry.phone.sent) == 1
+    assert len(dry.outbox(OutState.SENT)) == 1
+
+
+def test_the_loop_goes_on_beside_an_address_that_hangs(dry: Bench) -> None:
+    """What is due elsewhere in twenty seconds is not left till the hanging one has ended."""
+    let_go, stopping = threading.Event(), threading.Event()
+    slow, other = Phone("slow"), dry.phone
+
+    def hang(title: str, body: str, picture: bytes | None = None) -> Outcome:
+        slow.sent.append((title, body))
+        let_go.wait(10)
+        return Outcome(ok=True)
+
+    slow.send = hang  # type: ignore[method-assign]
+    (row,) = dry.outbox()
+    with dry.sql.write() as book:
+        book.outbox.add([replace(row, address="slow"), replace(row, address="slow")])
+        later = dry.clock.now() + timedelta(seconds=20)
+        book.outbox.save(replace(row, next_try=later))
+    waits: list[float] = []
+
+    def wait(event: threading.Event, seconds: float) -> bool:
+        waits.append(seconds)
+        dry.clock.turn(seconds=seconds)
+        if len(waits) == 2:
+            let_go.set()
+            stopping.set()
+        return event.is_set()
+
+    dry.clock.wait = wait  # type: ignore[method-assign]
+    parts = DeliveryParts(dry.books, dry.clock, {"slow": slow, "phone": other}, UTC, dry.wake)
+    Delivery(parts).run(stopping)
+    assert waits == [20.0, 60.0]
+    assert [title for title, _ in other.sent] == ["Tent: mist now"]
+    assert len(slow.sent) == 1
+    assert len(dry.outbox(OutState.SENT)) == 2

@@ -45,7 +45,7 @@ class Witness(Phone):
     bench: Bench | None = None
     untrue: list[str] = field(default_factory=list)
 
-    def send(self, title: str, body: str) -> Outcome:
+    def send(self, title: str, body: str, picture: bytes | None = None) -> Outcome:
         if self.bench is not None:
             with self.bench.sql.read() as book:
                 for row in book.outbox.in_state(OutState.SENDING):
@@ -54,7 +54,7 @@ class Witness(Phone):
                         continue
                     if not reminder.active or reminder.state is not State.UNACKNOWLEDGED:
                         self.untrue.append(f"{title}: {reminder.state}")
-        return super().send(title, body)
+        return super().send(title, body, picture)
 
 
 class Life(RuleBasedStateMachine):

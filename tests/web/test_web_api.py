@@ -403,6 +403,8 @@ def test_describes_itself(client: TestClient) -> None:
         "/api/v1/salts",
         "/api/v1/rejects",
         "/api/v1/health",
+        "/api/v1/addresses",
+        "/api/v1/addresses/{name}/try",
         "/api/v1/chambers/{name}/band",
         "/api/v1/species",
         "/api/v1/species/{name}",

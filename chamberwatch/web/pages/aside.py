@@ -4,7 +4,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import FileResponse, RedirectResponse
 
 from chamberwatch.web.desk import desk_of
-from chamberwatch.web.pages import words
+from chamberwatch.web.pages import told, words
 from chamberwatch.web.problems import KINDS
 from chamberwatch.web.rendering import STATIC, page, static_url
 
@@ -30,6 +30,8 @@ def health(request: Request) -> Response:
             for reject in desk.history.rejects(SHOWN_REJECTS)
         ],
         zone=desk.zone.key,
+        addresses=told.lines(desk),
+        tried=told.answer(desk, request.query_params),
     )
 
 

@@ -1,0 +1,34 @@
+"""A look at a database that another process may be working with; nothing of it is changed."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from chamberwatch.core.errors import StorageError
+from chamberwatch.storage import migrations
+from chamberwatch.storage.book import WAIT_S, SqlBooks
+from chamberwatch.storage.engine import explained, make_reader, path_of
+
+
+@contextmanager
+def look_at(url: str) -> Iterator[SqlBooks]:
+    """Open a database for reading alone: it is neither made nor brought to the newest schema.
+
+    Raises:
+        StorageError: there is none, or it is not of this version.
+    """
+    path = path_of(url)
+    if not path.exists():
+        raise StorageError(f"The database {path} is not there yet. Start chamberwatch run first.")
+    reader = make_reader(path, WAIT_S)
+    books = SqlBooks(path, reader, reader)
+    try:
+        with explained(path), reader.begin() as connection:
+            done = migrations.applied(connection)
+        migrations.check(done)
+        if any(name not in done for name, _ in migrations.STEPS):
+            raise StorageError(
+                f"The database {path} is of an older version. Start chamberwatch run once."
+            )
+        yield books
+    finally:
+        books.close()

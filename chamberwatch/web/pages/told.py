@@ -1,0 +1,96 @@
+"""Who is told, on the health page: how each address can be reached, and a test message."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form, Request, Response
+from fastapi.responses import RedirectResponse
+
+from chamberwatch.service.views import AddressNow
+from chamberwatch.web.desk import Desk, addresses_of, desk_of
+from chamberwatch.web.once import first_time
+from chamberwatch.web.pages import words
+from chamberwatch.web.pages.buttons import mark
+from chamberwatch.web.pages.said import Once
+
+router = APIRouter(include_in_schema=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One address as the page shows it. `once` is the mark of its form."""
+
+    name: str
+    standing: str
+    failure: str
+    failing: bool
+    carries: str
+    once: str
+
+
+def lines(desk: Desk) -> list[Line]:
+    """Return every address."""
+    if desk.addresses is None:
+        return []
+    return [_line(desk, address) for address in desk.addresses.all()]
+
+
+def _line(desk: Desk, address: AddressNow) -> Line:
+    now = desk.clock.now()
+    went = f"last message {words.moment(address.went, now, desk.zone)}" if address.went else ""
+    failing = address.failing_since is not None
+    return Line(
+        name=address.name,
+        standing="not reached" if failing else went or "nothing sent yet",
+        failure=_failure(desk, address),
+        failing=failing,
+        carries=_carries(address),
+        once=mark(),
+    )
+
+
+def _failure(desk: Desk, address: AddressNow) -> str:
+    now = desk.clock.now()
+    if address.failed is None:
+        return ""
+    reason = f"{address.reason[:1].upper()}{address.reason[1:]}."
+    if address.failing_since is None:
+        return f"Last failure {words.moment(address.failed, now, desk.zone)}. {reason}"
+    since = words.moment(address.failing_since, now, desk.zone)
+    waiting = f" {address.waiting} waiting." if address.waiting else ""
+    last = words.moment(address.failed, now, desk.zone)
+    tries = f"Since {since}" if since == last else f"Since {since}, last tried {last}"
+    return f"{tries}. {reason}{waiting}"
+
+
+def _carries(address: AddressNow) -> str:
+    links = "with links" if address.links else "without links (web.address is not set)"
+    return f"Messages go {links} and {'with' if address.pictures else 'without'} pictures."
+
+
+@router.post("/tried")
+def tried(request: Request, address: Annotated[str, Form(max_length=200)], once: Once) -> Response:
+    """Send a test message, and lead back to how it went."""
+    desk = desk_of(request)
+    # Only the mark is kept under the lock of all forms: a service may take its time.
+    if first_time(desk, once, lambda: None):
+        addresses_of(desk).send(address)
+    return RedirectResponse(f"/health?tried={quote(address, safe='')}", status_code=303)
+
+
+def answer(desk: Desk, query: Mapping[str, str]) -> str:
+    """Say how the test message went that was just sent; empty where none was."""
+    name = query.get("tried")
+    known = desk.addresses.all() if name and desk.addresses is not None else ()
+    for address in known:
+        if address.name == name:
+            return _how(address)
+    return ""
+
+
+def _how(address: AddressNow) -> str:
+    if address.failing_since is None:
+        return f"The test message to {address.name} went out. Look whether it came."
+    return f"The test message to {address.name} did not go out: {address.reason}."
