@@ -9,6 +9,7 @@ from chamberwatch.core import amount_words
 from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread, spread
 from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.self_check import BROKER, SelfCheck
 from chamberwatch.core.watch.advice import judged
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.device import working_in
@@ -66,6 +67,7 @@ class History:
     version: str
     counsel: Counselling | None = None
     duties: Duties | None = None
+    checks: Callable[[], tuple[SelfCheck, ...]] = lambda: ()
 
     def chambers(self) -> Sequence[Chamber]:
         """Return all chambers in the order of the settings file."""
@@ -216,7 +218,10 @@ class History:
             failed = len(book.outbox.in_state(OutState.FAILED, 20))
             outbox = [r for r in book.outbox.in_state(OutState.WAITING, 200) if r.tries]
             readings, rejects = book.readings.count(), book.rejects.count()
+        checks = self.checks()
         troubles = list(vitals.troubles)
+        # What keeps the broker away stands among the vitals already.
+        troubles += [c.words for c in checks if not c.well and c.name != BROKER]
         if waiting:
             troubles.append("The clock is not set yet; readings wait to be dated.")
         troubles += [
@@ -235,6 +240,7 @@ class History:
             undatable=lost,
             outbox_waiting=len(outbox) + failed,
             version=self.version,
+            checks=checks,
         )
 
     def pulse(self) -> int:

@@ -19,6 +19,7 @@ from chamberwatch.settings.sensors import (
     SensorSettings,
     TimeSettings,
 )
+from chamberwatch.settings.sign_of_life import SignOfLifeSettings
 from chamberwatch.settings.species import load_species, shipped_species, species_faults
 
 __all__ = [
@@ -32,6 +33,7 @@ __all__ = [
     "RotationSettings",
     "SensorSettings",
     "Settings",
+    "SignOfLifeSettings",
     "SiteSettings",
     "TimeSettings",
     "WebSettings",
