@@ -27,6 +27,9 @@ from chamberwatch.service.views import ReminderNow
 log = logging.getLogger(__name__)
 
 LOOK_EVERY_S: Final = 2.0
+FIRST_EVERY_S: Final = 0.25
+FIRST_LOOKS: Final = 20
+"""Right after a start, while connections come about, it looks more often."""
 REST: Final = 10.0
 """It rests so many times as long as a look took: no more than a tenth of a processor is used."""
 REFRESH_S: Final = 60.0
@@ -86,12 +89,14 @@ class Announcing:
 
     def run(self, stopping: threading.Event) -> None:
         """Look until told to stop."""
-        clock, rest_s = self.history.clock, LOOK_EVERY_S
+        clock, rest_s, looks = self.history.clock, FIRST_EVERY_S, 0
         while not clock.wait(stopping, rest_s):
             began_s = self.looked_s = clock.monotonic()
             self._guarded()
             self.looked_s = clock.monotonic()
-            rest_s = max(LOOK_EVERY_S, REST * (self.looked_s - began_s))
+            looks += 1
+            every_s = FIRST_EVERY_S if looks < FIRST_LOOKS else LOOK_EVERY_S
+            rest_s = max(every_s, REST * (self.looked_s - began_s))
 
     def _guarded(self) -> None:
         """Look; nothing that goes wrong here must end the daemon, and each fault is said once."""

@@ -85,13 +85,8 @@ class Corner:
     def move(self, event: Event, call: Call = Call.MIST) -> Reminder:
         with self.bench.books.write() as book:
             (reminder,) = (r for r in book.reminders.all() if r.call is call)
-            moved, move = (
-                advance(
-                    reminder, event, self.bench.clock.now(), "a test", shelf=timedelta(minutes=30)
-                )
-                if event is Event.SHELVED
-                else advance(reminder, event, self.bench.clock.now(), "a test")
-            )
+            shelf = timedelta(minutes=30) if event is Event.SHELVED else None
+            moved, move = advance(reminder, event, self.bench.clock.now(), "a test", shelf=shelf)
             book.reminders.save(moved, [move])
         return moved
 
