@@ -17,7 +17,7 @@ from chamberwatch.service.announcing import Announcing
 from chamberwatch.service.rounds import Rounds
 from chamberwatch.settings import load
 from chamberwatch.wiring.machine import Machine, Occasion, build
-from tests.brokers import DEADLINE_S, wait_until
+from tests.brokers import DEADLINE_S, free_port, wait_until
 
 CONFIG = """
 [mqtt]
@@ -189,6 +189,19 @@ def test_each_has_a_thread_where_it_is_wanted(
         wait_until(lambda: bool(daemon._threads), "it runs")
         assert {thread.name for thread in daemon._threads} == threads
         assert (machine.self_watch.out is not None) is bool(out)
+
+
+def test_a_sign_of_life_that_does_not_arrive_is_a_trouble(
+    tmp_path: Path, broker: TrialBroker
+) -> None:
+    sign = f'[sign_of_life]\nurl = "http://127.0.0.1:{free_port()}/a-secret-word"\n'
+    with serving(tmp_path, broker, sign) as (daemon, machine):
+        wait_until(lambda: daemon.vitals().troubles == (), "all is well")
+        assert machine.self_watch.sign_of_life is not None
+        machine.self_watch.sign_of_life.give()
+        (trouble,) = daemon.vitals().troubles
+        assert trouble.startswith("The sign of life does not arrive: nothing listens there")
+        assert "secret" not in trouble
 
 
 @pytest.mark.parametrize(

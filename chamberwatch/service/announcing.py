@@ -77,6 +77,7 @@ class Announcing:
     _said: dict[str, _Last] = field(default_factory=dict)
     _chambers: dict[str, _Looked] = field(default_factory=dict)
     _worded: dict[str, tuple[ReminderNow, ...]] = field(default_factory=dict)
+    _worded_s: float = 0.0
     _failing: str = ""
 
     def __post_init__(self) -> None:
@@ -166,23 +167,23 @@ class Announcing:
         """Say how the reminders stand; return what is known of those of each chamber."""
         with self.history.books.read() as book:
             found = [r for r in book.reminders.all() if r.episode]
-        if any(self._due(r, now_s) for r in found):
-            self._say_reminders(found, now_s)
+        due = [r for r in found if self._due(r, now_s)]
+        if due:
+            self._say_reminders(due, now_s)
         known: dict[str, list[object]] = {}
         for each in found:
             known.setdefault(each.chamber, []).append(announced.urgent_of(each))
         return known
 
-    def _say_reminders(self, found: Sequence[Reminder], now_s: float) -> None:
+    def _say_reminders(self, due: Sequence[Reminder], now_s: float) -> None:
+        self._worded_s = now_s
         shown = self.history.reminders(None)
         words = {each.reminder.id: each for each in shown}
         self._worded = {}
         for each in shown:  # gravest first, in each chamber
             before = self._worded.get(each.reminder.chamber, ())
             self._worded[each.reminder.chamber] = (*before, each)
-        for reminder in found:
-            if not self._due(reminder, now_s):
-                continue
+        for reminder in due:
             if self._passed(reminder):
                 self._say(announced.taken_away(reminder), now_s)
             elif reminder.id in words:
@@ -198,7 +199,9 @@ class Announcing:
         if last.urgent != announced.urgent_of(reminder):
             return True
         # The words of one that is over stay as they were when it ended.
-        return reminder.state is not State.NORMAL and now_s - last.at_s >= REFRESH_S
+        # New words may be the same as before; that is no reason to make them at every look.
+        newest_s = max(last.at_s, self._worded_s)
+        return reminder.state is not State.NORMAL and now_s - newest_s >= REFRESH_S
 
     def _passed(self, reminder: Reminder) -> bool:
         """Tell whether nobody needs to know of a reminder any more."""

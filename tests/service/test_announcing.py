@@ -2,11 +2,11 @@
 
 import json
 import threading
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, fields, replace
 from datetime import UTC, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 
@@ -17,6 +17,7 @@ from chamberwatch.core.watch.reminder import Call, Event, Reminder, State, advan
 from chamberwatch.service import announced
 from chamberwatch.service.announcing import Announcing
 from chamberwatch.service.history import History, Vitals
+from chamberwatch.service.views import ReminderNow
 from chamberwatch.web.air_shapes import AirOut
 from chamberwatch.web.shapes import ReminderNowOut, json_of
 from tests.make import NOON, at
@@ -207,6 +208,28 @@ def test_words_of_a_live_one_follow_the_air_by_minutes(corner: Corner) -> None:
     assert "75 %" in corner.outlet.content(MIST)["body"]
     corner.hear(73.0, minutes=0.8)
     assert "73 %" in corner.outlet.content(MIST)["body"]
+
+
+class Counting(History):
+    """Counts how often words are made."""
+
+    asked: ClassVar[int] = 0
+
+    def reminders(self, states: frozenset[State] | None) -> Sequence[ReminderNow]:
+        Counting.asked += 1
+        return History.reminders(self, states)
+
+
+def test_the_same_words_are_not_made_at_every_look(corner: Corner) -> None:
+    dry_spell(corner)
+    given = {f.name: getattr(corner.history, f.name) for f in fields(corner.history)}
+    announcing = Announcing(Counting(**given), corner.outlet, lambda: ())
+    announcing.look()
+    Counting.asked = 0
+    for _ in range(100):
+        corner.bench.clock.turn(seconds=3)
+        announcing.look()
+    assert Counting.asked == 5
 
 
 def test_all_of_it_again_on_a_new_connection(corner: Corner) -> None:
