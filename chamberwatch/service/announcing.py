@@ -32,6 +32,7 @@ FIRST_LOOKS: Final = 20
 """Right after a start, while connections come about, it looks more often."""
 REST: Final = 10.0
 """It rests so many times as long as a look took: no more than a tenth of a processor is used."""
+REST_MOST_S: Final = 60.0
 REFRESH_S: Final = 60.0
 """What changes with every reading is said this often at the most."""
 TASK_KEPT: Final = timedelta(days=1)
@@ -97,7 +98,7 @@ class Announcing:
             self.looked_s = clock.monotonic()
             looks += 1
             every_s = FIRST_EVERY_S if looks < FIRST_LOOKS else LOOK_EVERY_S
-            rest_s = max(every_s, REST * (self.looked_s - began_s))
+            rest_s = max(every_s, min(REST * (self.looked_s - began_s), REST_MOST_S))
 
     def _guarded(self) -> None:
         """Look; nothing that goes wrong here must end the daemon, and each fault is said once."""
@@ -135,6 +136,7 @@ class Announcing:
         by_chamber = self._reminders(now_s)
         newest, doubts = history.board.newest(), history.board.doubts()
         for chamber in history.chambers():
+            self.looked_s = history.clock.monotonic()
             name = chamber.name
             signs = (self._signs(name, newest, doubts), by_chamber.get(name))
             looked = self._chambers.get(name)
@@ -198,8 +200,8 @@ class Announcing:
             return last.body != ""
         if last.urgent != announced.urgent_of(reminder):
             return True
-        # The words of one that is over stay as they were when it ended.
-        # New words may be the same as before; that is no reason to make them at every look.
+        # The words of one that is over stay as they were when it ended. New words of a live one
+        # may be the same as before; that is no reason to make them at every look.
         newest_s = max(last.at_s, self._worded_s)
         return reminder.state is not State.NORMAL and now_s - newest_s >= REFRESH_S
 

@@ -417,6 +417,33 @@ def test_a_fault_is_said_once_and_ends_nothing(
     assert announcing.looked_s == looks[-1]
 
 
+@pytest.mark.parametrize(
+    ("look_s", "rest_s"),
+    [
+        pytest.param(0.0, 0.25, id="quick"),
+        pytest.param(3.0, 30.0, id="slow"),
+        # A watch that hears nothing for five minutes would end the daemon.
+        pytest.param(50.0, 60.0, id="very slow"),
+    ],
+)
+def test_it_rests_longer_where_a_look_takes_long(
+    corner: Corner, look_s: float, rest_s: float
+) -> None:
+    clock, stopping = corner.bench.clock, threading.Event()
+    began: list[float] = []
+
+    def troubles() -> tuple[str, ...]:
+        began.append(clock.elapsed_s)
+        clock.turn(seconds=look_s)
+        if len(began) == 2:
+            stopping.set()
+        return ()
+
+    corner.announcing.troubles = troubles
+    corner.announcing.run(stopping)
+    assert began[1] - began[0] == look_s + rest_s
+
+
 def test_a_database_that_cannot_be_read_is_waited_for(
     corner: Corner, caplog: pytest.LogCaptureFixture
 ) -> None:
