@@ -5,7 +5,7 @@ import os
 import signal
 import socket
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from datetime import timedelta
@@ -74,18 +74,20 @@ class Daemon:
         trouble = machine.link.trouble()
         if trouble or not connected:
             troubles.append(trouble or "The broker is not connected yet.")
+        elif not machine.link.listening():
+            troubles.append("The broker has not agreed yet to hand over the sensors' messages.")
         last_s = machine.link.last_message_s()
         ago = None if last_s is None else timedelta(seconds=machine.clock.monotonic() - last_s)
         if connected and machine.house.sensors and ago is not None and ago > STALE_MESSAGES:
             troubles.append(
                 "No message from any sensor for a while; look at their power and at the broker."
             )
-        return Vitals(connected, ago, tuple(troubles))
+        return Vitals(connected, ago, (*troubles, *machine.self_watch.troubles()))
 
     def _dead(self) -> list[threading.Thread]:
         return [t for t in self._threads if not t.is_alive()]
 
-    def _ailing(self) -> str:
+    def ailing(self) -> str:
         """Return what has died or hangs; empty when all is alive."""
         machine = self.machine
         if machine is None:
@@ -96,11 +98,14 @@ class Daemon:
             return "The thread that listens to the broker has stopped."
         now_s = machine.clock.monotonic()
         pace = getattr(machine.clock, "pace", 1.0)
-        for name, looked_s in (
+        looked = [
             ("rounds", machine.rounds.looked_s),
             ("delivery", machine.delivery.looked_s),
             ("intake", machine.intake.looked_s),
-        ):
+        ]
+        if machine.self_watch.announcing is not None:
+            looked.append(("announcing", machine.self_watch.announcing.looked_s))
+        for name, looked_s in looked:
             if now_s - looked_s > STUCK_AFTER_S * pace:
                 return f"The thread “{name}” does not answer."
         return ""
@@ -109,30 +114,46 @@ class Daemon:
 
     @contextmanager
     def running(self, machine: Machine) -> Iterator[None]:
-        """Run intake, rounds, delivery and the link to the broker inside the block."""
+        """Run intake, rounds, delivery and the links to the broker inside the block."""
         self.machine = machine
-        stop = self._stopping
-        self._threads = [
-            threading.Thread(
-                target=self._guard, args=(machine.intake.run, machine.inbox, stop), name="intake"
-            ),
-            threading.Thread(target=self._guard, args=(machine.rounds.run, stop), name="rounds"),
-            threading.Thread(
-                target=self._guard, args=(machine.delivery.run, stop), name="delivery"
-            ),
-        ]
+        self._threads = self._made(machine)
         with ExitStack() as stack:
             stack.callback(machine.books.close)
             # The link ends after the threads: what the intake commits on its way out is still
             # acknowledged.
             stack.callback(machine.link.stop)
+            stack.callback(self._farewell, machine)
             stack.callback(self._join, machine)
             for thread in self._threads:
                 thread.start()
             machine.link.start()
+            if machine.self_watch.out is not None:
+                machine.self_watch.out.start()
+            self._thread("self-check", machine.self_watch.checkup.at_start).start()
             machine.jobs.start()
             stack.callback(machine.jobs.stop)
             yield
+
+    def _made(self, machine: Machine) -> list[threading.Thread]:
+        stop, watching = self._stopping, machine.self_watch
+        threads = [
+            self._thread("intake", machine.intake.run, machine.inbox, stop),
+            self._thread("rounds", machine.rounds.run, stop),
+            self._thread("delivery", machine.delivery.run, stop),
+        ]
+        if watching.announcing is not None:
+            threads.append(self._thread("announcing", watching.announcing.run, stop))
+        if watching.sign_of_life is not None:
+            threads.append(self._thread("sign of life", watching.sign_of_life.run, stop))
+        return threads
+
+    def _thread(self, name: str, work: Callable[..., None], *args: object) -> threading.Thread:
+        # daemon: they are waited for in `_join`, and one that hangs must not keep the process
+        # alive, or nobody could start it anew.
+        return threading.Thread(target=self._guard, args=(work, *args), name=name, daemon=True)
+
+    def _farewell(self, machine: Machine) -> None:
+        machine.self_watch.farewell(machine.clock.now(), orderly=not self._failed)
 
     def _join(self, machine: Machine) -> None:
         self._stopping.set()
@@ -188,14 +209,26 @@ class Daemon:
 
     def _watch(self) -> None:
         """Feed systemd's watchdog while every part lives; stop when one doesn't."""
-        while not self._stopping.wait(WATCH_EVERY_S):
-            trouble = self._ailing()
+        every_s = watch_every_s(os.environ, os.getpid())
+        while not self._stopping.wait(every_s):
+            trouble = self.ailing()
             if trouble:
                 log.critical("%s Stopping, so that a fresh start can mend it.", trouble)
                 self._failed = trouble
                 self.stop()
                 return
             tell_systemd("WATCHDOG=1")
+
+
+def watch_every_s(environment: Mapping[str, str], pid: int) -> float:
+    """Return how often to feed the watchdog: twice as often as systemd asks, where it asks us.
+
+    Source: sd_watchdog_enabled(3).
+    """
+    asked, whom = environment.get("WATCHDOG_USEC", ""), environment.get("WATCHDOG_PID", str(pid))
+    if not asked.isdecimal() or int(asked) == 0 or whom != str(pid):
+        return WATCH_EVERY_S
+    return min(WATCH_EVERY_S, int(asked) / 1e6 / 2)
 
 
 def listen(host: str, port: int) -> socket.socket:

@@ -31,6 +31,7 @@ from chamberwatch.settings import check as faults_of
 from chamberwatch.storage.alone import alone_with
 from chamberwatch.storage.engine import path_of, prepare
 from chamberwatch.wiring.machine import Occasion, build
+from chamberwatch.wiring.self_watch import checkup_alone
 
 log = logging.getLogger("chamberwatch")
 
@@ -63,7 +64,7 @@ def run_daemon(config: Path) -> None:
     with alone_with(path), listen(settings.web.host, settings.web.port) as listener:
         host, port = listener.getsockname()[:2]
         page = f"http://{f'[{host}]' if ':' in host else host}:{port}"
-        occasion = Occasion(sys.stdout, page, daemon.vitals)
+        occasion = Occasion(sys.stdout, page, daemon.vitals, ailing=daemon.ailing)
         machine = build(settings, WallClock(), occasion, table)
         with _ended_well(), daemon.running(machine):
             daemon.serve(listener, lambda: log.info("The page is at %s", page))
@@ -127,7 +128,8 @@ def check_settings(config: Path) -> int:
     if own_species := load_species(config).own:
         names = ", ".join(sorted(own_species))
         print(f"species.toml is fine: {len(own_species)} species of your own ({names}).")
-    for line in (*_worth_knowing(settings.house()), *_no_pictures(settings)):
+    house = settings.house()
+    for line in (*_worth_knowing(house), *_no_pictures(settings), *_looked_over(settings)):
         print(line)
     return 0
 
@@ -143,6 +145,12 @@ def _no_pictures(settings: Settings) -> Iterator[str]:
     for notify, push in pushes:
         if notify.pictures and not push.takes_pictures:
             yield f"{notify.name} gets messages without pictures: its service takes none."
+
+
+def _looked_over(settings: Settings) -> Iterator[str]:
+    """Yield how it is with clock, disk, broker and database: no faults of the file."""
+    for look in checkup_alone(settings).look():
+        yield f"{look.name}: {'' if look.well else 'NOT WELL. '}{look.words}"
 
 
 def _count(number: int, one: str, more: str = "") -> str:

@@ -13,11 +13,10 @@ import functools
 import logging
 import queue
 import socket
-import ssl
 import sys
 import threading
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import Concatenate, Final, ParamSpec
 
 import paho.mqtt.client as paho
@@ -28,6 +27,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from chamberwatch.core.errors import BrokerError
 from chamberwatch.mqtt import topics as filters
 from chamberwatch.mqtt import troubles
+from chamberwatch.mqtt.entering import check_host, prepare
 from chamberwatch.mqtt.troubles import BrokerAddress
 from chamberwatch.service.ports import Arrival, Clock, LinkUp
 
@@ -41,19 +41,12 @@ RETRY_MOST_S: Final = 60
 ROOM_S: Final = 5.0
 """How long a message waits for room in the inbox before the broker is made to send it again."""
 LOOK_S: Final = 0.25
-FAREWELL_S: Final = 2.0
 STOP_S: Final = 8.0
-OWN_WAITING: Final = 1000
-"""Own messages that may wait for the broker to come back."""
 
 TOO_FAST: Final = (
     "Messages come faster than they can be stored; the broker keeps them meanwhile. "
     "Look whether the disk is full or slow."
 )
-
-RUNNING: Final = "running"
-STOPPED: Final = "stopped"
-GONE: Final = "gone"
 
 P = ParamSpec("P")
 
@@ -90,8 +83,16 @@ class BrokerLink:
         topics: Sequence[str],
         inbox: "queue.Queue[Arrival | LinkUp]",
         clock: Clock,
+        own: filters.OwnTopics | None = None,
     ) -> None:
         """Prepare; nothing is connected yet.
+
+        Args:
+            address: of the broker.
+            topics: filters that take in all sensors.
+            inbox: where arrivals go.
+            clock: stamps them.
+            own: where we speak ourselves: to hear that is no sign of any sensor.
 
         Raises:
             BrokerError: a topic or the address can't be one.
@@ -99,15 +100,13 @@ class BrokerLink:
         for topic in topics:
             if wrong := filters.fault(topic):
                 raise BrokerError(f"The topic {topic!r} can't be subscribed to. {wrong}")
-        try:
-            address.host.encode("idna")
-        except UnicodeError:
-            raise BrokerError(f"{address.host!r} can't be a host; correct mqtt.host.") from None
+        check_host(address)
         self.stumbled = False
         self._address = address
         self._topics = tuple(dict.fromkeys(topics))
         self._inbox = inbox
         self._clock = clock
+        self._own = own or filters.OwnTopics()
         self._client: paho.Client | None = None
         self._thread: threading.Thread | None = None
         self._stopping = threading.Event()
@@ -148,10 +147,6 @@ class BrokerLink:
         if client is None:
             return
         self._stopping.set()
-        if self.connected():
-            with suppress(ValueError, RuntimeError):
-                farewell = client.publish(self._status, STOPPED, qos=1, retain=True)
-                farewell.wait_for_publish(FAREWELL_S)
         client.disconnect()
         # loop_stop waits for paho's thread without a limit, and that may hang in a name look-up.
         ending = threading.Thread(target=client.loop_stop, name="broker farewell", daemon=True)
@@ -171,13 +166,7 @@ class BrokerLink:
         )
         client.suppress_exceptions = True
         client.reconnect_delay_set(RETRY_LEAST_S, RETRY_MOST_S)
-        client.max_queued_messages_set(OWN_WAITING)
-        client.will_set(self._status, GONE, qos=1, retain=True)
-        if address.username is not None:
-            client.username_pw_set(address.username, address.password)
-        if address.tls:
-            with self._certificates():
-                client.tls_set(ca_certs=address.ca_file)
+        prepare(client, address)
         client.on_pre_connect = self._on_pre_connect
         client.on_connect = self._on_connect
         client.on_connect_fail = self._on_connect_fail
@@ -185,20 +174,6 @@ class BrokerLink:
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
         return client
-
-    @contextmanager
-    def _certificates(self) -> Iterator[None]:
-        try:
-            yield
-        except (OSError, ssl.SSLError) as error:
-            raise BrokerError(
-                f"The certificates in {self._address.ca_file} can't be used ({error}); "
-                "correct mqtt.ca_file."
-            ) from error
-
-    @property
-    def _status(self) -> str:
-        return f"chamberwatch/{self._address.client_id}/status"
 
     # ------------------------------------------------------------ how it is
 
@@ -213,8 +188,12 @@ class BrokerLink:
         # Until its first attempt paho's thread has not introduced itself.
         return self._thread is None or self._thread.is_alive()
 
+    def listening(self) -> bool:
+        """Tell whether the broker has agreed to send us the sensors' messages."""
+        return self.connected() and (self._subscribed or not self._topics)
+
     def last_message_s(self) -> float | None:
-        """Return when the last message of any kind came, in s of the monotonic clock."""
+        """Return when the last message of any sensor came, in s of the monotonic clock."""
         return self._last_message_s
 
     def trouble(self) -> str | None:
@@ -234,22 +213,6 @@ class BrokerLink:
             for arrival in arrivals:
                 if arrival.qos and arrival.connection == self._live:
                     client.ack(arrival.mid, arrival.qos)
-
-    def publish(self, topic: str, payload: str | bytes, *, retain: bool = False) -> None:
-        """Send a message of our own, at least once; it waits while the broker is away.
-
-        Raises:
-            BrokerError: the link is not started, or too much waits already.
-        """
-        client = self._client
-        if client is None:
-            raise BrokerError("The link to the broker is not started; start it first.")
-        sent = client.publish(topic, payload, qos=1, retain=retain)
-        if sent.rc == paho.MQTT_ERR_QUEUE_SIZE:
-            raise BrokerError(
-                f"{OWN_WAITING} messages already wait for the broker at {self._address}; "
-                "look why it is away."
-            )
 
     # ------------------------------------------------------------ from the broker
 
@@ -281,8 +244,8 @@ class BrokerLink:
         # A kept session keeps its subscriptions, but those of an earlier run may have been to
         # other topics. Subscribing again repeats retained messages; they are marked as such.
         if self._topics and not (flags.session_present and self._subscribed):
+            self._subscribed = False
             client.subscribe([(topic, 1) for topic in self._topics])
-        client.publish(self._status, RUNNING, qos=1, retain=True)
 
     @_caught
     def _on_subscribe(
@@ -324,7 +287,10 @@ class BrokerLink:
         live = self._live
         if live is None:  # given up for want of room; what the socket still holds comes again
             return
-        self._last_message_s = self._clock.monotonic()
+        arrived_s = self._clock.monotonic()
+        if not self._own.hold(message.topic):
+            self._last_message_s = arrived_s
+        # One of our own goes the same way: it has to be acknowledged in its turn.
         self._hand_over(
             Arrival(
                 topic=message.topic,
@@ -334,7 +300,7 @@ class BrokerLink:
                 qos=message.qos,
                 connection=live,
                 wall=self._clock.now(),
-                monotonic_s=self._last_message_s,
+                monotonic_s=arrived_s,
             )
         )
 

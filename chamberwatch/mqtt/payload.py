@@ -143,8 +143,12 @@ _MISSING: Final = object()
 class PayloadReader:
     """Reads messages of the sensors that are set up. Safe to use from one thread."""
 
-    def __init__(self, sources: Sequence[Source]) -> None:
+    def __init__(self, sources: Sequence[Source], own: topics.OwnTopics | None = None) -> None:
         """Take the sources apart.
+
+        Args:
+            sources: the sensors.
+            own: where we speak ourselves; a filter such as # takes that in too.
 
         Raises:
             SettingsError: a topic, pointer or unit is not one.
@@ -153,6 +157,7 @@ class PayloadReader:
         if faults:
             raise SettingsError(faults)
         self._sources = [_prepared(source) for source in sources]
+        self._own = own or topics.OwnTopics()
         self._of_topic: dict[str, tuple[_Prepared, ...]] = {}
 
     def read(self, arrival: Arrival) -> Sequence[Said]:
@@ -166,9 +171,13 @@ class PayloadReader:
     def read_all(self, arrival: Arrival) -> tuple[Sequence[Said], Sequence[str]]:
         """Return the values a message gives, and why other parts of it can't be read.
 
+        One that we sent ourselves gives nothing, and nothing is wrong with it.
+
         Raises:
             BadPayloadError: nothing of it can be read.
         """
+        if self._own.hold(arrival.topic):
+            return (), ()
         message, found = _Message(arrival), _Found()
         for prepared in self._listening(arrival.topic):
             try:

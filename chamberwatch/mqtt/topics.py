@@ -1,9 +1,13 @@
-"""Topic filters, as MQTT 3.1.1 section 4.7 defines them."""
+"""Topic filters, as MQTT 3.1.1 section 4.7 defines them; and the topics we speak on ourselves."""
 
+from dataclasses import dataclass
 from typing import Final
 
 LONGEST: Final = 65_535
 """Bytes a topic may have. Source: MQTT 3.1.1, section 1.5.3."""
+
+STATUS: Final = "status"
+BELOW: Final = ("chamber/", "reminder/")
 
 
 def fault(topic_filter: str) -> str:
@@ -35,3 +39,25 @@ def matches(topic_filter: str, topic: str) -> bool:
         if place >= len(given) or level not in ("+", given[place]):
             return False
     return len(wanted) == len(given)
+
+
+@dataclass(frozen=True, slots=True)
+class OwnTopics:
+    """Where chamberwatch itself speaks; what comes from there is no sensor's message.
+
+    Attributes:
+        prefix: what each of them begins with; empty: it says nothing.
+    """
+
+    prefix: str = ""
+
+    def full(self, topic: str) -> str:
+        """Return the whole name of a topic of ours."""
+        return f"{self.prefix}/{topic}"
+
+    def hold(self, topic: str) -> bool:
+        """Tell whether a topic is one of ours; a sensor may well speak elsewhere below it."""
+        if not self.prefix or not topic.startswith(f"{self.prefix}/"):
+            return False
+        own = topic[len(self.prefix) + 1 :]
+        return own == STATUS or own.startswith(BELOW)

@@ -9,6 +9,7 @@ from chamberwatch.core import amount_words
 from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread, spread
 from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.self_check import BROKER, SelfCheck
 from chamberwatch.core.watch.advice import judged
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.device import working_in
@@ -67,6 +68,7 @@ class History:
     version: str
     counsel: Counselling | None = None
     duties: Duties | None = None
+    checks: Callable[[], tuple[SelfCheck, ...]] = lambda: ()
 
     def chambers(self) -> Sequence[Chamber]:
         """Return all chambers in the order of the settings file."""
@@ -223,7 +225,10 @@ class History:
             undelivered = failing.troubles(book, self.clock.now(), self.zone)
             overdue = sum(map(len, failing.overdue(book).values()))
             readings, rejects = book.readings.count(), book.rejects.count()
+        checks = self.checks()
         troubles = list(vitals.troubles)
+        # What keeps the broker away stands among the vitals already.
+        troubles += [c.words for c in checks if not c.well and c.name != BROKER]
         if waiting:
             troubles.append("The clock is not set yet; readings wait to be dated.")
         troubles += undelivered
@@ -240,6 +245,7 @@ class History:
             undatable=lost,
             outbox_waiting=overdue,
             version=self.version,
+            checks=checks,
         )
 
     def pulse(self) -> int:

@@ -164,3 +164,18 @@ class Messenger(Protocol):
         Never raises for what a network may do, and a picture that is not taken is no failure.
         """
         ...
+
+
+class Outlet(Protocol):
+    """Where the state of things is put up for lamps, buzzers and displays."""
+
+    def connection(self) -> int | None:
+        """Return the number of the connection that stands, None while there is none."""
+        ...
+
+    def publish(self, topic: str, body: str) -> bool:
+        """Put up a message in place of the former one; an empty one only takes that away.
+
+        Never waits. Returns False where it was not taken; say it again later.
+        """
+        ...

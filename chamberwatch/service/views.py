@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread
+from chamberwatch.core.self_check import SelfCheck
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.chamber import Chamber, Sensor
 from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice
@@ -161,6 +162,7 @@ class Health:
         undatable: readings that can never be dated.
         outbox_waiting: messages that wait because their address can't be reached.
         version: of chamberwatch.
+        checks: what it found when it looked itself over.
     """
 
     well: bool
@@ -175,6 +177,7 @@ class Health:
     undatable: int
     outbox_waiting: int
     version: str
+    checks: tuple[SelfCheck, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

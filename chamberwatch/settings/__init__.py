@@ -19,6 +19,7 @@ from chamberwatch.settings.sensors import (
     SensorSettings,
     TimeSettings,
 )
+from chamberwatch.settings.sign_of_life import SignOfLifeSettings
 from chamberwatch.settings.speaking import AwaySettings, SpeakingSettings, WindowSettings
 from chamberwatch.settings.species import load_species, shipped_species, species_faults
 
@@ -34,6 +35,7 @@ __all__ = [
     "RotationSettings",
     "SensorSettings",
     "Settings",
+    "SignOfLifeSettings",
     "SiteSettings",
     "SpeakingSettings",
     "TimeSettings",

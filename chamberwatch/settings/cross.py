@@ -25,6 +25,10 @@ _ONLY_WITH: Final = {
 }
 """Keys of a sensor that say something of one quantity it reads."""
 
+OUT: Final = "chamberwatch"
+"""Below this chamberwatch speaks, unless another prefix is given."""
+_OWN: Final = ("status", "chamber/", "reminder/")
+
 Found = Iterator[tuple[str, object, str]]
 """Key, value (None: nothing to show) and cure of each fault."""
 
@@ -61,17 +65,19 @@ def cross_faults(content: Mapping[str, Any]) -> Found:
     # A chamber whose name can't be read may be the one that is looked for.
     whole = isinstance(declared, list) and len(declared) == len(kinds["chamber"])
     chambers = {entry.name: entry for entry in kinds["chamber"]}
+    mqtt = content.get("mqtt", {})
+    out = mqtt.get("out", OUT) if isinstance(mqtt, dict) else ""
     for chamber in kinds["chamber"]:
         yield from _surrounding(chamber, chambers, whole=whole)
     for sensor in kinds["sensor"]:
         yield from _place(sensor, chambers, whole=whole)
         yield from _of_no_reading(sensor)
+        yield from _where_we_speak(sensor, out)
     for device in kinds["device"]:
         yield from _works_in(device, chambers, whole=whole)
     for address in kinds["notify"]:
         yield from _told(address)
     yield from _wanted_twice(content.get("rotation"))
-    mqtt = content.get("mqtt")
     if isinstance(mqtt, dict):
         yield from _broker(mqtt)
 
@@ -173,6 +179,13 @@ def _broker(mqtt: Mapping[str, Any]) -> Found:
         yield "mqtt.ca_file", file, "Set tls = true, or take it out."
     if mqtt.get("password") and not mqtt.get("username"):
         yield "mqtt.username", None, "A password needs a username; add it."
+
+
+def _where_we_speak(sensor: _Entry, out: object) -> Found:
+    topic = sensor.text("topic") or ""
+    if out and isinstance(out, str) and topic.startswith(tuple(f"{out}/{o}" for o in _OWN)):
+        cure = "chamberwatch speaks there itself; choose another topic, or another mqtt.out."
+        yield f"{sensor.key}.topic", topic, cure
 
 
 def _known(given: str, names: Sequence[str]) -> str:

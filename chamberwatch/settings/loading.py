@@ -14,6 +14,7 @@ from chamberwatch.settings.wording import fault_of, one_line, shown
 
 PASSWORD: Final = "CHAMBERWATCH_MQTT_PASSWORD"  # noqa: S105 - the name of a variable
 NOTIFY: Final = "CHAMBERWATCH_NOTIFY"
+SIGN_OF_LIFE: Final = "CHAMBERWATCH_SIGN_OF_LIFE"
 CREDENTIALS: Final = "CREDENTIALS_DIRECTORY"
 
 
@@ -97,6 +98,9 @@ def _with_secrets(
     mqtt = made.get("mqtt", {})
     if password and isinstance(mqtt, dict):
         made["mqtt"] = {**mqtt, "password": password}
+    sign = made.get("sign_of_life", {})
+    if (url := environment.get(SIGN_OF_LIFE)) and isinstance(sign, dict):
+        made["sign_of_life"] = {**sign, "url": url}
     notify = made.get("notify", [])
     if isinstance(notify, list):
         made["notify"] = _named(notify, environment.get(NOTIFY))

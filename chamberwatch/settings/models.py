@@ -7,6 +7,7 @@ import re
 from datetime import timedelta
 from functools import cache
 from ipaddress import ip_address
+from typing import Final
 from urllib.parse import urlsplit
 from zoneinfo import available_timezones
 
@@ -15,11 +16,15 @@ from pydantic import Field, SecretStr, StrictBool, field_validator
 from chamberwatch.core.air.psychrometrics import pressure_at_altitude_pa
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.settings.chambers import ChamberSettings
+from chamberwatch.settings.cross import OUT
 from chamberwatch.settings.devices import DeviceSettings
 from chamberwatch.settings.rotation import RotationSettings
 from chamberwatch.settings.sensors import SensorSettings
+from chamberwatch.settings.sign_of_life import SignOfLifeSettings
 from chamberwatch.settings.speaking import SpeakingSettings
 from chamberwatch.settings.values import Length, Name, Number, Part, Whole
+
+PREFIX: Final = re.compile(r"[\w.-]+(?:/[\w.-]+)*", re.ASCII)
 
 
 @cache
@@ -87,6 +92,17 @@ class MqttSettings(Part):
     ca_file: str | None = None
     client_id: str = Field(default="chamberwatch", min_length=1, max_length=23)
     window: Whole = Field(default=15, ge=1, le=65535)
+    out: str = Field(default=OUT, max_length=100)
+
+    @field_validator("out")
+    @classmethod
+    def _topic(cls, out: str) -> str:
+        if out and not PREFIX.fullmatch(out):
+            raise ValueError(
+                "Write a topic such as chamberwatch or house/chamberwatch: letters, digits, "
+                "hyphens, dots and underscores between slashes; or nothing, to be silent."
+            )
+        return out
 
 
 class WebSettings(Part):
@@ -134,6 +150,7 @@ class Settings(Part):
     mqtt: MqttSettings = MqttSettings()
     web: WebSettings = WebSettings()
     notify: tuple[NotifySettings, ...] = ()
+    sign_of_life: SignOfLifeSettings | None = None
     chamber: tuple[ChamberSettings, ...] = ()
     sensor: tuple[SensorSettings, ...] = ()
     device: tuple[DeviceSettings, ...] = ()

@@ -24,6 +24,7 @@ ENTRY: Final = 2
 _STAND_INS: Final[dict[str, Any]] = {
     "name": "x",
     "to": "x",
+    "url": "http://x",
     "chamber": "x",
     "kind": "fan",
     "topic": "x",

@@ -81,8 +81,10 @@ def _kept_back(found: Found) -> bool:
     where = found.where
     says_nothing = found.kind == "missing" or where[-1:] == (found.given,)
     in_notify = where[0] == "notify" and where[2:3] not in _NO_SECRETS
+    in_address = where[0] == "sign_of_life" and where[1:] != ("every",)
     misspelt = found.kind == "extra_forbidden" and (len(where) == 1 or where[0] == "mqtt")
-    return says_nothing or in_notify or misspelt or where == ("mqtt",)
+    secret = in_notify or in_address or misspelt or where == ("mqtt",)
+    return says_nothing or secret
 
 
 def _cure(found: Found) -> str:

@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, Field, PlainSerializer
 
+from chamberwatch.core.self_check import SelfCheck
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Quantity, Reject
@@ -270,6 +271,19 @@ class RejectsOut(BaseModel):
     rejects: list[RejectOut]
 
 
+class CheckOut(BaseModel):
+    """What the watcher found when it looked itself over: clock, disk, broker, database."""
+
+    name: str
+    well: bool
+    words: str = Field(description="how it is, or what is wrong and the cure")
+
+    @classmethod
+    def of(cls, check: SelfCheck) -> "CheckOut":
+        """Write a line."""
+        return cls(name=check.name, well=check.well, words=check.words)
+
+
 class HealthOut(BaseModel):
     """How the watcher itself is doing."""
 
@@ -285,6 +299,7 @@ class HealthOut(BaseModel):
     undatable: int
     outbox_waiting: int
     version: str
+    checks: list[CheckOut]
 
     @classmethod
     def of(cls, health: Health) -> "HealthOut":
@@ -303,6 +318,7 @@ class HealthOut(BaseModel):
             undatable=health.undatable,
             outbox_waiting=health.outbox_waiting,
             version=health.version,
+            checks=[CheckOut.of(check) for check in health.checks],
         )
 
 

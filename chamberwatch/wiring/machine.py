@@ -14,7 +14,7 @@ from chamberwatch import __version__
 from chamberwatch.clock import WallClock
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
-from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
+from chamberwatch.mqtt.broker import BrokerLink
 from chamberwatch.mqtt.payload import Field, PayloadReader, Source
 from chamberwatch.notify.console import Console
 from chamberwatch.notify.push import Push
@@ -48,10 +48,19 @@ from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
 from chamberwatch.wiring.growing import grow
 from chamberwatch.wiring.pictures import pictures
+from chamberwatch.wiring.self_watch import (
+    SelfWatch,
+    address_of,
+    checkup_beside,
+    own_topics,
+    watch_over,
+)
 from chamberwatch.wiring.speaking import manners, speaking
 
 TIDY_AT: Final = (4, 20)
 """Hour and minute of the site's quietest time."""
+
+LOOKED_OVER_AT: Final = (4, 40)
 
 INBOX_AT_MOST: Final = 100_000
 """Messages that may wait in memory; with 1 kB each about 100 MB at the very worst."""
@@ -75,6 +84,7 @@ class Machine:
     jobs: Jobs
     wake_delivery: threading.Event
     app: FastAPI
+    self_watch: SelfWatch
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,12 +96,14 @@ class Occasion:
         page: address of the pages as the terminal's reader can open them.
         vitals: asks the daemon how its parts are.
         silent_until: readings up to this time are never spoken of.
+        ailing: asks the daemon what of it has died or hangs; empty when all is alive.
     """
 
     terminal: TextIO
     page: str
     vitals: Callable[[], Vitals]
     silent_until: datetime | None = None
+    ailing: Callable[[], str] = lambda: ""
 
 
 def build(
@@ -128,7 +140,7 @@ def build(
     intake = Intake(
         IntakeParts(
             books=books,
-            reader=PayloadReader([_source(s) for s in settings.sensor]),
+            reader=PayloadReader([_source(s) for s in settings.sensor], own_topics(settings)),
             acknowledger=link,
             clock=clock,
             house=house,
@@ -174,6 +186,8 @@ def build(
     # Times of day are real even where the demo's clock is paced.
     jobs = Jobs(settings.site.timezone, WallClock())
     jobs.daily("tidy the database", *TIDY_AT, books.tidy)
+    checkup = checkup_beside(link, settings, clock, board)
+    jobs.daily("look the watcher over", *LOOKED_OVER_AT, checkup.at_night)
     history = History(
         books,
         clock,
@@ -185,6 +199,7 @@ def build(
         __version__,
         counsel,
         growing.duties,
+        checkup.now,
     )
     desk = Desk(
         history=history,
@@ -215,6 +230,9 @@ def build(
         jobs,
         wake,
         create_app(desk),
+        watch_over(
+            settings, history, checkup, lambda: occasion.vitals().troubles, occasion.ailing
+        ),
     )
 
 
@@ -232,13 +250,8 @@ def _messengers(
 
 
 def _link(settings: Settings, inbox: "queue.Queue[Arrival | LinkUp]", clock: Clock) -> BrokerLink:
-    mqtt = settings.mqtt
-    password = mqtt.password.get_secret_value() if mqtt.password else None
-    address = BrokerAddress(
-        mqtt.host, mqtt.port, mqtt.username, password, mqtt.tls, mqtt.client_id, mqtt.ca_file
-    )
     topics = sorted({sensor.topic for sensor in settings.sensor})
-    return BrokerLink(address, topics, inbox, clock)
+    return BrokerLink(address_of(settings), topics, inbox, clock, own_topics(settings))
 
 
 def _source(sensor: SensorSettings) -> Source:

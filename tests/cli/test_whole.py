@@ -170,7 +170,8 @@ def test_the_demo_shows_a_reminder_and_leaves_nothing(
     assert "Tent: mist now" in told.out or "Tent: vent, then mist" in told.out
     assert "The demo has ended" in told.out
     assert list(tmp_path.iterdir()) == []
-    ours = {"intake", "rounds", "delivery", "simulated tent", "watch", "clock guard"}
+    ours = {"intake", "rounds", "delivery", "announcing", "self-check"}
+    ours |= {"simulated tent", "watch", "clock guard"}
     assert ours.isdisjoint(thread.name for thread in threading.enumerate())
 
 

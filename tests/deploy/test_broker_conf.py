@@ -19,7 +19,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from tests.brokers import MOSQUITTO, NO_MOSQUITTO, end, free_port
 from tests.deploy.shell import CHECKOUT
 
-PASSWORDS: Final = {"chamberwatch": "open sesame", "sensor": "drip drop"}
+PASSWORDS: Final = {"chamberwatch": "open sesame", "sensor": "drip drop", "display": "look only"}
 WAIT_S: Final = 20.0
 
 pytestmark = pytest.mark.skipif(MOSQUITTO is None, reason=NO_MOSQUITTO)
@@ -206,6 +206,20 @@ def test_each_user_keeps_to_its_topics(mosquitto: Mosquitto) -> None:
         ("chamberwatch/state", b"from the daemon"),
     ]
     assert sensor.heard == []
+
+
+def test_a_display_sees_what_the_daemon_says_and_nothing_else(mosquitto: Mosquitto) -> None:
+    with mosquitto.running():
+        daemon, sensor = _visit(mosquitto, "chamberwatch"), _visit(mosquitto, "sensor")
+        display = _visit(mosquitto, "display")
+        display.subscribe("#")
+        sensor.publish("garden/tent", b"from the sensor")
+        _trespass(mosquitto, "display", "chamberwatch/status")
+        daemon.publish("chamberwatch/status", b"from the daemon")
+        assert display.enough.wait(WAIT_S)
+        for visitor in (daemon, sensor, display):
+            visitor.leave()
+    assert display.heard == [("chamberwatch/status", b"from the daemon")]
 
 
 @pytest.mark.parametrize("qos", [pytest.param(0, id="qos 0"), pytest.param(1, id="qos 1")])

@@ -23,6 +23,7 @@ from typer.core import TyperGroup
 
 from chamberwatch.service.ports import Arrival
 from tests.deploy.shell import CHECKOUT
+from tests.said import read
 
 README: Final = (CHECKOUT / "README.md").read_text()
 DEVELOPERS: Final = (CHECKOUT / "DEVELOPERS.md").read_text()
@@ -178,6 +179,20 @@ def test_examples_of_messages_are_understood(tmp_path: Path, topic: str, payload
     )
     said = PayloadReader([_source(sensor)]).read(arrival)
     assert {value.quantity for value in said} == set(sensor.reads)
+
+
+_SAID: Final = re.compile(
+    r"^`chamberwatch/([^`]+)`[^\n]*\n(?:[^`\n][^\n]*\n)*\n```json\n(.*?)```",
+    re.MULTILINE | re.DOTALL,
+)
+
+
+def test_examples_of_what_is_said_fit_the_schema() -> None:
+    told = _SAID.findall(README)
+    assert [topic for topic, _ in told] == ["status", "chamber/tent", "reminder/tent/mist"]
+    for topic, block in told:
+        for example in re.split(r"\n(?=\{)", block.strip()):
+            read(topic, example)
 
 
 @pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])

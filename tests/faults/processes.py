@@ -1,5 +1,6 @@
 """The daemon as a process of its own, to be killed, and a look into its file."""
 
+import json
 import os
 import signal
 import sqlite3
@@ -15,7 +16,7 @@ from tests.brokers import DEADLINE_S, Client, Mosquitto, free_port, visiting, wa
 
 ROOT: Final = Path(__file__).parents[2]
 CLIENT_ID: Final = "faults"
-STATUS: Final = f"chamberwatch/{CLIENT_ID}/status"
+STATUS: Final = "chamberwatch/status"
 TABLES: Final = """
 [database]
 url = "sqlite:///{file}"
@@ -69,7 +70,7 @@ class DaemonProcess:
         (self.folder / "cw.toml").write_text(ours + house, encoding="utf-8")
 
     def start(self) -> None:
-        """Start it, and wait until it has subscribed and says that it runs."""
+        """Start it, and wait until it says that it is at work and well: it has subscribed."""
         with (self.folder / "daemon.log").open("ab") as log:
             self._process = subprocess.Popen(
                 command("run", "--config", str(self.folder / "cw.toml")),
@@ -78,7 +79,7 @@ class DaemonProcess:
                 stdout=log,
                 stderr=log,
             )
-        self._await(b"running")
+        self._await("online")
 
     def kill(self) -> None:
         """End it as a power cut would, and wait until the broker has noticed."""
@@ -86,7 +87,7 @@ class DaemonProcess:
         self._process.kill()
         self._process.wait(DEADLINE_S)
         self._process = None
-        self._await(b"gone")
+        self._await("offline")
 
     def end(self) -> int:
         """End it in order; return its exit code."""
@@ -115,13 +116,16 @@ class DaemonProcess:
         """Return what it said."""
         return (self.folder / "daemon.log").read_text(errors="replace")
 
-    def _await(self, status: bytes) -> None:
+    def _await(self, status: str) -> None:
         def said() -> bool:
             process = self._process
             assert process is None or process.poll() is None, self.log()
-            return not self.ear.heard.empty() and self.ear.heard.get().payload == status
+            if self.ear.heard.empty():
+                return False
+            told = json.loads(self.ear.heard.get().payload)
+            return bool(told["status"] == status and told.get("well", True))
 
-        wait_until(said, f"the daemon is {status.decode()}")
+        wait_until(said, f"the daemon is {status}")
 
 
 @contextmanager

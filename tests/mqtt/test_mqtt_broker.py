@@ -13,8 +13,6 @@ from tests.fakes import HandClock
 from tests.make import NOON
 from tests.mqtt.links import Bench, address_of, bench_at
 
-STATUS = "chamberwatch/chamberwatch/status"
-
 
 def subscribed(bench: Bench) -> None:
     wait_until(lambda: bench.link._subscribed, "the broker agreed to the subscription")
@@ -142,30 +140,6 @@ def test_changed_topics_take_effect_in_a_kept_session(broker: Broker, bench: Ben
     with visiting(broker) as sensor:
         sensor.publish("room/air", "21")
     assert bench.arrival().topic == "room/air"
-
-
-def test_others_are_told_whether_we_run(broker: Broker) -> None:
-    with visiting(broker) as display, bench_at(address_of(broker)) as bench:
-        display.subscribe(STATUS)
-        bench.start()
-        assert display.hear().payload == b"running"
-        bench.cut()
-        assert display.hear().payload == b"gone"
-        assert display.hear().payload == b"running"
-        bench.link.stop()
-        assert display.hear().payload == b"stopped"
-    with visiting(broker) as late:
-        late.subscribe(STATUS)
-        kept = late.hear()
-        assert (kept.payload, kept.retain) == (b"stopped", True)
-
-
-def test_own_messages_go_out(broker: Broker, bench: Bench) -> None:
-    with visiting(broker) as display:
-        display.subscribe("chamberwatch/state")
-        bench.start()
-        bench.link.publish("chamberwatch/state", '{"ok": true}', retain=True)
-        assert display.hear().payload == b'{"ok": true}'
 
 
 @dataclass

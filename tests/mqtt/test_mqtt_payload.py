@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from chamberwatch.core.errors import BadPayloadError, SettingsError
 from chamberwatch.core.watch.reading import PLAUSIBLE, Quantity
 from chamberwatch.mqtt.payload import LARGEST, Field, PayloadReader, Source
+from chamberwatch.mqtt.topics import OwnTopics
 from chamberwatch.service.ports import Reader, Said
 from tests.make import NOON
 from tests.mqtt.letters import (
@@ -375,3 +376,10 @@ def test_any_pack_is_read_or_refused(pack: object) -> None:
 def test_the_reader_is_what_the_intake_needs() -> None:
     reader: Reader = number_reader(T)
     assert reader.read_all(letter(b"18", TOPIC))[0] == [said(T, 18.0)]
+
+
+def test_own_messages_are_neither_values_nor_rejects() -> None:
+    own = OwnTopics("chamberwatch")
+    reader = PayloadReader([source("number", {T: Field("")}, topic="#")], own)
+    assert reader.read_all(letter(b'{"status": "online"}', "chamberwatch/status")) == ((), ())
+    assert [said.value for said in reader.read(letter(b"18", "chamberwatch/tent/air"))] == [18.0]

@@ -1,6 +1,6 @@
 import pytest
 
-from chamberwatch.mqtt.topics import fault, matches
+from chamberwatch.mqtt.topics import OwnTopics, fault, matches
 
 
 @pytest.mark.parametrize(
@@ -55,3 +55,22 @@ def test_wrong_filters_are_told(topic_filter: str, part: str) -> None:
 @pytest.mark.parametrize("topic_filter", ["#", "+", "tent/+/air", "tent/#", "/", "a b/ü"])
 def test_right_filters_pass(topic_filter: str) -> None:
     assert fault(topic_filter) == ""
+
+
+@pytest.mark.parametrize(
+    ("prefix", "topic", "ours"),
+    [
+        pytest.param("chamberwatch", "chamberwatch/status", True, id="status"),
+        pytest.param("chamberwatch", "chamberwatch/chamber/tent", True, id="chamber"),
+        pytest.param("chamberwatch", "chamberwatch/reminder/tent/mist", True, id="reminder"),
+        pytest.param("a/b", "a/b/status", True, id="a longer prefix"),
+        pytest.param("chamberwatch", "chamberwatch/tent/air", False, id="a sensor below it"),
+        pytest.param("chamberwatch", "chamberwatch/statuses", False, id="begins like it"),
+        pytest.param("chamberwatch", "chamberwatch2/status", False, id="another prefix"),
+        pytest.param("chamberwatch", "chamberwatch", False, id="the prefix alone"),
+        pytest.param("", "status", False, id="switched off"),
+        pytest.param("", "/status", False, id="switched off, with an empty level"),
+    ],
+)
+def test_own_topics(prefix: str, topic: str, ours: bool) -> None:
+    assert OwnTopics(prefix).hold(topic) is ours

@@ -12,7 +12,7 @@ import pytest
 
 from chamberwatch.core.errors import BrokerError
 from chamberwatch.mqtt import troubles
-from chamberwatch.mqtt.broker import OWN_WAITING, BrokerAddress, BrokerLink
+from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
 from tests.brokers import LOOPBACK, MOSQUITTO, NO_MOSQUITTO, Mosquitto, free_port, wait_until
 from tests.mqtt.links import (
     ACCEPTED,
@@ -242,20 +242,6 @@ def test_certificates_that_cannot_be_read(tmp_path: Path, content: str | None) -
 def test_what_cannot_be_is_refused(host: str, topics: list[str], part: str) -> None:
     with pytest.raises(BrokerError, match=part):
         Bench(replace(HOME, host=host), topics)
-
-
-def test_own_messages_need_a_started_link() -> None:
-    with pytest.raises(BrokerError, match="start it first"):
-        Bench(HOME).link.publish("chamberwatch/state", "x")
-
-
-def test_own_messages_do_not_pile_up_without_end() -> None:
-    with bench_at(BrokerAddress(LOOPBACK, free_port())) as bench:
-        bench.link.start()
-        for _ in range(OWN_WAITING):
-            bench.link.publish("chamberwatch/state", "x")
-        with pytest.raises(BrokerError, match="1000 messages already wait"):
-            bench.link.publish("chamberwatch/state", "x")
 
 
 def test_acknowledging_without_a_connection_does_nothing() -> None:

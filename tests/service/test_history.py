@@ -1,10 +1,12 @@
 """What the faces are told."""
 
+from dataclasses import replace
 from datetime import UTC, timedelta
 
 import pytest
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
+from chamberwatch.core.self_check import SelfCheck
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.judgement import Standing
 from chamberwatch.core.watch.reminder import Call, Priority, State
@@ -334,3 +336,16 @@ def test_the_pulse_beats_with_each_reading(bench: Bench) -> None:
     before = history(bench).pulse()
     hear(bench, 20.0, 90.0)
     assert history(bench).pulse() > before
+
+
+def test_what_the_self_check_found_is_part_of_the_health(bench: Bench) -> None:
+    checks = (
+        SelfCheck("disk", well=False, words="Only 3 MB are free. Make room."),
+        SelfCheck("broker", well=False, words="It is off."),
+        SelfCheck("clock", well=True, words="It is right."),
+    )
+    health = replace(history(bench), checks=lambda: checks).health()
+    assert health.checks == checks
+    # What keeps the broker away is told by the link itself.
+    assert health.troubles == ("Only 3 MB are free. Make room.",)
+    assert not health.well

@@ -54,6 +54,52 @@ ONE_FAULT = [
         "[site]\naltitude_m = [1]\n", "site.altitude_m = [1]: Write a number.", id="a list"
     ),
     pytest.param(
+        '[mqtt]\nout = "house/#"\n',
+        'mqtt.out = "house/#": Write a topic such as chamberwatch or house/chamberwatch: letters, '
+        "digits, hyphens, dots and underscores between slashes; or nothing, to be silent.",
+        id="a prefix with a wildcard",
+    ),
+    pytest.param(
+        '[mqtt]\nout = "/house"\n',
+        'mqtt.out = "/house": Write a topic such as chamberwatch or house/chamberwatch: letters, '
+        "digits, hyphens, dots and underscores between slashes; or nothing, to be silent.",
+        id="a prefix with an empty level",
+    ),
+    pytest.param(
+        SENSOR.replace('"t"', '"chamberwatch/chamber/+"') + JSON,
+        'sensor[1] "air".topic = "chamberwatch/chamber/+": chamberwatch speaks there itself; '
+        "choose another topic, or another mqtt.out.",
+        id="a sensor where we speak",
+    ),
+    pytest.param(
+        '[mqtt]\nout = "house"\n' + SENSOR.replace('"t"', '"house/status"') + JSON,
+        'sensor[1] "air".topic = "house/status": chamberwatch speaks there itself; '
+        "choose another topic, or another mqtt.out.",
+        id="a sensor where we chose to speak",
+    ),
+    pytest.param(
+        '[sign_of_life]\nurl = "file:///etc/passwd"\n',
+        "sign_of_life.url: Write a whole address, such as https://watch.example/a-word-of-mine: "
+        "http or https, no spaces, and nothing with an @ before the host.",
+        id="a sign of life to a file",
+    ),
+    pytest.param(
+        '[sign_of_life]\nurl = "https://u:p@h/"\n',
+        "sign_of_life.url: Write a whole address, such as https://watch.example/a-word-of-mine: "
+        "http or https, no spaces, and nothing with an @ before the host.",
+        id="a sign of life with a password",
+    ),
+    pytest.param(
+        '[sign_of_life]\nurl = "https://h/"\nevery = "10 s"\n',
+        'sign_of_life.every = "10 s": Give 1 min at least and 24 h at the most.',
+        id="a sign of life too often",
+    ),
+    pytest.param(
+        '[sign_of_life]\nevery = "10 min"\n',
+        "sign_of_life.url: Add it; it is needed.",
+        id="a sign of life to nowhere",
+    ),
+    pytest.param(
         "[site]\naltitude_m = 9000\n",
         "site.altitude_m = 9000: Give 6000 or less.",
         id="too high a place",

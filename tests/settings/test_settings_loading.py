@@ -1,6 +1,7 @@
 """The file itself, secrets from elsewhere, and where the database lies."""
 
 from collections.abc import Callable
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -163,6 +164,18 @@ def test_an_address_from_the_environment(tmp_path: Path) -> None:
     assert (told.name, told.to.get_secret_value()) == ("env", "json://h")
 
 
+def test_a_sign_of_life_from_the_environment(tmp_path: Path) -> None:
+    given = {"CHAMBERWATCH_SIGN_OF_LIFE": f"https://watch.example/{SECRET}"}
+    assert load(_written(tmp_path, ""), {}).sign_of_life is None
+    alone = load(_written(tmp_path, ""), given).sign_of_life
+    seldom = load(_written(tmp_path, '[sign_of_life]\nevery = "1 h"\n'), given).sign_of_life
+    assert alone is not None
+    assert seldom is not None
+    assert alone.url.get_secret_value() == f"https://watch.example/{SECRET}"
+    assert (alone.every, seldom.every) == (timedelta(minutes=5), timedelta(hours=1))
+    assert SECRET not in repr(alone)
+
+
 def test_addresses_without_a_name_get_one_that_is_free(tmp_path: Path) -> None:
     text = "".join(
         f'[[notify]]\n{name}to = "json://h"\n'
@@ -187,6 +200,9 @@ def test_secrets_are_in_no_text_of_the_settings(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "text",
     [
+        pytest.param(f'[sign_of_life]\nurl = "{SECRET}"\n', id="an address that is none"),
+        pytest.param(f'[sign_of_life]\naddress = "{SECRET}"\n', id="its key misspelt"),
+        pytest.param(f'sign_of_life = "{SECRET}"\n', id="an address for a section"),
         pytest.param(f'[[notify]]\nadress = "{SECRET}"\n', id="a key misspelt"),
         pytest.param(f'[[notify]]\nto = ["{SECRET}"]\n', id="a list"),
         pytest.param(f'[[notify]]\nto = {{ a = "{SECRET}" }}\n', id="a table"),

@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 
 from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.air.figure import Origin
+from chamberwatch.core.self_check import SelfCheck
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import State
@@ -370,6 +371,15 @@ def test_health(
     answer = client.get("/api/v1/health").json()
     assert answer["last_message_ago_s"] == seconds
     assert (answer["well"], answer["now"]) == (True, "2026-01-20T12:00:00Z")
+
+
+def test_health_lists_what_the_self_check_found(client: TestClient, played: Played) -> None:
+    assert client.get("/api/v1/health").json()["checks"] == []
+    checks = (SelfCheck("disk", well=False, words="Only 3 MB are free. Make room."),)
+    played.history.state = health(played.clock, checks=checks)
+    assert client.get("/api/v1/health").json()["checks"] == [
+        {"name": "disk", "well": False, "words": "Only 3 MB are free. Make room."}
+    ]
 
 
 def test_times_of_other_zones_are_written_in_utc(client: TestClient, played: Played) -> None:

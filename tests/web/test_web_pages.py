@@ -9,6 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.self_check import SelfCheck
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.chamber import Chamber, Sensor
 from chamberwatch.core.watch.doubt import Doubt, Doubted
@@ -306,6 +307,18 @@ def test_health_with_troubles_and_rejects(played: Played) -> None:
         assert words in page
     assert "&lt;script&gt;" in page
     assert "<script>" not in page
+
+
+def test_health_shows_what_the_self_check_found(played: Played) -> None:
+    assert "Looked over" not in page_of(played, "/health")
+    checks = (
+        SelfCheck("clock", well=True, words="A time service sets the clock."),
+        SelfCheck("disk", well=False, words="Only 3 MB are free. Make room."),
+    )
+    played.history.state = health(played.clock, checks=checks)
+    page = page_of(played, "/health")
+    assert "<dt>clock</dt><dd>A time service sets the clock.</dd>" in page
+    assert "<dt>disk</dt><dd>not well: Only 3 MB are free. Make room.</dd>" in page
 
 
 def test_health_with_trouble_unsaid(played: Played) -> None:

@@ -1,0 +1,227 @@
+"""What chamberwatch says on MQTT: a client of its own that only speaks.
+
+It is not the client that takes in the sensors' messages, for three reasons. A broker hangs up on
+whoever publishes where it may not (mosquitto 2.0 does), and one that refuses our topics would
+then cut the intake off again and again, with every acknowledgement under way. What that client
+sends goes out in one queue, so that acknowledgements would wait behind everything that is said
+anew after a reconnect. And its session is kept by the broker, so that what it could not say
+would come out late, in place of what is true by then; this one begins afresh each time.
+
+Publishing only puts a message into paho's queue; it never waits for the network.
+"""
+
+import functools
+import logging
+import threading
+import zlib
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Concatenate, Final, ParamSpec
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from chamberwatch.mqtt import troubles
+from chamberwatch.mqtt.entering import prepare
+from chamberwatch.mqtt.topics import STATUS, OwnTopics
+from chamberwatch.mqtt.troubles import BrokerAddress
+from chamberwatch.service.ports import Clock
+
+log = logging.getLogger(__name__)
+
+KEEPALIVE_S: Final = 30
+"""The broker notices after one and a half times this that we are gone without a word."""
+RETRY_LEAST_S: Final = 1
+RETRY_MOST_S: Final = 60
+WAITING: Final = 1000
+"""Messages that may wait in the client; whoever publishes keeps the rest and tries again."""
+SHORT_S: Final = 5.0
+REFUSED_AFTER: Final = 3
+"""So many connections in a row that ended within `SHORT_S`: what we publish is not welcome."""
+SHORT_COUNTED: Final = 6
+"""Counting further would not make the pause any longer."""
+FAREWELL_S: Final = 2.0
+STOP_S: Final = 3.0
+LONGEST_ID: Final = 23
+"""Every broker takes a client id of this length. Source: MQTT 3.1.1, section 3.1.3.1."""
+
+P = ParamSpec("P")
+
+
+def own_id(client_id: str) -> str:
+    """Return the name this client has beside the one that takes in."""
+    made = f"{client_id}-out"
+    if len(made) <= LONGEST_ID:
+        return made
+    # Cut off alone, two long names that begin alike would throw each other out.
+    return f"{client_id[:10]}-{zlib.crc32(client_id.encode()):08x}-out"
+
+
+def _caught(
+    callback: Callable[Concatenate["OutLink", P], None],
+) -> Callable[Concatenate["OutLink", P], None]:
+    """Log what a callback raises; paho's thread would end of it."""
+
+    @functools.wraps(callback)
+    def guarded(link: "OutLink", /, *args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            callback(link, *args, **kwargs)
+        except Exception:
+            log.exception("What the broker said to our own messages could not be taken in.")
+
+    return guarded
+
+
+class OutLink:
+    """Publishes what is to be known outside, each message kept by the broker (retained)."""
+
+    def __init__(
+        self, address: BrokerAddress, own: OwnTopics, last_will: str, clock: Clock
+    ) -> None:
+        """Prepare; nothing is connected yet.
+
+        Args:
+            address: of the broker, as the intake enters it.
+            own: the topics.
+            last_will: what the broker publishes as our status when we are gone without a word.
+            clock: measures how long a connection stood.
+
+        Raises:
+            BrokerError: the address can't be one, or the certificates can't be used.
+        """
+        self._address = replace(address, client_id=own_id(address.client_id))
+        self._own = own
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._connections = 0
+        self._up_s: float | None = None
+        self._short = 0
+        self._refused = ""
+        self._stopping = threading.Event()
+        self._started = False
+        client = paho.Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=self._address.client_id,
+            clean_session=True,
+            protocol=MQTTProtocolVersion.MQTTv311,
+        )
+        client.suppress_exceptions = True
+        client.reconnect_delay_set(RETRY_LEAST_S, RETRY_MOST_S)
+        client.max_queued_messages_set(WAITING)
+        client.will_set(own.full(STATUS), last_will, qos=1, retain=True)
+        prepare(client, self._address)
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        self._client = client
+
+    # ------------------------------------------------------------ life
+
+    def start(self) -> None:
+        """Begin to connect, and go on trying until stopped."""
+        self._started = True
+        self._client.connect_async(self._address.host, self._address.port, KEEPALIVE_S)
+        self._client.loop_start()
+
+    def stop(self, farewell: str) -> None:
+        """Say a last status and end the connection; takes a few seconds at the most."""
+        if not self._started:
+            return
+        self._stopping.set()
+        if self.connection() is not None:
+            self._say_last(farewell)
+        self._client.disconnect()
+        # loop_stop waits for paho's thread without a limit, and that may hang in a name look-up.
+        ending = threading.Thread(target=self._client.loop_stop, name="out farewell", daemon=True)
+        ending.start()
+        ending.join(STOP_S)
+        self._started = False
+
+    def _say_last(self, farewell: str) -> None:
+        try:
+            sent = self._client.publish(self._own.full(STATUS), farewell, qos=1, retain=True)
+            sent.wait_for_publish(FAREWELL_S)
+        except (ValueError, RuntimeError) as error:
+            log.warning("The broker could not be told that this is the end: %s", error)
+
+    # ------------------------------------------------------------ how it is
+
+    def connection(self) -> int | None:
+        """Return the number of the connection that stands, None while there is none."""
+        with self._lock:
+            return None if self._up_s is None else self._connections
+
+    def trouble(self) -> str | None:
+        """Return why nothing can be said, where the intake's link doesn't know it as well."""
+        with self._lock:
+            if self._up_s is not None and self._clock.monotonic() - self._up_s >= SHORT_S:
+                return None
+        return self._refused or None
+
+    # ------------------------------------------------------------ to the broker
+
+    def publish(self, topic: str, body: str) -> bool:
+        """Hand over a message for the broker to keep; an empty one takes away what is kept.
+
+        Args:
+            topic: without the prefix.
+            body: JSON.
+
+        Returns:
+            False: no connection stands, or too much waits; say it again later.
+        """
+        if self.connection() is None:
+            return False
+        sent = self._client.publish(self._own.full(topic), body, qos=1, retain=True)
+        return sent.rc == paho.MQTT_ERR_SUCCESS
+
+    # ------------------------------------------------------------ from the broker
+
+    @_caught
+    def _on_connect(
+        self,
+        _client: paho.Client,
+        _data: object,
+        _flags: paho.ConnectFlags,
+        code: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:
+        if code.is_failure:
+            self._refuse(troubles.of_answer(code.value, str(code), self._address))
+            return
+        with self._lock:
+            self._connections += 1
+            self._up_s = self._clock.monotonic()
+
+    @_caught
+    def _on_disconnect(
+        self,
+        client: paho.Client,
+        _data: object,
+        _flags: paho.DisconnectFlags,
+        _code: ReasonCode,
+        _properties: Properties | None,
+    ) -> None:
+        with self._lock:
+            up_s, self._up_s = self._up_s, None
+        if up_s is None or self._stopping.is_set():
+            return
+        short = self._clock.monotonic() - up_s < SHORT_S
+        self._short = min(self._short + 1, SHORT_COUNTED) if short else 0
+        # paho starts again from the least after each connection that came about; a broker that
+        # lets us in and throws us out would be asked every second for ever.
+        client.reconnect_delay_set(min(RETRY_LEAST_S << self._short, RETRY_MOST_S), RETRY_MOST_S)
+        if self._short >= REFUSED_AFTER:
+            self._refuse(
+                f"The broker at {self._address} hangs up as soon as we publish below "
+                f"{self._own.prefix}/; allow our user to write {self._own.prefix}/#, or set "
+                'mqtt.out = "" to publish nothing.'
+            )
+        elif not self._short:
+            self._refused = ""
+
+    def _refuse(self, trouble: str) -> None:
+        if trouble != self._refused:
+            log.warning("%s", trouble)
+        self._refused = trouble
