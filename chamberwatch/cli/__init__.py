@@ -9,9 +9,11 @@ from chamberwatch import __version__
 from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import add_growing
 from chamberwatch.cli.holding import hold
+from chamberwatch.cli.passcode import passcode
 from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
 from chamberwatch.cli.species import species
+from chamberwatch.cli.token import calendar, token
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 
 app = typer.Typer(
@@ -88,6 +90,9 @@ app.command()(hold)
 app.command()(calibrate)
 app.command()(recalibrate)
 app.command()(species)
+app.command()(passcode)
+app.add_typer(token, name="token")
+app.command()(calendar)
 add_growing(app)
 
 

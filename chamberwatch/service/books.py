@@ -370,6 +370,49 @@ class KeptBook(Protocol):
         ...
 
 
+@dataclass(frozen=True, slots=True)
+class Token:
+    """What a program comes in with; the secret itself is not kept.
+
+    Attributes:
+        id: given by the book.
+        name: of the program.
+        made: when.
+        used: when it last opened something, to the hour; None: never.
+        revoked: from when on it opens nothing; None: it is good.
+    """
+
+    id: int
+    name: str
+    made: datetime
+    used: datetime | None = None
+    revoked: datetime | None = None
+
+
+class TokensBook(Protocol):
+    """Tokens for programs, by the digest of their secret. Never removed."""
+
+    def add(self, name: str, digest: str, made: datetime) -> Token:
+        """Keep a new one; return it with its id."""
+        ...
+
+    def all(self) -> Sequence[Token]:
+        """Return all, by id."""
+        ...
+
+    def of_digest(self, digest: str) -> Token | None:
+        """Return the one with this digest, revoked or not."""
+        ...
+
+    def use(self, number: int, now: datetime) -> None:
+        """Keep when it was last used."""
+        ...
+
+    def revoke(self, number: int, now: datetime) -> Token | None:
+        """Revoke it, if it wasn't yet; return it, None if there is no such token."""
+        ...
+
+
 class Book(Protocol):
     """One transaction on everything that is kept."""
 
@@ -395,6 +438,8 @@ class Book(Protocol):
     def rejects(self) -> RejectsBook: ...  # noqa: D102
     @property
     def kept(self) -> KeptBook: ...  # noqa: D102
+    @property
+    def tokens(self) -> TokensBook: ...  # noqa: D102
 
 
 class Books(Protocol):

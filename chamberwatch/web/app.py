@@ -8,6 +8,8 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
+from chamberwatch.service.admission import Admission
+from chamberwatch.service.tokens import Tokens
 from chamberwatch.web import live, problems
 from chamberwatch.web.api import (
     advising,
@@ -20,27 +22,33 @@ from chamberwatch.web.api import (
     reading,
     species,
     tasks,
+    tokens,
     writing,
 )
 from chamberwatch.web.api.description import PROBLEMS, describe
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.door import Door
+from chamberwatch.web.gate import Gate, Keeper
+from chamberwatch.web.hashing import Argon2
 from chamberwatch.web.pages import (
     aside,
     batch_deeds,
     do,
+    entering,
     holding,
     minding,
     noting,
     now,
     said,
     was_it,
+    who_may,
 )
 from chamberwatch.web.rendering import STATIC
+from chamberwatch.web.sessions import Sessions
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
-AIR: Final = (advising, calibrating, findings, reading, writing)
+AIR: Final = (advising, calibrating, findings, reading, tokens, writing)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 
@@ -75,6 +83,17 @@ def create_app(desk: Desk) -> FastAPI:
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
     for face in (now, said, noting, was_it, minding, batch_deeds, holding, do, aside, live):
         app.include_router(face.router)
+    for face in (entering, who_may):
+        app.include_router(face.router)
     app.mount("/static", Kept(directory=STATIC), name="static")
-    app.add_middleware(Door, address=desk.address)
+    app.state.keeper = _keeper(desk)
+    # The last one added stands outermost.
+    app.add_middleware(Gate, keeper=app.state.keeper)
+    app.add_middleware(Door, address=desk.address, names=desk.names)
     return app
+
+
+def _keeper(desk: Desk) -> Keeper:
+    books, clock = desk.books, desk.clock
+    admission = Admission(books, clock, Argon2())
+    return Keeper(admission, Sessions(books), Tokens(books, clock), clock)

@@ -202,12 +202,14 @@ class Desk:
         history: what is asked.
         logbook: what is told.
         clock: the time.
-        books: only for answers kept under an `Idempotency-Key` and for links already used.
+        books: only for answers kept under an `Idempotency-Key`, links already used, and who may
+            come in.
         zone: in which the pages write times.
         address: where a phone reaches the pages, without a slash at the end; None: it can't.
         calibrating: takes in checks of sensors; None: they can't be told here.
         lookback: what was found in the record; None: nobody looks.
         growing: the growing record and what follows from it; None: it is not kept here.
+        names: of this machine in its home network.
     """
 
     history: History
@@ -219,6 +221,7 @@ class Desk:
     calibrating: Calibrating | None = None
     lookback: Lookback | None = None
     growing: Growing | None = None
+    names: frozenset[str] = frozenset()
 
 
 def desk_of(request: Request) -> Desk:

@@ -1,6 +1,7 @@
 """The machine: all parts of the daemon, joined."""
 
 import queue
+import socket
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -43,6 +44,7 @@ from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
+from chamberwatch.web.whence import own_names
 from chamberwatch.wiring.growing import grow
 
 TIDY_AT: Final = (4, 20)
@@ -186,6 +188,7 @@ def build(
         calibrating=Calibrating(books, clock, house, board, corrector),
         lookback=Lookback(books, clock, house, board, zone),
         growing=growing,
+        names=own_names(socket.gethostname()),
     )
     return Machine(
         settings,
