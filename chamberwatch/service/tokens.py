@@ -12,8 +12,9 @@ from datetime import timedelta
 from typing import Final
 
 from chamberwatch.core.errors import RefusedError, StorageError, UnknownNameError
-from chamberwatch.service.books import Books, Token
+from chamberwatch.service.books import Books
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.small_books import Token
 
 log = logging.getLogger(__name__)
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, insert, select, update
 
-from chamberwatch.service.books import Token
+from chamberwatch.service.small_books import Token
 from chamberwatch.storage.tables import TOKENS
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from pydantic import BaseModel, Field
 
-from chamberwatch.service.books import Token
+from chamberwatch.service.small_books import Token
 from chamberwatch.service.tokens import LONGEST_NAME
 from chamberwatch.web.given import Given
 from chamberwatch.web.shapes import Moment

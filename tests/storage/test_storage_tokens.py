@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy.exc import IntegrityError
 
 from chamberwatch.core.errors import StorageError
-from chamberwatch.service.books import Token
+from chamberwatch.service.small_books import Token
 from chamberwatch.storage.book import SqlBooks, kept_text
 
 HOUR = timedelta(hours=1)
