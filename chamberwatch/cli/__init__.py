@@ -9,10 +9,12 @@ from chamberwatch import __version__
 from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
 from chamberwatch.cli.growing import add_growing
 from chamberwatch.cli.holding import hold
+from chamberwatch.cli.passcode import passcode
 from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
 from chamberwatch.cli.reviewing import review
 from chamberwatch.cli.species import species
+from chamberwatch.cli.token import calendar, token
 from chamberwatch.cli.trying import try_message
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 
@@ -92,6 +94,9 @@ app.command()(calibrate)
 app.command()(recalibrate)
 app.command()(species)
 app.command("try-message")(try_message)
+app.command()(passcode)
+app.add_typer(token, name="token")
+app.command()(calendar)
 add_growing(app)
 
 

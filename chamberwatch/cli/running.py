@@ -2,15 +2,18 @@
 
 import logging
 import os
+import socket
 import sys
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Final
 
 from chamberwatch.cli import BAD_SETTINGS
+from chamberwatch.cli.guarding import unguarded
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import Fault, SettingsError
 from chamberwatch.core.growing.species import SpeciesTable
@@ -61,13 +64,31 @@ def run_daemon(config: Path) -> None:
     path = path_of(settings.database.url)
     prepare(path)
     # The lock before the port: the other daemon has the port too, and that is the lesser trouble.
-    with alone_with(path), listen(settings.web.host, settings.web.port) as listener:
-        host, port = listener.getsockname()[:2]
-        page = f"http://{f'[{host}]' if ':' in host else host}:{port}"
+    with alone_with(path), _listening(settings, config) as listener:
+        page = _page(*listener.getsockname()[:2])
         occasion = Occasion(sys.stdout, page, daemon.vitals, ailing=daemon.ailing)
         machine = build(settings, WallClock(), occasion, table)
         with _ended_well(), daemon.running(machine):
             daemon.serve(listener, lambda: log.info("The page is at %s", page))
+
+
+def _listening(settings: Settings, config: Path) -> socket.socket:
+    """Open the port of the pages, to the network only where a passcode guards them.
+
+    Raises:
+        SettingsError: none is set.
+        RefusedError: the port can't be had.
+    """
+    if faults := unguarded(settings, config):
+        raise SettingsError(faults)
+    return listen(settings.web.host, settings.web.port)
+
+
+def _page(host: str, port: int) -> str:
+    """Return the address of the pages as this machine can open it."""
+    if ip_address(host).is_unspecified:
+        host = "localhost"
+    return f"http://{f'[{host}]' if ':' in host else host}:{port}"
 
 
 def _read(config: Path) -> tuple[Settings, SpeciesTable]:
@@ -103,14 +124,22 @@ def _addresses(settings: Settings, config: Path) -> Iterator[Fault]:
                 yield replace(fault, file=str(config))
 
 
-def check_settings(config: Path) -> int:
-    """Print every fault, or that there is none; return the exit code."""
+def _faults(config: Path) -> list[Fault]:
+    """Return every fault; what needs sound settings is looked at only where they are."""
     faults = list(faults_of(config, os.environ))
     if not faults:
         faults += _addresses(load(config, os.environ), config)
     faults += species_faults(config)
     if not faults:
-        faults += rotation_faults(load(config, os.environ), load_species(config), config)
+        settings = load(config, os.environ)
+        faults += rotation_faults(settings, load_species(config), config)
+        faults += unguarded(settings, config)
+    return faults
+
+
+def check_settings(config: Path) -> int:
+    """Print every fault, or that there is none; return the exit code."""
+    faults = _faults(config)
     for fault in faults:
         print(fault, file=sys.stderr)
     for file, number in Counter(fault.file for fault in faults).items():

@@ -14,11 +14,11 @@ from typing import Protocol
 
 from chamberwatch.core.growing.batch import Entry
 from chamberwatch.core.watch.action import Action
-from chamberwatch.core.watch.calibrated import Calibration
 from chamberwatch.core.watch.found import Exchange, Found
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Move, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Watched
+from chamberwatch.service.small_books import CalibrationsBook, TokensBook
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,22 +268,6 @@ class ActionsBook(Protocol):
         ...
 
 
-class CalibrationsBook(Protocol):
-    """Corrections of sensors. Only ever added to."""
-
-    def add(self, calibration: Calibration) -> Calibration:
-        """Keep it; return it with its id."""
-        ...
-
-    def all(self) -> Sequence[Calibration]:
-        """Return all in the order in which they hold: by `at`, then by id."""
-        ...
-
-    def newest_id(self) -> int:
-        """Return the id of the one told last, 0 if there is none; cheap."""
-        ...
-
-
 class FoundBook(Protocol):
     """Mistings and ventings found in the readings."""
 
@@ -422,6 +406,8 @@ class Book(Protocol):
     def rejects(self) -> RejectsBook: ...  # noqa: D102
     @property
     def kept(self) -> KeptBook: ...  # noqa: D102
+    @property
+    def tokens(self) -> TokensBook: ...  # noqa: D102
 
 
 class Books(Protocol):

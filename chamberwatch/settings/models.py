@@ -112,17 +112,22 @@ class WebSettings(Part):
     port: Whole = Field(default=8642, ge=0, le=65535)
     address: str | None = None
 
+    @property
+    def near(self) -> bool:
+        """Tell whether only this machine can come in."""
+        return self.host == "localhost" or ip_address(self.host).is_loopback
+
     @field_validator("host")
     @classmethod
-    def _loopback(cls, host: str) -> str:
+    def _in_numbers(cls, host: str) -> str:
         try:
-            near = host == "localhost" or ip_address(host).is_loopback
+            usable = host == "localhost" or not ip_address(host).is_multicast
         except ValueError:
-            near = False
-        if not near:
+            usable = False
+        if not usable:
             raise ValueError(
-                "Only this machine may open the page for now, since no passcode can be set yet: "
-                "write 127.0.0.1."
+                "Write an address of this machine in numbers: 127.0.0.1 for this machine only, "
+                "0.0.0.0 for the home network too."
             )
         return host
 

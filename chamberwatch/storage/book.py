@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, inspect
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.storage import migrations
@@ -27,6 +27,8 @@ from chamberwatch.storage.outbox import SqlOutbox
 from chamberwatch.storage.readings import KnownSeries, SqlReadings
 from chamberwatch.storage.rejects import SqlRejects
 from chamberwatch.storage.reminders import SqlReminders
+from chamberwatch.storage.tables import TEXTS
+from chamberwatch.storage.tokens import SqlTokens
 from chamberwatch.storage.watched import SqlWatched
 
 # How long a transaction waits for its turn. [s]
@@ -49,6 +51,7 @@ class SqlBook:
         self.growing = SqlGrowing(connection)
         self.rejects = SqlRejects(connection)
         self.kept = SqlKept(connection)
+        self.tokens = SqlTokens(connection)
 
 
 class SqlBooks:
@@ -134,3 +137,27 @@ def open_books(url: str, now: datetime, *, wait_s: float = WAIT_S) -> SqlBooks:
         books.close()
         raise
     return books
+
+
+def kept_text(url: str, name: str, *, wait_s: float = WAIT_S) -> str | None:
+    """Return a kept text from the database as it is: nothing is made or brought up to date.
+
+    Args:
+        url: as in `open_books`.
+        name: of the text.
+        wait_s: how long to wait for a turn. [s]
+
+    Raises:
+        StorageError: the file can't be read.
+    """
+    path = path_of(url)
+    if not path.exists():
+        return None
+    reader = make_reader(path, wait_s)
+    try:
+        with explained(path), reader.begin() as connection:
+            if not inspect(connection).has_table(TEXTS.name):
+                return None
+            return SqlKept(connection).text(name)
+    finally:
+        reader.dispose()

@@ -8,6 +8,8 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
+from chamberwatch.service.admission import Admission
+from chamberwatch.service.tokens import Tokens
 from chamberwatch.web import live, problems
 from chamberwatch.web.api import (
     addresses,
@@ -23,15 +25,19 @@ from chamberwatch.web.api import (
     serving,
     species,
     tasks,
+    tokens,
     writing,
 )
 from chamberwatch.web.api.description import PROBLEMS, describe
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.door import Door
+from chamberwatch.web.gate import Gate, Keeper
+from chamberwatch.web.hashing import Argon2
 from chamberwatch.web.pages import (
     aside,
     batch_deeds,
     do,
+    entering,
     holding,
     minding,
     noting,
@@ -41,14 +47,17 @@ from chamberwatch.web.pages import (
     said,
     told,
     was_it,
+    who_may,
 )
 from chamberwatch.web.rendering import STATIC
+from chamberwatch.web.sessions import Sessions
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
-AIR: Final = (addresses, advising, calibrating, findings, reading, reviewing, serving, writing)
 ANSWERING: Final = (now, said, noting, was_it, minding, out, batch_deeds, holding, do)
-ASIDE: Final = (quality, aside, told, live)
+ASIDE: Final = (quality, aside, told, live, entering, who_may)
+PEOPLE: Final = (addresses, tokens)
+AIR: Final = (advising, calibrating, findings, reading, reviewing, serving, writing)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 
@@ -79,10 +88,19 @@ def create_app(desk: Desk) -> FastAPI:
     app.state.listening = live.Listening(app.state.closing)
     problems.register(app)
     describe(app)
-    for part in (*AIR, *GROWING):
+    for part in (*AIR, *GROWING, *PEOPLE):
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
     for face in (*ANSWERING, *ASIDE):
         app.include_router(face.router)
     app.mount("/static", Kept(directory=STATIC), name="static")
-    app.add_middleware(Door, address=desk.address)
+    app.state.keeper = _keeper(desk)
+    # The last one added stands outermost.
+    app.add_middleware(Gate, keeper=app.state.keeper)
+    app.add_middleware(Door, address=desk.address, names=desk.names)
     return app
+
+
+def _keeper(desk: Desk) -> Keeper:
+    books, clock = desk.books, desk.clock
+    admission = Admission(books, clock, Argon2())
+    return Keeper(admission, Sessions(books), Tokens(books, clock), clock)

@@ -263,7 +263,8 @@ class Desk:
         history: what is asked.
         logbook: what is told.
         clock: the time.
-        books: only for answers kept under an `Idempotency-Key` and for links already used.
+        books: only for answers kept under an `Idempotency-Key`, links already used, and who may
+            come in.
         zone: in which the pages write times.
         address: where a phone reaches the pages, without a slash at the end; None: it can't.
         calibrating: takes in checks of sensors; None: they can't be told here.
@@ -272,6 +273,7 @@ class Desk:
         serving: takes reminders out of service; None: it can't be told here.
         reviewing: looks back on weeks; None: nobody does.
         addresses: who is told; None: nobody is told from here.
+        names: of this machine in its home network.
     """
 
     history: History
@@ -286,6 +288,7 @@ class Desk:
     serving: Serving | None = None
     reviewing: Reviewing | None = None
     addresses: Addresses | None = None
+    names: frozenset[str] = frozenset()
 
 
 def desk_of(request: Request) -> Desk:

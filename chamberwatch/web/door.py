@@ -1,13 +1,14 @@
 """The door of the web room: who may come in, how much they may carry, what they take out.
 
-- Host: on a loopback socket only the names of this machine (and of `web.address`) are answered,
-  so that a page elsewhere can't reach us by pointing its own name at 127.0.0.1.
+- Host: only the names of this machine (and of `web.address`) are answered, and on a socket of the
+  network its addresses in numbers too, so that a page elsewhere can't reach us by pointing its own
+  name at us.
 - Origin: a write that a browser marks as coming from another site is refused.
 - Body: at most 64 KiB, read before anything is done with it.
 - Headers: nothing may be loaded from outside, framed, guessed or cached by mistake.
 """
 
-import ipaddress
+from collections.abc import Iterable
 from typing import Final
 from urllib.parse import urlsplit
 
@@ -16,41 +17,37 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from chamberwatch.web.headers import SECURITY
 from chamberwatch.web.problems import refusal
+from chamberwatch.web.whence import LOOPBACK_NAMES, address_of, host_of, on_loopback
 
 BODY_LIMIT: Final = 64 * 1024
-LOOPBACK_NAMES: Final = frozenset({"localhost", "127.0.0.1", "::1"})
 READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 LIVE: Final = "/live"
 
-
-def host_of(netloc: str) -> str:
-    """Return the name in a Host header or address, without port and brackets."""
-    try:
-        return (urlsplit(f"//{netloc}").hostname or "").lower()
-    except ValueError:
-        return ""
-
-
-def on_loopback(scope: Scope) -> bool:
-    """Tell whether the request came in on a socket only this machine can reach."""
-    server = scope.get("server")
-    if server is None:
-        return True
-    try:
-        return ipaddress.ip_address(server[0]).is_loopback
-    except ValueError:
-        return str(server[0]).lower() == "localhost"
+ON_LOOPBACK: Final = (
+    "Open this page as http://localhost, or set web.address in the settings to the name you use."
+)
+ON_THE_NETWORK: Final = (
+    "Open this page under this machine's own name or its address in numbers, or set web.address "
+    "in the settings to the name you use."
+)
 
 
 class Door:
     """ASGI application around the application."""
 
-    def __init__(self, app: ASGIApp, address: str | None) -> None:
-        """Stand before `app`; `address` is where phones reach it, if they do."""
+    def __init__(self, app: ASGIApp, address: str | None, names: Iterable[str] = ()) -> None:
+        """Stand before `app`.
+
+        Args:
+            app: the application.
+            address: where phones reach it, if they do.
+            names: of this machine in its home network.
+        """
         self.app = app
         own = urlsplit(address) if address else None
         self._own_origin = f"{own.scheme}://{own.netloc}".lower() if own else None
-        self._hosts = LOOPBACK_NAMES | ({own.hostname or ""} if own else set())
+        stated = {(own.hostname or "").removesuffix(".")} if own else set()
+        self._hosts = LOOPBACK_NAMES | stated | frozenset(names)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request in, or turn it away with a problem."""
@@ -73,18 +70,16 @@ class Door:
     def _turned_away(self, scope: Scope) -> tuple[int, str, str] | None:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
-        if on_loopback(scope) and host_of(host) not in self._hosts:
-            return (
-                421,
-                (
-                    "Open this page as http://localhost, or set web.address in the settings to "
-                    "the name you use."
-                ),
-                "wrong-host",
-            )
+        near = on_loopback(scope)
+        if not self._our_name(host_of(host), near=near):
+            return 421, ON_LOOPBACK if near else ON_THE_NETWORK, "wrong-host"
         if scope["method"] not in READS and self._foreign(headers, host):
             return 403, "A write that comes from another site is not taken.", "foreign-origin"
         return None
+
+    def _our_name(self, name: str, *, near: bool) -> bool:
+        """Tell whether a name is ours; nobody elsewhere can point an address in numbers at us."""
+        return name in self._hosts or (not near and address_of(name) is not None)
 
     def _foreign(self, headers: Headers, host: str) -> bool:
         site = headers.get("sec-fetch-site")

@@ -74,6 +74,16 @@ KINDS: Final[dict[str, Kind]] = {
             "This server does not answer to that name",
             "Open it as localhost, or set web.address in the settings to the name you use.",
         ),
+        Kind(
+            "not-logged-in",
+            "You are not logged in",
+            "Log in on the page, or send a token that chamberwatch token new NAME has made.",
+        ),
+        Kind(
+            "no-passcode",
+            "No passcode is set",
+            "Set one on the machine itself: chamberwatch passcode.",
+        ),
         Kind("too-large", "The body is too large", "Send at most 64 KiB."),
         Kind(
             "storage",

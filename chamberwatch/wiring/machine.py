@@ -1,6 +1,7 @@
 """The machine: all parts of the daemon, joined."""
 
 import queue
+import socket
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -46,6 +47,7 @@ from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
+from chamberwatch.web.whence import own_names
 from chamberwatch.wiring.growing import grow
 from chamberwatch.wiring.pictures import pictures
 from chamberwatch.wiring.self_watch import (
@@ -214,6 +216,7 @@ def build(
         serving=OutOfService(books, clock, board),
         reviewing=Reviewing(books, clock, house, zone, Console.name),
         addresses=Trying(books, clock, messengers, zone, wake, picture),
+        names=own_names(socket.gethostname()),
     )
     return Machine(
         settings,

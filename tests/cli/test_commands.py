@@ -164,15 +164,6 @@ def test_run_without_a_file(run: Run, capsys: pytest.CaptureFixture[str]) -> Non
     assert "There is no such file" in capsys.readouterr().err
 
 
-def test_run_refuses_a_wider_address(
-    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    file = tmp_path / "a.toml"
-    file.write_text('[web]\nhost = "0.0.0.0"\n' + GOOD, encoding="utf-8")
-    assert run("run", "--config", str(file)) == 2
-    assert "no passcode can be set yet" in capsys.readouterr().err
-
-
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -116,7 +116,7 @@ def test_every_address_of_the_api_is_in_the_readme() -> None:
     parts = [import_module(f"{api.__name__}.{m.name}") for m in iter_modules(api.__path__)]
     asked = {
         (method, re.sub(r"\?.*", "", path))
-        for method, path in re.findall(r"^\| `(GET|POST) (\S+)` ", README, re.MULTILINE)
+        for method, path in re.findall(r"^\| `(GET|POST|DELETE) (\S+)` ", README, re.MULTILINE)
     }
     served = {
         (method, route.path)

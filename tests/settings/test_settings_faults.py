@@ -162,16 +162,16 @@ ONE_FAULT = [
         id="an authority without tls",
     ),
     pytest.param(
-        '[web]\nhost = "0.0.0.0"\n',
-        'web.host = "0.0.0.0": Only this machine may open the page for now, since no passcode can '
-        "be set yet: write 127.0.0.1.",
-        id="open to the network",
+        '[web]\nhost = "tent.local"\n',
+        'web.host = "tent.local": Write an address of this machine in numbers: 127.0.0.1 for this '
+        "machine only, 0.0.0.0 for the home network too.",
+        id="open under a name",
     ),
     pytest.param(
-        '[web]\nhost = "tent.local"\n',
-        'web.host = "tent.local": Only this machine may open the page for now, since no passcode '
-        "can be set yet: write 127.0.0.1.",
-        id="open under a name",
+        '[web]\nhost = "224.0.0.1"\n',
+        'web.host = "224.0.0.1": Write an address of this machine in numbers: 127.0.0.1 for this '
+        "machine only, 0.0.0.0 for the home network too.",
+        id="an address of many",
     ),
     pytest.param(
         '[web]\naddress = "tent.local"\n',

@@ -259,5 +259,21 @@ def test_the_address_of_links(tmp_path: Path, address: str, kept: str) -> None:
     assert load(_written(tmp_path, text), {}).web.address == kept
 
 
+@pytest.mark.parametrize(
+    ("host", "near"),
+    [
+        pytest.param("127.0.0.1", True, id="four"),
+        pytest.param("::1", True, id="six"),
+        pytest.param("localhost", True, id="name"),
+        pytest.param("0.0.0.0", False, id="every"),  # noqa: S104 - nothing is bound
+        pytest.param("::", False, id="every-of-six"),
+        pytest.param("192.168.1.20", False, id="one-of-the-network"),
+    ],
+)
+def test_who_a_host_lets_in(tmp_path: Path, host: str, near: bool) -> None:
+    web = load(_written(tmp_path, f'[web]\nhost = "{host}"\n'), {}).web
+    assert (web.host, web.near) == (host, near)
+
+
 def test_localhost_is_this_machine(tmp_path: Path) -> None:
     assert load(_written(tmp_path, '[web]\nhost = "localhost"\n'), {}).web.host == "localhost"

@@ -433,6 +433,8 @@ def test_describes_itself(client: TestClient) -> None:
         "/api/v1/tasks",
         "/api/v1/rotation",
         "/api/v1/calendar.ics",
+        "/api/v1/tokens",
+        "/api/v1/tokens/{number}",
     }
     text = client.get("/api/v1/openapi.json").text
     assert "HTTPValidationError" not in text

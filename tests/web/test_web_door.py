@@ -7,7 +7,8 @@ from fastapi.testclient import TestClient
 from starlette.types import Message, Receive, Scope, Send
 
 from chamberwatch.web.app import create_app
-from chamberwatch.web.door import BODY_LIMIT, Door, host_of, on_loopback
+from chamberwatch.web.door import BODY_LIMIT, Door
+from chamberwatch.web.whence import host_of, on_loopback
 from tests.web.desk_fakes import Played, dry_tent
 
 MISTED = {"chamber": "tent", "kind": "misted"}
@@ -59,12 +60,6 @@ def test_the_pages_too(client: TestClient) -> None:
 )
 def test_which_sockets_are_near(server: tuple[str, int] | None, loopback: bool) -> None:
     assert on_loopback({"type": "http", "server": server}) is loopback
-
-
-def test_from_the_network_any_name_is_answered() -> None:
-    app = create_app(dry_tent(address=None).desk)
-    with TestClient(app, base_url="http://192.0.2.4:8765") as visitor:
-        assert visitor.get("/", headers={"Host": "pi.example"}).status_code == 200
 
 
 def test_without_an_address_only_the_machine_itself() -> None:

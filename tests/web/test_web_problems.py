@@ -166,7 +166,7 @@ def test_what_breaks_inside(
     said = problem(answer)
     assert (said["status"], said["type"]) == (status, kind)
     assert "secret" not in answer.text
-    assert answer.headers["content-security-policy"].startswith("default-src 'self'")
+    assert answer.headers["content-security-policy"].startswith("default-src 'none'")
 
 
 @pytest.mark.parametrize(

@@ -79,6 +79,11 @@
     running = true;
     try {
       const answer = await fetch(live.dataset.part, { cache: "no-store" });
+      if (answer.redirected) {
+        // The session has ended: the page itself leads to where one logs in.
+        location.reload();
+        return;
+      }
       if (!answer.ok) throw new Error(`answered ${answer.status}`);
       const text = await answer.text();
       put(new DOMParser().parseFromString(text, "text/html").body);

@@ -1,0 +1,164 @@
+"""The gate, behind the door: once a passcode is set, it lets in sessions and tokens alone.
+
+While none is set, whoever reaches a loopback socket comes in, as at a machine nobody shares; on
+any other socket nobody does. What is open to all stands in one list, so that a new page is closed.
+
+- Open: how it looks (/static and the mark), the page to log in, the links of messages (each signed
+  for its one deed), the calendar (its address holds a secret), and two pages that are the same in
+  every house: cautions, and the kinds of problems.
+- Closed: everything else, health too, since it shows topics and what sensors sent.
+"""
+
+from enum import StrEnum
+from typing import Final
+from urllib.parse import quote, urlencode
+
+from fastapi import Request
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import Headers
+from starlette.requests import cookie_parser
+from starlette.responses import RedirectResponse, Response
+from starlette.types import ASGIApp, Receive, Scope, Send
+
+from chamberwatch.core.errors import StorageError
+from chamberwatch.service.admission import Admission
+from chamberwatch.service.ports import Clock
+from chamberwatch.service.tokens import Tokens
+from chamberwatch.web.problems import refusal
+from chamberwatch.web.sessions import Sessions
+from chamberwatch.web.whence import on_loopback
+
+OPEN: Final = frozenset({"/enter", "/cautions", "/problems", "/favicon.svg", "/favicon.ico"})
+OPEN_BELOW: Final = ("/static/", "/do/", "/calendar/")
+FOR_PROGRAMS: Final = ("/api", "/live")
+"""These are never led to a page: nobody would read it."""
+
+ENTER: Final = "/enter"
+LEAVE: Final = "/leave"
+SCHEME: Final = "bearer"
+READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
+
+NOT_LOGGED_IN: Final = (
+    "Log in on the page, or send a token: Authorization: Bearer TOKEN. One is made with "
+    "chamberwatch token new NAME."
+)
+UNKNOWN_ONE: Final = (
+    "This token is not known, or was revoked. Make one with chamberwatch token new NAME."
+)
+UNGUARDED: Final = (
+    "The network reaches this machine, but no passcode is set. Set one on the machine itself: "
+    "chamberwatch passcode."
+)
+
+
+class Came(StrEnum):
+    """How a visitor came in, or why not."""
+
+    NEAR = "from this machine"
+    SESSION = "with a session"
+    TOKEN = "with a token"  # noqa: S105 - no secret
+    NOBODY = "without either"
+    WRONG_TOKEN = "with a wrong token"  # noqa: S105 - no secret
+    UNGUARDED = "from the network while no passcode is set"
+
+
+IN: Final = frozenset({Came.NEAR, Came.SESSION, Came.TOKEN})
+
+
+class Keeper:
+    """Looks at what a visitor brings."""
+
+    def __init__(
+        self, admission: Admission, sessions: Sessions, tokens: Tokens, clock: Clock
+    ) -> None:
+        """Take what it stands on."""
+        self.admission = admission
+        self.sessions = sessions
+        self.tokens = tokens
+        self._clock = clock
+
+    def came(self, scope: Scope) -> Came:
+        """Return how a visitor comes.
+
+        Raises:
+            StorageError: the database can't be used.
+        """
+        mark = self.admission.mark()
+        if mark is None:
+            near = scope.get("server") is not None and on_loopback(scope)
+            return Came.NEAR if near else Came.UNGUARDED
+        headers = Headers(scope=scope)
+        scheme, _, secret = headers.get("authorization", "").strip().partition(" ")
+        if scheme.lower() == SCHEME:
+            known = self.tokens.known(secret.strip())
+            return Came.WRONG_TOKEN if known is None else Came.TOKEN
+        cookies = cookie_parser(headers.get("cookie", ""))
+        held = self.sessions.holds(cookies, mark, self._clock.now())
+        return Came.SESSION if held else Came.NOBODY
+
+
+def keeper_of(request: Request) -> Keeper:
+    """Return the keeper of this application."""
+    keeper: Keeper = request.app.state.keeper
+    return keeper
+
+
+def how_came(request: Request) -> Came:
+    """Return how the visitor of a closed page came in."""
+    came: Came = request.state.came
+    return came
+
+
+class Gate:
+    """ASGI application around the application."""
+
+    def __init__(self, app: ASGIApp, keeper: Keeper) -> None:
+        """Stand before `app`."""
+        self.app = app
+        self._keeper = keeper
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a visitor through, or say what is missing."""
+        if scope["type"] != "http" or is_open(scope["path"]):
+            await self.app(scope, receive, send)
+            return
+        try:
+            # The database is asked, so not on the loop that serves all.
+            came = await run_in_threadpool(self._keeper.came, scope)
+        except StorageError as exc:
+            await refusal(scope["path"], 503, str(exc), "storage")(scope, receive, send)
+            return
+        if came not in IN:
+            await _kept_out(scope, came)(scope, receive, send)
+            return
+        scope.setdefault("state", {})["came"] = came
+        await self.app(scope, receive, send)
+
+
+def is_open(path: str) -> bool:
+    """Tell whether anybody may ask for a path."""
+    return path in OPEN or path.startswith(OPEN_BELOW)
+
+
+def _kept_out(scope: Scope, came: Came) -> Response:
+    path: str = scope["path"]
+    if came is Came.UNGUARDED:
+        return refusal(path, 403, UNGUARDED, "no-passcode")
+    if came is Came.NOBODY and not path.startswith(FOR_PROGRAMS):
+        return _to_the_gate(scope)
+    wrong = came is Came.WRONG_TOKEN
+    answer = refusal(path, 401, UNKNOWN_ONE if wrong else NOT_LOGGED_IN, "not-logged-in")
+    answer.headers["WWW-Authenticate"] = 'Bearer error="invalid_token"' if wrong else "Bearer"
+    return answer
+
+
+def _to_the_gate(scope: Scope) -> Response:
+    """Lead to the page to log in, and from there back; what a form said is not carried along."""
+    if scope["path"] == LEAVE:
+        return RedirectResponse(f"{ENTER}?why=out", 303)
+    if scope["method"] not in READS:
+        return RedirectResponse(f"{ENTER}?why=lost", 303)
+    query = scope.get("query_string", b"").decode("latin-1")
+    back = quote(scope["path"]) + (f"?{query}" if query else "")
+    asked = f"?{urlencode({'next': back})}" if back != "/" else ""
+    return RedirectResponse(f"{ENTER}{asked}", 303)

@@ -1,0 +1,210 @@
+"""Logging in and out, and the first passcode of all."""
+
+import logging
+import math
+import re
+from dataclasses import dataclass
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Form, Request, Response
+from fastapi.responses import RedirectResponse
+from pydantic import BaseModel, Field
+
+from chamberwatch.core.errors import RefusedError
+from chamberwatch.service.admission import (
+    LONGEST,
+    SHORTEST,
+    TooSoonError,
+    WrongPasscodeError,
+    tidied,
+)
+from chamberwatch.service.guessing import FREE
+from chamberwatch.web.desk import desk_of
+from chamberwatch.web.gate import ENTER, LEAVE, Came, how_came, keeper_of
+from chamberwatch.web.rendering import page
+from chamberwatch.web.sessions import give, take_back
+from chamberwatch.web.whence import from_this_machine, over_tls
+
+log = logging.getLogger(__name__)
+
+router = APIRouter(include_in_schema=False)
+
+PASSCODE: Final = "/passcode"
+WHO_MAY: Final = "/access"
+WRONG, NOT_VALID, TOO_SOON, NOT_HERE = 403, 422, 429, 403
+LONGEST_NEXT: Final = 500
+A_MINUTE_S: Final = 60
+
+WHY: Final = {
+    "lost": "You were not logged in any more, so what you sent was not taken. Log in, look how "
+    "things are, and send it again.",
+    "out": "You are logged out on this device.",
+    "everywhere": "Everybody is logged out, on every device.",
+}
+
+# Longer than any passcode, so that one too long is told so beside its field.
+Typed = Annotated[str, Field(max_length=2 * LONGEST)]
+
+
+class EnterIn(BaseModel):
+    """The form to log in."""
+
+    passcode: Typed = ""
+    next: Annotated[str, Field(max_length=2000)] = "/"
+
+
+class FirstIn(BaseModel):
+    """The form for the first passcode."""
+
+    passcode: Typed = ""
+    again: Typed = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """Why nobody was let in: status, words, and after how many seconds to try again."""
+
+    status: int
+    words: str
+    wait_s: int = 0
+
+
+def safe_next(address: str) -> str:
+    """Return where to go after logging in: a page of ours, never another site.
+
+    Browsers read a backslash as a slash and leave out line breaks, so neither passes.
+    """
+    ours = re.fullmatch(r"/(?![/\\])[!-\[\]-~]*", address) is not None
+    leads_round = address.partition("?")[0] in (ENTER, LEAVE)
+    return address if ours and not leads_round and len(address) <= LONGEST_NEXT else "/"
+
+
+# ------------------------------------------------------------------ in
+
+
+@router.get(ENTER)
+def enter(request: Request, next: str = "/", why: str = "") -> Response:  # noqa: A002 - a query
+    """Ask for the passcode; who needs none is led on."""
+    if keeper_of(request).came(request.scope) is not Came.NOBODY:
+        return RedirectResponse(safe_next(next), 303)
+    return _asking(next, said=WHY.get(why, ""))
+
+
+@router.post(ENTER)
+def entered(request: Request, told: Annotated[EnterIn, Form()]) -> Response:
+    """Let in who knows the passcode."""
+    keeper, host = keeper_of(request), request.client.host if request.client else ""
+    if keeper.admission.mark() is None:
+        return RedirectResponse(safe_next(told.next), 303)
+    try:
+        mark = keeper.admission.let_in(told.passcode, host)
+    except TooSoonError as exc:
+        return _asking(told.next, refused=_too_soon(exc))
+    except WrongPasscodeError as exc:
+        log.warning("A wrong passcode from %s, %d in a row.", host or "somewhere", exc.wrong)
+        return _asking(told.next, refused=Refusal(WRONG, _wrong_words(exc)))
+    return _welcomed(request, mark, safe_next(told.next))
+
+
+def _wrong_words(exc: WrongPasscodeError) -> str:
+    words = "That is not the passcode. Look at capital letters and try again."
+    return f"{words} Each further miss takes a longer wait." if exc.wrong >= FREE else words
+
+
+def _too_soon(exc: TooSoonError) -> Refusal:
+    wait_s = math.ceil(exc.wait_s)
+    minutes = math.ceil(wait_s / A_MINUTE_S)
+    if wait_s > A_MINUTE_S:
+        span = f"{minutes} minutes"
+    else:
+        span = "a second" if wait_s == 1 else f"{wait_s} seconds"
+    return Refusal(
+        TOO_SOON,
+        f"Too many wrong passcodes were tried. This one was not looked at; try again in {span}.",
+        wait_s,
+    )
+
+
+def _asking(next_: str, *, said: str = "", refused: Refusal | None = None) -> Response:
+    answer = page(
+        "enter.html",
+        refused.status if refused else 200,
+        title="Log in",
+        next=safe_next(next_),
+        said=said,
+        wrong=refused.words if refused else "",
+        most=2 * LONGEST,
+    )
+    if refused and refused.wait_s:
+        answer.headers["Retry-After"] = str(refused.wait_s)
+    return answer
+
+
+def _welcomed(request: Request, mark: str, place: str) -> Response:
+    desk = desk_of(request)
+    answer = RedirectResponse(place, 303)
+    cookie = keeper_of(request).sessions.issued(mark, desk.clock.now())
+    give(answer, cookie, secure=over_tls(request.scope, desk.address))
+    return answer
+
+
+# ------------------------------------------------------------------ out
+
+
+@router.post(LEAVE)
+def leave(request: Request, everywhere: Annotated[bool, Form()] = False) -> Response:
+    """Log out here, or on every device."""
+    if everywhere:
+        keeper_of(request).admission.end_sessions()
+    answer = RedirectResponse(f"{ENTER}?why={'everywhere' if everywhere else 'out'}", 303)
+    take_back(answer)
+    return answer
+
+
+# ------------------------------------------------------------------ the first passcode
+
+
+@router.get(PASSCODE)
+def first_passcode(request: Request) -> Response:
+    """Offer to set the passcode, to who sits at this machine and while there is none."""
+    return _not_here(request) or _first_asked()
+
+
+@router.post(PASSCODE)
+def first_chosen(request: Request, told: Annotated[FirstIn, Form()]) -> Response:
+    """Set the passcode, and log in who set it."""
+    if refused := _not_here(request):
+        return refused
+    if tidied(told.passcode) != tidied(told.again):
+        return _first_asked("The two are not the same; type both again.")
+    try:
+        mark = keeper_of(request).admission.choose_first(told.passcode)
+    except RefusedError as exc:
+        return _first_asked(str(exc))
+    log.info("A passcode was set on the page.")
+    return _welcomed(request, mark, f"{WHO_MAY}?said=set")
+
+
+def _not_here(request: Request) -> Response | None:
+    if how_came(request) is not Came.NEAR:
+        return RedirectResponse(WHO_MAY, 303)
+    if from_this_machine(request.scope):
+        return None
+    return page(
+        "error.html",
+        NOT_HERE,
+        title="Not from here",
+        detail="The first passcode is set on the machine itself: open http://localhost there, or "
+        "use the command chamberwatch passcode.",
+    )
+
+
+def _first_asked(wrong: str = "") -> Response:
+    return page(
+        "passcode.html",
+        NOT_VALID if wrong else 200,
+        title="Set a passcode",
+        wrong=wrong,
+        least=SHORTEST,
+        most=2 * LONGEST,
+    )
