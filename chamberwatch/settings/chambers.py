@@ -25,6 +25,8 @@ WetAtMost = Annotated[
     Length, between(timedelta(minutes=10), timedelta(days=3), "Give 10 min to 3 days.")
 ]
 
+Early = Annotated[Length, between(timedelta(minutes=5), timedelta(hours=3), "Give 5 min to 3 h.")]
+
 
 class ChamberSettings(Part):
     """One body of air."""
@@ -47,6 +49,7 @@ class ChamberSettings(Part):
     living_space: StrictBool = False
     shelf_holds: Whole | None = Field(default=None, ge=1, le=1000)
     open_at_most: Whole | None = Field(default=None, ge=1, le=1000)
+    early: Early | None = None
 
     @field_validator("visits")
     @classmethod
@@ -72,6 +75,8 @@ class ChamberSettings(Part):
         taken = {place.value for place in Place} & set(self.shelves)
         if taken:
             yield f"A shelf can't be called {min(taken)}; that is a place already."
+        if self.early is not None and self.stage is None:
+            yield "early is for a chamber with a stage; a room has no limits to be early for."
         closed, open_ = self.air_changes_per_h, self.vent_air_changes_per_h
         if closed is not None and open_ is not None and open_ <= closed:
             yield (
@@ -98,4 +103,5 @@ class ChamberSettings(Part):
             living_space=self.living_space,
             shelf_holds=self.shelf_holds,
             open_at_most=self.open_at_most,
+            early=self.early,
         )

@@ -33,6 +33,7 @@ class Chamber:
         living_space: it stands where people live, without a duct to the outside: spores matter.
         shelf_holds: how many batches a shelf takes; None: not checked.
         open_at_most: how many open batches at once; None: as many as there is room for.
+        early: how long before a limit the grower wants to know; None: not before it is reached.
         following: what the batches that stand in it make of its band; None: none was ever
             recorded here, and a general band for the stated stage holds.
     """
@@ -53,6 +54,7 @@ class Chamber:
     living_space: bool = False
     shelf_holds: int | None = None
     open_at_most: int | None = None
+    early: timedelta | None = None
     following: Following | None = None
 
     def band(self, quantity: Quantity, place: Place) -> Band | None:
