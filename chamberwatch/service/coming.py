@@ -143,16 +143,14 @@ class Coming:
 
     def _end(self, sensor: Sensor, quantity: Quantity) -> float | None:
         """Return where a quantity ends at the furthest, by the room; None: not known."""
+        if quantity is not Quantity.HUMIDITY:
+            return None
         newest = self.board.newest()
         around = self.house.chambers[sensor.chamber].surrounding
         speaking = () if around is None else in_order(self.house, around, (), *PAIR)
         said = (air_of(newest, one, self.house.pressure_pa) for one in speaking)
         room = next((air for air in said if air is not None), None)
-        if room is None or quantity is Quantity.CO2:
-            return None
-        if quantity is Quantity.TEMPERATURE:
-            return room.temperature_c
         warm = newest.get((sensor.name, Quantity.TEMPERATURE))
-        if warm is None:
+        if room is None or warm is None:
             return None
         return 100.0 * room.absolute_humidity_g_per_m3 / saturated_g_per_m3(warm.value)

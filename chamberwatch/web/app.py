@@ -11,6 +11,7 @@ from starlette.types import Scope
 from chamberwatch.web import live, problems
 from chamberwatch.web.api import (
     advising,
+    ahead,
     bands,
     batch_telling,
     calibrating,
@@ -40,7 +41,7 @@ from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
-AIR: Final = (advising, calibrating, findings, reading, writing)
+AIR: Final = (advising, ahead, calibrating, findings, reading, writing)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 

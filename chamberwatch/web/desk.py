@@ -16,6 +16,7 @@ from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import Move, Reminder, State
 from chamberwatch.service.books import Books, Span
 from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
+from chamberwatch.service.foreseeing import AheadNow
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.ports import Clock
@@ -194,6 +195,18 @@ class Lookback(Protocol):
         ...
 
 
+class Foreseeing(Protocol):
+    """Answers when limits will be reached."""
+
+    def ahead(self, name: str) -> AheadNow:
+        """Return what is known of a chamber's next hours.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Desk:
     """Everything the faces stand on.
@@ -208,6 +221,7 @@ class Desk:
         calibrating: takes in checks of sensors; None: they can't be told here.
         lookback: what was found in the record; None: nobody looks.
         growing: the growing record and what follows from it; None: it is not kept here.
+        foreseeing: when limits will be reached; None: nobody looks ahead.
     """
 
     history: History
@@ -219,6 +233,7 @@ class Desk:
     calibrating: Calibrating | None = None
     lookback: Lookback | None = None
     growing: Growing | None = None
+    foreseeing: Foreseeing | None = None
 
 
 def desk_of(request: Request) -> Desk:

@@ -27,6 +27,7 @@ from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
+from chamberwatch.service.foreseeing import Foreseeing, ForeseeingParts
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.history import History, Vitals
@@ -135,6 +136,9 @@ def build(
             corrector=corrector,
         )
     )
+    foreseeing = Foreseeing(
+        ForeseeingParts(books, clock, house, board, tuple(messengers), zone, wake)
+    )
     finding = Finding(books, house, clock, board, settings.database.commit_every)
     rounds = Rounds(
         RoundsParts(
@@ -158,6 +162,7 @@ def build(
                 clock,
                 zone,
             ),
+            foreseeing,
         )
     )
     delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
@@ -186,6 +191,7 @@ def build(
         calibrating=Calibrating(books, clock, house, board, corrector),
         lookback=Lookback(books, clock, house, board, zone),
         growing=growing,
+        foreseeing=foreseeing,
     )
     return Machine(
         settings,

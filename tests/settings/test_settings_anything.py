@@ -24,7 +24,7 @@ KEYS = [
     *("cover_u_w_per_m2k", "wet_at_most", "accuracy", "co2_lag", "corrects_pressure"),
     *("battery_low_v", "temperature_k", "co2_share", "device", "kind", "flow_m3_per_h"),
     *("water_g_per_h", "power_w", "windows", "on", "every"),
-    *("living_space", "shelf_holds", "open_at_most"),
+    *("living_space", "shelf_holds", "open_at_most", "early"),
     *("rotation", "species", "kg_per_week", "batch_dry_g"),
 ]
 WHOLE: dict[str, Any] = {
@@ -45,6 +45,7 @@ WHOLE: dict[str, Any] = {
             "living_space": True,
             "shelf_holds": 2,
             "open_at_most": 3,
+            "early": "30 min",
         },
         {"name": "room"},
     ],

@@ -176,7 +176,9 @@ def test_what_is_commented_out_is_right_too(tmp_path: Path) -> None:
     assert [told.name for told in settings.notify] == ["phone"]
     tent, _ = settings.house().chambers.values()
     # What stands behind a # is the default, but for what has none.
+    assert tent.early == timedelta(minutes=30)
     given = replace(tent, air_changes_per_h=None, vent_air_changes_per_h=None, wet_area_m2=None)
+    given = replace(given, early=None)
     assert given == TENT
     assert [in_words(device) for device in settings.house().devices] == [
         "fan, 20 m3/h, 5 min in every 30 min from 07:00 to 22:00",

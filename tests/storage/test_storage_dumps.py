@@ -15,6 +15,7 @@ import pytest
 
 from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
 from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.foretold import Foretold, Outcome
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Level, Side, Watched
@@ -56,6 +57,12 @@ STARTED = Entry(
 PICKED = Entry(2, 1, EntryKind.HARVESTED, T0 + MINUTE, T0 + MINUTE, "api", weight_g=612.5, flush=1)
 GREW_SINCE = 3
 """The version from which on there are batches."""
+FORETOLD = Foretold(
+    1, "tent", "top", Quantity.HUMIDITY, Side.LOW, 85.0, T0, T0 + 18 * MINUTE, T0 + 25 * MINUTE,
+    None, told=True, came=T0 + 27 * MINUTE, outcome=Outcome.CAME,
+)  # fmt: skip
+FORETOLD_SINCE = 4
+"""The version from which on it is kept what was foretold."""
 REJECT = Reject("home/top", T0, "not a number", '{"t": "warm"}')
 ANSWER = Answer("fingerprint", 201, '{"id": 1}')
 
@@ -71,6 +78,7 @@ def fill(book: Book) -> None:
     book.actions.add(ACTION)
     book.growing.start(replace(STARTED, id=0, batch=0))
     book.growing.add(replace(PICKED, id=0))
+    book.foretold.add(replace(FORETOLD, id=0))
     book.rejects.add([REJECT])
     book.kept.keep_text("link key", "not a real key")
     book.kept.use_link("digest", T0)
@@ -92,6 +100,8 @@ def look(book: Book, version: int) -> None:
     assert book.reminders.moves() == [(1, MOVE)]
     assert book.outbox.due(T0 + MINUTE) == [MESSAGE]
     assert book.actions.recent("tent") == [ACTION]
+    foretold = book.foretold.recent("tent", T0)
+    assert foretold == ([FORETOLD] if version >= FORETOLD_SINCE else [])
     assert book.rejects.recent() == [REJECT]
     assert book.rejects.count() == 1
     assert book.kept.text("link key") == "not a real key"
