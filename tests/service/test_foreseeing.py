@@ -4,10 +4,11 @@ import math
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from pathlib import Path
+from typing import cast
 
 import pytest
 
-from chamberwatch.core.errors import UnknownNameError
+from chamberwatch.core.errors import StorageError, UnknownNameError
 from chamberwatch.core.growing.band import HOME_BANDS, Stage
 from chamberwatch.core.watch.action import Amounts, Deed
 from chamberwatch.core.watch.device import Device, Kind, Timetable
@@ -19,7 +20,9 @@ from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Priority
 from chamberwatch.core.watch.rule import Side
 from chamberwatch.service.books import OutKind, OutRow, OutState
+from chamberwatch.service.finding import Finding
 from chamberwatch.service.foreseeing import Foreseeing, ForeseeingParts
+from chamberwatch.service.rounds import Rounds, RoundsParts
 from tests.service.machine import Bench
 
 EARLY = timedelta(minutes=30)
@@ -345,3 +348,39 @@ def test_after_a_venting_the_record_begins_when_it_was_over(watch: Watch) -> Non
     watch.bench.logbook.act("tent", Deed.VENTED, None, "", "page", amounts)
     watch.dries(40)
     assert watch.foreseeing.ahead("tent").coming == ()
+
+
+# ------------------------------------------------------------------ among the rounds
+
+
+class Troubled:
+    """Looks ahead with the faults it was given, or without."""
+
+    def __init__(self, *faults: Exception | None) -> None:
+        self.faults = list(faults)
+
+    def look(self) -> bool:
+        fault = self.faults.pop(0)
+        if fault is not None:
+            raise fault
+        return False
+
+
+def test_no_fault_of_looking_ahead_ends_the_rounds(
+    bench: Bench, caplog: pytest.LogCaptureFixture
+) -> None:
+    full, odd = StorageError("The disk is full."), ZeroDivisionError("x")
+    troubled = Troubled(full, odd, odd, None)
+    finding = Finding(bench.books, bench.house, bench.clock, bench.board)
+    parts: RoundsParts = replace(
+        bench.rounds._p, finding=finding, foreseeing=cast(Foreseeing, troubled)
+    )
+    rounds = Rounds(parts)
+    for _ in range(4):
+        rounds.search()
+        bench.clock.turn(minutes=1)
+    assert troubled.faults == []
+    assert (
+        "What is foretold could not be kept; it is tried again: The disk is full." in caplog.text
+    )
+    assert caplog.text.count("Looking ahead failed") == 1

@@ -14,8 +14,8 @@ from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.service.foreseeing import Foreseeing, ForeseeingParts
 from tests.service.tents import START, Tent
 
-TENTS = 8
-HOURS = 24.0
+TENTS = 4
+HOURS = 20.0
 
 
 @dataclass
