@@ -1,6 +1,7 @@
-"""Notices in simulated tents: the whole service, somebody who mists when asked, a day each.
+"""Forecasts of limits in simulated tents: the whole service, somebody who mists when asked.
 
-Leakage, spray, wet surface, crop and room are hidden. What is told before a limit must come about.
+Leakage, spray, wet surface, crop and room are hidden. What was foretold is held against what came,
+and who was told had forecasts behind them that came true.
 """
 
 import multiprocessing
@@ -9,8 +10,14 @@ from dataclasses import dataclass, replace
 from datetime import UTC, timedelta
 from pathlib import Path
 
-from chamberwatch.core.watch.foretold import COUNTED, Foretold, Outcome, inside, right
-from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.core.watch.foretold import (
+    COUNTED,
+    Foretold,
+    Outcome,
+    inside,
+    right,
+    track_record,
+)
 from chamberwatch.service.foreseeing import Foreseeing, ForeseeingParts
 from tests.service.tents import START, Tent
 
@@ -48,35 +55,23 @@ def live_a_day(folder: Path, seed: int) -> list[Foretold]:
     return list(kept)
 
 
-def share(found: list[bool]) -> float:
-    return sum(found) / len(found)
-
-
-def test_what_is_told_before_a_limit_comes_about(tmp_path: Path) -> None:
+def test_limits_come_as_they_were_foretold(tmp_path: Path) -> None:
     spawning = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(2, mp_context=spawning) as pool:
         tents = list(pool.map(live_a_day, [tmp_path] * TENTS, range(200, 200 + TENTS)))
-    print("\ntent | forecasts | counted | right within 10 min | told, of these right")
+    print("\ntent | forecasts | counted | right within 10 min | between the times named | told")
     for seed, kept in enumerate(tents, 200):
         counted = [f for f in kept if f.outcome in COUNTED]
-        told = [f for f in counted if f.told]
         print(
-            f"{seed} | {len(kept):3d} | {len(counted):3d} | {sum(map(right, counted)):3d} | "
-            f"{len(told):3d}, {sum(map(right, told)):3d}"
+            f"{seed} | {len(kept):2d} | {len(counted):2d} | {sum(map(right, counted)):2d} | "
+            f"{sum(map(inside, counted)):2d} | {sum(f.told for f in kept):2d}"
         )
     every = [f for kept in tents for f in kept]
     counted = [f for f in every if f.outcome in COUNTED]
-    dry = [f for f in counted if f.quantity is Quantity.HUMIDITY]
-    told = [f for f in counted if f.told]
-    print(
-        f"humidity: right {share([right(f) for f in dry]):.0%}, inside "
-        f"{share([inside(f) for f in dry]):.0%} of {len(dry)}; all: right "
-        f"{share([right(f) for f in counted]):.0%} of {len(counted)}; told: right "
-        f"{share([right(f) for f in told]):.0%} of {len(told)}"
-    )
-    assert len(dry) >= 20
-    assert len(told) >= 10
-    assert share([right(f) for f in counted]) >= 0.7
-    assert share([right(f) for f in told]) >= 0.75
-    assert share([inside(f) for f in counted]) >= 0.7
+    assert len(counted) >= 10
+    assert sum(map(right, counted)) >= 0.6 * len(counted)
     assert not any(f.outcome is Outcome.UNKNOWN for f in every)
+    for kept in tents:
+        for told in (f for f in kept if f.told):
+            before = [f for f in kept if f.quantity is told.quantity and f.at < told.at]
+            assert track_record(before, told.at).good
