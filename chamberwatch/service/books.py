@@ -14,6 +14,7 @@ from typing import Protocol
 
 from chamberwatch.core.growing.batch import Entry
 from chamberwatch.core.watch.action import Action
+from chamberwatch.core.watch.foretold import Foretold
 from chamberwatch.core.watch.found import Exchange, Found
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Move, Priority, Reminder, State
@@ -300,6 +301,26 @@ class ExchangesBook(Protocol):
         ...
 
 
+class ForetoldBook(Protocol):
+    """When limits were expected to be reached, and what came of it."""
+
+    def add(self, foretold: Foretold) -> Foretold:
+        """Keep it; return it with its id."""
+        ...
+
+    def save(self, foretold: Foretold) -> None:
+        """Keep its new state."""
+        ...
+
+    def open(self) -> Sequence[Foretold]:
+        """Return those of which it is not known yet what came of them, oldest first."""
+        ...
+
+    def recent(self, chamber: str, since: datetime, limit: int = 200) -> Sequence[Foretold]:
+        """Return those of a chamber made since a time, newest first."""
+        ...
+
+
 class GrowingBook(Protocol):
     """What was told of batches. Only ever added to: what was wrong is corrected by an entry."""
 
@@ -400,6 +421,8 @@ class Book(Protocol):
     def found(self) -> FoundBook: ...  # noqa: D102
     @property
     def exchanges(self) -> ExchangesBook: ...  # noqa: D102
+    @property
+    def foretold(self) -> ForetoldBook: ...  # noqa: D102
     @property
     def growing(self) -> GrowingBook: ...  # noqa: D102
     @property

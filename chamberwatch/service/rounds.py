@@ -15,6 +15,7 @@ from chamberwatch.service.books import Book, Books
 from chamberwatch.service.coming_back import come_back
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
+from chamberwatch.service.foreseeing import Foreseeing
 from chamberwatch.service.growing.duties import TaskNow
 from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.knowing import Knowing
@@ -31,6 +32,7 @@ EVERY_S: Final = 20.0
 
 TENDING: Final = "tending"
 BEDTIME: Final = "bedtime"
+FORESEEING: Final = "foreseeing"
 
 SEARCH_EVERY_S: Final = 60.0
 """Mistings and ventings are looked for once in so long, and at once while there is a backlog."""
@@ -53,6 +55,7 @@ class RoundsParts:
     tending: Tending | None = None
     nights: Nights | None = None
     returning: Returning | None = None
+    foreseeing: Foreseeing | None = None
 
 
 class Rounds:
@@ -85,6 +88,7 @@ class Rounds:
         more = self._guarded(self._p.finding.look)
         if not more:
             self._guarded(self._learn)
+            self._look_ahead()
         now_s = self._p.clock.monotonic()
         self._search_s = now_s if more else now_s + SEARCH_EVERY_S
 
@@ -93,6 +97,21 @@ class Rounds:
             doubts = self._p.board.doubts()
             self._p.knowing.look(self._p.books, self._p.clock.now(), doubts)
         return False
+
+    def _look_ahead(self) -> None:
+        """Look ahead; what goes wrong here must not end the rounds either, and is said once."""
+        if self._p.foreseeing is None:
+            return
+        try:
+            self._p.foreseeing.look()
+        except StorageError as error:
+            log.warning("What is foretold could not be kept; it is tried again: %s", error)
+        except Exception:
+            if FORESEEING not in self._failing:
+                log.exception("Looking ahead failed; it is tried again in a minute.")
+            self._failing.add(FORESEEING)
+        else:
+            self._failing.discard(FORESEEING)
 
     def _guarded(self, work: Callable[[], bool]) -> bool:
         """Do it; whatever goes wrong here must not end the rounds, and is said once."""

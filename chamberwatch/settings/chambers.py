@@ -26,6 +26,8 @@ WetAtMost = Annotated[
     Length, between(timedelta(minutes=10), timedelta(days=3), "Give 10 min to 3 days.")
 ]
 
+Early = Annotated[Length, between(timedelta(minutes=5), timedelta(hours=3), "Give 5 min to 3 h.")]
+
 
 class ChamberSettings(Part):
     """One body of air."""
@@ -50,6 +52,7 @@ class ChamberSettings(Part):
     open_at_most: Whole | None = Field(default=None, ge=1, le=1000)
     outdoors: StrictBool = False
     patience: PatienceSettings = PatienceSettings()
+    early: Early | None = None
 
     @field_validator("visits")
     @classmethod
@@ -77,6 +80,8 @@ class ChamberSettings(Part):
             yield f"A shelf can't be called {min(taken)}; that is a place already."
         if self.outdoors and self.stage is not None:
             yield "What is outdoors is no chamber: take out stage, or outdoors."
+        if self.early is not None and self.stage is None:
+            yield "early is for a chamber with a stage; a room has no limits to be early for."
         closed, open_ = self.air_changes_per_h, self.vent_air_changes_per_h
         if closed is not None and open_ is not None and open_ <= closed:
             yield (
@@ -105,4 +110,5 @@ class ChamberSettings(Part):
             open_at_most=self.open_at_most,
             outdoors=self.outdoors,
             patience={Quantity(name): own for name, own in self.patience.own().items()},
+            early=self.early,
         )

@@ -20,6 +20,7 @@ from chamberwatch.storage.engine import (
     prepare,
     use_wal,
 )
+from chamberwatch.storage.foretold import SqlForetold
 from chamberwatch.storage.found import SqlExchanges, SqlFound
 from chamberwatch.storage.growing import SqlGrowing
 from chamberwatch.storage.kept import SqlKept
@@ -48,6 +49,7 @@ class SqlBook:
         self.calibrations = SqlCalibrations(connection)
         self.found = SqlFound(connection)
         self.exchanges = SqlExchanges(connection)
+        self.foretold = SqlForetold(connection)
         self.growing = SqlGrowing(connection)
         self.rejects = SqlRejects(connection)
         self.kept = SqlKept(connection)

@@ -14,6 +14,7 @@ from chamberwatch.web import live, problems
 from chamberwatch.web.api import (
     addresses,
     advising,
+    ahead,
     bands,
     batch_telling,
     calibrating,
@@ -57,7 +58,7 @@ A_YEAR: Final = "public, max-age=31536000, immutable"
 ANSWERING: Final = (now, said, noting, was_it, minding, out, batch_deeds, holding, do)
 ASIDE: Final = (quality, aside, told, live, entering, who_may)
 PEOPLE: Final = (addresses, tokens)
-AIR: Final = (advising, calibrating, findings, reading, reviewing, serving, writing)
+AIR: Final = (advising, ahead, calibrating, findings, reading, reviewing, serving, writing)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 

@@ -16,6 +16,7 @@ from chamberwatch.core.watch.reading import Reject
 from chamberwatch.core.watch.reminder import Move, Reminder, State
 from chamberwatch.service.books import Books, Span
 from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
+from chamberwatch.service.foreseeing import AheadNow
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.out_of_service import Reason
@@ -255,6 +256,18 @@ class Addresses(Protocol):
         ...
 
 
+class Foreseeing(Protocol):
+    """Answers when limits will be reached."""
+
+    def ahead(self, name: str) -> AheadNow:
+        """Return what is known of a chamber's next hours.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Desk:
     """Everything the faces stand on.
@@ -274,6 +287,7 @@ class Desk:
         reviewing: looks back on weeks; None: nobody does.
         addresses: who is told; None: nobody is told from here.
         names: of this machine in its home network.
+        foreseeing: when limits will be reached; None: nobody looks ahead.
     """
 
     history: History
@@ -289,6 +303,7 @@ class Desk:
     reviewing: Reviewing | None = None
     addresses: Addresses | None = None
     names: frozenset[str] = frozenset()
+    foreseeing: Foreseeing | None = None
 
 
 def desk_of(request: Request) -> Desk:

@@ -28,6 +28,7 @@ from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
+from chamberwatch.service.foreseeing import Foreseeing, ForeseeingParts
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.history import History, Vitals
@@ -155,6 +156,9 @@ def build(
             corrector=corrector,
         )
     )
+    foreseeing = Foreseeing(
+        ForeseeingParts(books, clock, house, board, tuple(messengers), zone, wake)
+    )
     finding = Finding(books, house, clock, board, settings.database.commit_every)
     rounds = Rounds(
         RoundsParts(
@@ -180,6 +184,7 @@ def build(
             ),
             spoken.nights,
             spoken.returning,
+            foreseeing,
         )
     )
     picture = pictures(books, clock, house, zone, messengers.values())
@@ -217,6 +222,7 @@ def build(
         reviewing=Reviewing(books, clock, house, zone, Console.name),
         addresses=Trying(books, clock, messengers, zone, wake, picture),
         names=own_names(socket.gethostname()),
+        foreseeing=foreseeing,
     )
     return Machine(
         settings,

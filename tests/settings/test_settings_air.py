@@ -49,7 +49,7 @@ def _house(folder: Path, text: str) -> House:
 def test_all_of_a_chamber_is_handed_on(tmp_path: Path) -> None:
     text = TENT + (
         "air_changes_per_h = 0.8\nvent_air_changes_per_h = 12\nwet_area_m2 = 1.5\n"
-        'squeeze_g = 0.9\ncover_u_w_per_m2k = 3\nwet_at_most = "4 h"\n'
+        'squeeze_g = 0.9\ncover_u_w_per_m2k = 3\nwet_at_most = "4 h"\nearly = "30 min"\n'
         'visits = ["8:05", 21:00:00]\n'
     )
     stage = _house(tmp_path, TENT).chamber("tent").stage
@@ -64,6 +64,7 @@ def test_all_of_a_chamber_is_handed_on(tmp_path: Path) -> None:
         squeeze_g=0.9,
         cover_u_w_per_m2k=3.0,
         wet_at_most=timedelta(hours=4),
+        early=timedelta(minutes=30),
         visits=(time(8, 5), time(21)),
     )
 
@@ -185,6 +186,8 @@ CHAMBER_FAULTS = [
     pytest.param(
         'wet_at_most = "4 days"', '.wet_at_most = "4 days": Give 10 min to 3 days.', id="too long"
     ),
+    pytest.param('early = "4 min"', '.early = "4 min": Give 5 min to 3 h.', id="hardly early"),
+    pytest.param('early = "4 h"', '.early = "4 h": Give 5 min to 3 h.', id="too early"),
     pytest.param(
         "air_changes_per_h = 12\nvent_air_changes_per_h = 2",
         ": vent_air_changes_per_h must be more than air_changes_per_h: the first is while it is "
@@ -199,6 +202,15 @@ CHAMBER_FAULTS = [
         id="all that does not fit together",
     ),
 ]
+
+
+def test_a_room_has_no_limit_to_be_early_for(tmp_path: Path) -> None:
+    text = TENT + '[[chamber]]\nname = "room"\nearly = "30 min"\n'
+    (line,) = _lines(tmp_path, text)
+    assert line == (
+        'chamber[2] "room": early is for a chamber with a stage; a room has no limits to be '
+        "early for."
+    )
 
 
 @pytest.mark.parametrize(("text", "line"), CHAMBER_FAULTS)

@@ -177,8 +177,9 @@ def test_what_is_commented_out_is_right_too(tmp_path: Path) -> None:
     assert [told.name for told in settings.notify] == ["phone"]
     tent, _ = settings.house().chambers.values()
     # What stands behind a # is the default, but for what has none.
+    assert tent.early == timedelta(minutes=30)
     given = replace(tent, air_changes_per_h=None, vent_air_changes_per_h=None, wet_area_m2=None)
-    assert replace(given, patience={}) == TENT
+    assert replace(given, patience={}, early=None) == TENT
     for quantity in (T, RH, CO2):
         found, usual = given.patience_for(quantity), TENT.patience_for(quantity)
         assert usual is not None

@@ -16,6 +16,7 @@ import pytest
 
 from chamberwatch.core.growing.batch import Container, Entry, EntryKind, Start
 from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.foretold import Foretold, Outcome
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Level, Side, Watched
@@ -62,8 +63,12 @@ PICKED = Entry(2, 1, EntryKind.HARVESTED, T0 + MINUTE, T0 + MINUTE, "api", weigh
 GREW_SINCE = 3
 """The version from which on there are batches."""
 TRUSTED_SINCE = 4
-"""The version from which on moves keep their readings, and messages what they are."""
+"""The version from which on moves keep their readings, and it is kept what was foretold."""
 PLAIN: dict[str, Any] = {"kind": OutKind.REMINDER, "chamber": "", "sent": None}
+FORETOLD = Foretold(
+    1, "tent", "top", Quantity.HUMIDITY, Side.LOW, 85.0, T0, T0 + 18 * MINUTE, T0 + 25 * MINUTE,
+    None, told=True, came=T0 + 27 * MINUTE, outcome=Outcome.CAME,
+)  # fmt: skip
 REJECT = Reject("home/top", T0, "not a number", '{"t": "warm"}')
 ANSWER = Answer("fingerprint", 201, '{"id": 1}')
 
@@ -79,6 +84,7 @@ def fill(book: Book) -> None:
     book.actions.add(ACTION)
     book.growing.start(replace(STARTED, id=0, batch=0))
     book.growing.add(replace(PICKED, id=0))
+    book.foretold.add(replace(FORETOLD, id=0))
     book.rejects.add([REJECT])
     book.kept.keep_text("link key", "not a real key")
     book.kept.use_link("digest", T0)
@@ -101,6 +107,8 @@ def look(book: Book, version: int) -> None:
     assert book.reminders.moves() == [(1, MOVE if trusted else replace(MOVE, evidence=None))]
     assert book.outbox.due(T0 + MINUTE) == [MESSAGE if trusted else replace(MESSAGE, **PLAIN)]
     assert book.actions.recent("tent") == [ACTION]
+    foretold = book.foretold.recent("tent", T0)
+    assert foretold == ([FORETOLD] if version >= TRUSTED_SINCE else [])
     assert book.rejects.recent() == [REJECT]
     assert book.rejects.count() == 1
     assert book.kept.text("link key") == "not a real key"

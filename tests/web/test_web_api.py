@@ -394,6 +394,7 @@ def test_describes_itself(client: TestClient) -> None:
     assert set(described["paths"]) == {
         "/api/v1/chambers",
         "/api/v1/chambers/{name}/advice",
+        "/api/v1/chambers/{name}/ahead",
         "/api/v1/chambers/{name}/air",
         "/api/v1/chambers/{name}/air-changes",
         "/api/v1/chambers/{name}/air-changes/ventings/{number}/answer",

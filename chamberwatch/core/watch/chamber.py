@@ -36,6 +36,7 @@ class Chamber:
         open_at_most: how many open batches at once; None: as many as there is room for.
         outdoors: a room that is none: its air is as the weather has it, and is not judged.
         patience: what the grower asked for in place of the usual delays and deadbands.
+        early: how long before a limit the grower wants to know; None: not before it is reached.
         following: what the batches that stand in it make of its band; None: none was ever
             recorded here, and a general band for the stated stage holds.
     """
@@ -58,6 +59,7 @@ class Chamber:
     open_at_most: int | None = None
     outdoors: bool = False
     patience: Mapping[Quantity, OwnPatience] = field(default_factory=dict)
+    early: timedelta | None = None
     following: Following | None = None
 
     def band(self, quantity: Quantity, place: Place) -> Band | None:

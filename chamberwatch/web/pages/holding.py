@@ -16,6 +16,7 @@ from chamberwatch.core.watch.situation import FURTHEST
 from chamberwatch.service.views import ChamberNow
 from chamberwatch.web.desk import Desk, desk_of
 from chamberwatch.web.pages import words
+from chamberwatch.web.pages.ahead import ahead_lines
 from chamberwatch.web.pages.counsel_words import grounds
 from chamberwatch.web.pages.done_words import by_itself
 from chamberwatch.web.rendering import page
@@ -163,6 +164,7 @@ def _answer(desk: Desk, shown: ChamberNow, until: datetime | None, typed: Typed)
         said=said,
         grounds=grounds(shown.counsel.situation) if shown.counsel and said else (),
         devices=by_itself(shown.devices),
+        ahead=ahead_lines(desk, chamber),
         typed=typed,
         morning=amount_words.when(early, now, desk.zone),
         drawn=words.moment(now, now, desk.zone),

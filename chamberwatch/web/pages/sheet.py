@@ -13,6 +13,7 @@ from chamberwatch.core.watch.reminder import TASK_CALLS, Reminder, State
 from chamberwatch.service.views import ChamberNow, ReminderNow
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.pages import words
+from chamberwatch.web.pages.ahead import ahead_lines
 from chamberwatch.web.pages.air_words import Derived, derived, reading_spread
 from chamberwatch.web.pages.batch_deeds import BatchDeed, deeds
 from chamberwatch.web.pages.buttons import LATER, Button, leads_back, once_field
@@ -93,6 +94,7 @@ class Sheet:
     grows: Grows | None
     devices: tuple[str, ...]
     hold: Holding | None
+    ahead: tuple[str, ...]
     what_if: tuple[WhatIf, ...]
 
 
@@ -147,6 +149,7 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
         grows=grows(chamber, desk.growing.record.batches() if desk.growing else {}, now),
         devices=by_itself(shown.devices),
         hold=holding(desk, shown),
+        ahead=ahead_lines(desk, chamber),
         what_if=() if loud or shown.stale else what_if(shown.counsel),
     )
 
