@@ -16,6 +16,8 @@ from chamberwatch.service.growing.duties import TaskNow
 from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.refilling import Refilling
+from chamberwatch.service.responding import Responding
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
 
@@ -45,6 +47,8 @@ class RoundsParts:
     knowing: Knowing | None = None
     wetting: Wetting | None = None
     tending: Tending | None = None
+    responding: Responding | None = None
+    refilling: Refilling | None = None
 
 
 class Rounds:
@@ -84,6 +88,8 @@ class Rounds:
         if self._p.knowing is not None:
             doubts = self._p.board.doubts()
             self._p.knowing.look(self._p.books, self._p.clock.now(), doubts)
+        if self._p.responding is not None:
+            self._p.responding.look(self._p.books, self._p.clock.now())
         return False
 
     def _guarded(self, work: Callable[[], bool]) -> bool:
@@ -140,6 +146,10 @@ class Rounds:
             changed |= self._p.doubting.write(book, found, now)
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None
             changed |= wet is not None and wet.moved
+            if self._p.responding is not None:
+                changed |= self._p.responding.write(book, now)
+            if self._p.refilling is not None:
+                changed |= self._p.refilling.write(book, now)
         self._told = (self._told | gone) - back
         self._p.doubting.written(found)
         if self._p.wetting is not None and wet is not None:

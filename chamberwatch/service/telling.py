@@ -1,6 +1,6 @@
 """Moving reminders and putting messages in the outbox, inside somebody's transaction."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
@@ -9,12 +9,12 @@ from chamberwatch.core import wording
 from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.watch.advice import (
     AIR_CALLS,
-    GRACE,
     Need,
     events,
     in_grace,
     seen_to,
     untold,
+    usual_grace,
 )
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.doubt import GRAVITY, Doubt, Doubted
@@ -32,6 +32,7 @@ from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
 from chamberwatch.service.board import Advised, Board
 from chamberwatch.service.books import Book, OutRow, OutState
 from chamberwatch.service.counselling import NOTHING_TOLD, Counselling, speakers
+from chamberwatch.service.responding import NoEffect, nothing_judged
 
 # A message that could not be delivered for this long says nothing new any more.
 EXPIRES_AFTER: Final = timedelta(hours=12)
@@ -70,6 +71,8 @@ class Teller:
         addresses: names of those who are told.
         zone: for times of day in messages.
         counsel: reckons amounts; None: messages carry none.
+        graces: how long after a deed a chamber isn't asked for the same again.
+        no_effect: what is said instead where a deed had no effect.
     """
 
     house: House
@@ -77,6 +80,8 @@ class Teller:
     addresses: tuple[str, ...]
     zone: tzinfo
     counsel: Counselling | None = None
+    graces: Callable[[str, Call], timedelta] = usual_grace
+    no_effect: NoEffect = nothing_judged
 
     def settle(self, book: Book, chamber: str, found: Mapping[Call, Need], time: datetime) -> bool:
         """Bring the reminders about a chamber's air up to date; return whether any moved."""
@@ -162,8 +167,9 @@ class Teller:
         """Return when to look again at what is not said yet; None: it may be said now."""
         grave = reminder.priority is Priority.HIGH
         settled = None if grave else self.board.settling(reminder.chamber, now)
-        if settled is not None or in_grace(reminder.call, deeds, now):
-            return settled or deeds[reminder.call] + GRACE
+        grace = self.graces(reminder.chamber, reminder.call)
+        if settled is not None or in_grace(reminder.call, deeds, now, grace):
+            return settled or deeds[reminder.call] + grace
         if reminder.call not in found:
             return now
         if seen_to(self.house.devices, reminder, now, self.zone):
@@ -172,8 +178,8 @@ class Teller:
             return None
         return self.counsel.quiet_until(reminder.chamber, reminder.call, now)
 
-    @staticmethod
     def _carrier(
+        self,
         ready: Sequence[Reminder],
         found: Mapping[Call, Need],
         deeds: Mapping[Call, datetime],
@@ -184,9 +190,10 @@ class Teller:
         The graver of the two that are new; venting comes first where they are alike. Air that
         was vented a moment ago is not asked to be vented again because it is dry.
         """
-        both = found.keys() >= PAIR and not in_grace(Call.VENT, deeds, now)
         fresh = [r for r in ready if r.call in PAIR]
-        if not both or not fresh:
+        if not found.keys() >= PAIR or not fresh:
+            return None
+        if in_grace(Call.VENT, deeds, now, self.graces(fresh[0].chamber, Call.VENT)):
             return None
         return max(fresh, key=lambda r: (r.priority, r.call is Call.VENT))
 
@@ -201,6 +208,11 @@ class Teller:
     ) -> Mapping[Call, Advised]:
         """Write the message of a reminder; return the amounts that it names."""
         found, call = asked
+        chamber = self.house.chambers[reminder.chamber]
+        vain = self.no_effect(book, chamber, call, found[call].evidence, now)
+        if vain is not None and not then_mist:
+            book.outbox.add(self.rows(reminder, vain, reminder.priority, now))
+            return {}
         need, spoken = found[call], speakers(n.evidence for c, n in found.items() if c in PAIR)
         told = (
             self.counsel.told(reminder.chamber, call, now, spoken, then_mist=then_mist)
@@ -209,7 +221,7 @@ class Teller:
         )
         words = wording.message(
             self.house,
-            self.house.chambers[reminder.chamber],
+            chamber,
             need.call,
             need.evidence,
             reminder.priority,
@@ -217,6 +229,7 @@ class Teller:
             amounts=told.words,
         )
         words = wording.with_doubt(words, need.evidence, self.board.doubts())
+        words = replace(words, body=f"{vain.body} {words.body}") if vain is not None else words
         book.outbox.add(self.rows(reminder, words, reminder.priority, now))
         return told.amounts
 
@@ -358,7 +371,12 @@ class Teller:
         return (
             book.reminders.of(chamber, Call.MIST, "").active
             or (humid.active and humid.told is not None)
-            or in_grace(Call.DRY_OFF, self.board.deeds(chamber), now)
+            or in_grace(
+                Call.DRY_OFF,
+                self.board.deeds(chamber),
+                now,
+                self.graces(chamber, Call.DRY_OFF),
+            )
         )
 
     def dry_surfaces(self, book: Book, chamber: str, now: datetime) -> bool:

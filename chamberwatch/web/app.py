@@ -10,6 +10,7 @@ from starlette.types import Scope
 
 from chamberwatch.web import live, problems
 from chamberwatch.web.api import (
+    acting,
     advising,
     bands,
     batch_telling,
@@ -40,7 +41,7 @@ from chamberwatch.web.rendering import STATIC
 
 API_PREFIX: Final = "/api/v1"
 A_YEAR: Final = "public, max-age=31536000, immutable"
-AIR: Final = (advising, calibrating, findings, reading, writing)
+AIR: Final = (acting, advising, calibrating, findings, reading, writing)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 

@@ -19,7 +19,14 @@ from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
 from chamberwatch.service.ports import Clock
-from chamberwatch.service.views import ChamberNow, Health, HoldNow, ReminderNow, SeriesPage
+from chamberwatch.service.views import (
+    ChamberNow,
+    DeedDone,
+    Health,
+    HoldNow,
+    ReminderNow,
+    SeriesPage,
+)
 
 
 class History(Protocol):
@@ -62,6 +69,14 @@ class History(Protocol):
         Raises:
             UnknownNameError: no such chamber.
             RefusedError: no such quantity, or a step that can't be had.
+        """
+        ...
+
+    def actions(self, chamber: str | None, limit: int) -> Sequence[DeedDone]:
+        """Return the newest deeds first, of all chambers for None, and what came of each.
+
+        Raises:
+            UnknownNameError: no such chamber.
         """
         ...
 

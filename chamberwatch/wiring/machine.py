@@ -35,6 +35,8 @@ from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.lookback import Lookback
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
+from chamberwatch.service.refilling import Refilling
+from chamberwatch.service.responding import Responding
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
@@ -115,7 +117,16 @@ def build(
     messengers = _messengers(settings, books, clock, occasion)
     knowing = Knowing(house, zone, settings.database.commit_every)
     counsel = Counselling(house, board, knowing, zone)
-    teller = Teller(house, board, tuple(messengers), zone, counsel)
+    responding = Responding(house, board, zone)
+    teller = Teller(
+        house,
+        board,
+        tuple(messengers),
+        zone,
+        counsel,
+        graces=responding.grace,
+        no_effect=responding.no_effect,
+    )
     doubting = Doubting(house, board, teller, books)
     inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
     link = _link(settings, inbox, clock)
@@ -158,6 +169,8 @@ def build(
                 clock,
                 zone,
             ),
+            responding,
+            Refilling(house, teller),
         )
     )
     delivery = Delivery(DeliveryParts(books, clock, messengers, zone, wake))
@@ -175,6 +188,7 @@ def build(
         __version__,
         counsel,
         growing.duties,
+        responding,
     )
     desk = Desk(
         history=history,

@@ -36,6 +36,7 @@ class Call(StrEnum):
     START = "start the next"
     CLEAR_OUT = "clear out"
     TODAY = "today's list"
+    REFILL = "refill"
 
 
 TASK_CALLS: Final = frozenset(
@@ -90,6 +91,7 @@ class Event(StrEnum):
     SHELF_ENDED = "shelf ended"
     TAKEN_OUT = "taken out of service"
     PUT_BACK = "put back in service"
+    REALARMED = "told again"
 
 
 _S, _E = State, Event
@@ -104,7 +106,9 @@ MOVES: Final[dict[tuple[State, Event], State]] = {
     (_S.UNACKNOWLEDGED, _E.SEEN): _S.ACKNOWLEDGED,
     (_S.UNACKNOWLEDGED, _E.SHELVED): _S.SHELVED,
     (_S.UNACKNOWLEDGED, _E.TAKEN_OUT): _S.OUT_OF_SERVICE,
+    (_S.UNACKNOWLEDGED, _E.REALARMED): _S.UNACKNOWLEDGED,
     (_S.ACKNOWLEDGED, _E.WORSENED): _S.UNACKNOWLEDGED,
+    (_S.ACKNOWLEDGED, _E.REALARMED): _S.UNACKNOWLEDGED,
     (_S.ACKNOWLEDGED, _E.RETURNED): _S.NORMAL,
     (_S.ACKNOWLEDGED, _E.SHELVED): _S.SHELVED,
     (_S.ACKNOWLEDGED, _E.TAKEN_OUT): _S.OUT_OF_SERVICE,
@@ -136,7 +140,7 @@ ACTIVE_AFTER: Final[dict[Event, bool]] = {
 
 # After these the reminder has not yet been told in its present form.
 SPEAKS_ANEW: Final[frozenset[Event]] = frozenset(
-    {_E.RAISED, _E.WORSENED, _E.SHELF_ENDED, _E.PUT_BACK}
+    {_E.RAISED, _E.WORSENED, _E.SHELF_ENDED, _E.PUT_BACK, _E.REALARMED}
 )
 
 
