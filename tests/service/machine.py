@@ -19,6 +19,8 @@ from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.ports import Arrival
+from chamberwatch.service.refilling import Refilling
+from chamberwatch.service.responding import Responding
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
@@ -65,12 +67,15 @@ class Bench:
         self.house = self.standing.house
         self.knowing = Knowing(self.house, UTC, self.commit_every)
         self.counsel = Counselling(self.house, self.board, self.knowing, UTC)
+        self.responding = Responding(self.house, self.board, UTC)
         self.teller = Teller(
             self.house,
             self.board,
             (self.phone.name,),
             UTC,
             self.counsel if self.counselled else None,
+            graces=self.responding.grace,
+            no_effect=self.responding.no_effect,
         )
         doubting = Doubting(self.house, self.board, self.teller, self.books)
         self.intake = Intake(
@@ -98,6 +103,8 @@ class Bench:
                 self.wake,
                 doubting,
                 wetting=Wetting(self.house, self.board, self.teller, self.books),
+                responding=self.responding,
+                refilling=Refilling(self.house, self.teller),
             )
         )
         self.logbook = Logbook(

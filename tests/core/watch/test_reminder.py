@@ -36,6 +36,8 @@ def fresh(state: State = State.NORMAL, *, active: bool = False) -> Reminder:
         pytest.param(State.RETURNED, Event.SEEN, State.NORMAL, id="D to A"),
         pytest.param(State.RETURNED, Event.RAISED, State.UNACKNOWLEDGED, id="D to B"),
         pytest.param(State.ACKNOWLEDGED, Event.WORSENED, State.UNACKNOWLEDGED, id="re-alarm"),
+        pytest.param(State.ACKNOWLEDGED, Event.REALARMED, State.UNACKNOWLEDGED, id="C to B"),
+        pytest.param(State.UNACKNOWLEDGED, Event.REALARMED, State.UNACKNOWLEDGED, id="B to B"),
         pytest.param(State.SHELVED, Event.RAISED, State.SHELVED, id="shelved keeps judging"),
         pytest.param(State.OUT_OF_SERVICE, Event.RETURNED, State.OUT_OF_SERVICE, id="out keeps"),
     ],
@@ -74,6 +76,12 @@ def test_a_shelf_ends_where_the_cause_says(active: bool, after: State) -> None:
     assert moved.state is after
     assert moved.told is None
     assert moved.shelved_until is None
+
+
+def test_told_again_is_the_same_episode() -> None:
+    moved, move = advance(fresh(State.ACKNOWLEDGED, active=True), Event.REALARMED, at(1), "why")
+    assert (moved.told, moved.episode, moved.active) == (None, 3, True)
+    assert move.episode == 3
 
 
 def test_raising_starts_an_episode() -> None:
