@@ -15,6 +15,7 @@ from chamberwatch.core.watch.action import ANSWERS, Action, Deed
 from chamberwatch.core.watch.advice import ASKED, GRACE
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.effect import (
+    FEWEST,
     KINDS,
     SHOWS,
     Effect,
@@ -235,11 +236,15 @@ class Responding:
         by_id = {a.id: a for a in actions}
         graces: dict[tuple[str, Call], timedelta] = {}
         for call, kind in KINDS.items():
-            times = [
-                answer_time(f, by_id.get(f.action) if f.action is not None else None)
+            pairs = [
+                (f, by_id.get(f.action) if f.action is not None else None)
                 for f in found
                 if f.kind is kind and f.confirmed is not False
             ]
+            # What was told has in it what the person needs between the tap and the deed.
+            told = [pair for pair in pairs if pair[1] is not None]
+            counted = told if len(told) >= FEWEST else pairs
+            times = [answer_time(each, action) for each, action in counted]
             graces[chamber, call] = grace_from(times, call, self._lag(chamber, call))
         return graces
 

@@ -122,6 +122,15 @@ def test_a_drier_room_is_no_reason(bench: Bench) -> None:
     assert told(bench) == []
 
 
+def test_without_a_sensor_in_the_room_it_is_told_all_the_same(tmp_path: Path) -> None:
+    bench = Bench(tmp_path, removed={"room"})
+    before(bench)
+    keep(bench, (20.0, 12.0), (10.0, 11.0), (2.0, 13.0))
+    round_at(bench, 1)
+    assert len(told(bench)) == 1
+    bench.close()
+
+
 def test_only_where_something_open_grows(tmp_path: Path) -> None:
     bench = Bench(tmp_path)
     assert bench.house.chambers["shelf"].stage is Stage.COLONISATION

@@ -58,7 +58,10 @@ _MAD_TO_SIGMA: Final = 1.4826
 
 LAST: Final = 10
 FEWEST: Final = 3
-SHORTEST: Final = timedelta(minutes=5)
+SHORTEST: Final = timedelta(minutes=8)
+"""Many tap first and then walk to the chamber; sooner than this nobody is told that it was in
+vain."""
+
 LONGEST: Final = timedelta(minutes=30)
 
 

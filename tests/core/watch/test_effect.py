@@ -288,13 +288,13 @@ def minutes_of(*minutes: float) -> list[timedelta]:
     [
         pytest.param((), Call.MIST, 0.0, 15.0, id="nothing known yet"),
         pytest.param((4, 4), Call.MIST, 0.0, 15.0, id="too little"),
-        pytest.param((4, 4, 4), Call.MIST, 0.0, 6.0, id="4 min and the off-delay of 2"),
-        # Median 4, the others 1 min off: 4 + 2 x 1.4826 + 2.
+        pytest.param((7, 7, 7), Call.MIST, 0.0, 9.0, id="7 min and the off-delay of 2"),
+        # Median 4, the others 1 min off: 4 + 2 x 1.48 + 2.
         pytest.param((3, 4, 5), Call.MIST, 0.0, 8.97, id="and twice the spread"),
-        pytest.param((1, 1, 1), Call.MIST, 0.0, 5.0, id="a squeeze is there at once"),
+        pytest.param((1, 1, 1), Call.MIST, 0.0, 8.0, id="a squeeze is there at once"),
         pytest.param((6, 6, 6), Call.VENT, 210.0, 12.5, id="a slow sensor, 3 min off-delay"),
         pytest.param((40, 40, 40), Call.VENT, 0.0, 30.0, id="at most half an hour"),
-        pytest.param((60,) * 20 + (4,) * LAST, Call.MIST, 0.0, 6.0, id="only the last ones"),
+        pytest.param((60,) * 20 + (7,) * LAST, Call.MIST, 0.0, 9.0, id="only the last ones"),
     ],
 )
 def test_the_grace(times: tuple[float, ...], call: Call, lag_s: float, grace_min: float) -> None:
