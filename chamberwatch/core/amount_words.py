@@ -204,10 +204,12 @@ def _opening_shorter(advice: VentAdvice) -> str:
             "fresh air would dry it further."
         )
     minutes = "a minute" if advice.minutes == 1 else f"{advice.minutes} minutes"
+    cost = round(advice.costs_pct)
+    costs = f"costs {cost} % humidity, down to" if cost >= 1 else "costs hardly any humidity:"
     said = (
         f"Open it for {minutes} only, not into a room where people sit or sleep. That brings CO2 "
-        f"to about {_ppm(advice.reach_ppm)} and costs {round(advice.costs_pct)} % humidity, down "
-        f"to about {round(advice.humidity_pct)} % at {round(advice.temperature_c)} °C."
+        f"to about {_ppm(advice.reach_ppm)} and {costs} about {round(advice.humidity_pct)} % at "
+        f"{round(advice.temperature_c)} °C."
     )
     if advice.enough:
         return f"{said} Longer would dry the crop more than fresh air helps it."

@@ -38,6 +38,9 @@ _LITTLE_ABOVE: Final = 1.25
 _NEARLY_DRY_PCT: Final = 5.0
 """Humidity less than so far above its low limit has nothing to spare. [%]"""
 
+_HARDLY_COSTS_PCT: Final = 1.0
+"""A venting that takes away less, or into a damp room, is not what dries the air. [%]"""
+
 _HARM_BELOW_PCT: Final = 10.0
 """So far below the low limit pins suffer where no harm limit is known. [%]"""
 
@@ -301,6 +304,8 @@ def _nothing_to_spare(situation: Situation) -> bool:
 def _too_dear(situation: Situation, until: datetime, minutes: int, per_h: float) -> bool:
     """Tell whether opening it for so long dries it to where it harms, or beyond a misting."""
     after = _aired(situation, per_h, minutes)
+    if situation.air.humidity_pct - after.humidity_pct < _HARDLY_COSTS_PCT:
+        return False
     low, _ = situation.humidity or (0.0, 0.0)
     band = situation.chamber.band(Quantity.HUMIDITY, Place.AIR)
     harm = band.harm_low if band is not None else None

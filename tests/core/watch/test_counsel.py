@@ -411,6 +411,7 @@ def leaky(co2_ppm: float, per_h: float) -> Situation:
         pytest.param(damp(79.0, 960.0), 1, 3, 70.0, True, id="dry, and CO2 in its deadband"),
         pytest.param(damp(82.0, 900.0), 0, 2, 82.0, True, id="inside its limit: leave it closed"),
         pytest.param(damp(88.0, 1100.0), 4, None, 60.0, True, id="humidity to spare"),
+        pytest.param(damp(60.0, 1100.0, 61.0), 4, None, 60.0, True, id="it dries nothing"),
         pytest.param(damp(82.0, 1400.0), 6, None, 50.0, True, id="far too stale: CO2 first"),
         pytest.param(damp(82.0, 1100.0, 75.0), 4, None, 70.0, True, id="a damp room: no matter"),
         pytest.param(
