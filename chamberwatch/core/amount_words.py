@@ -184,6 +184,8 @@ def _opening(advice: VentAdvice, inlet: Figure) -> str:
             else "the air that comes in is too stale. Air the room first, then the chamber."
         )
         return f"Venting can't bring it below {_ppm(advice.floor_ppm)}: {why}"
+    if advice.full_minutes is not None:
+        return _opening_shorter(advice)
     if not advice.minutes:
         return f"No need to vent: CO2 is at about {_ppm(advice.reach_ppm)}."
     minutes = "a minute" if advice.minutes == 1 else f"{advice.minutes} minutes"
@@ -192,6 +194,26 @@ def _opening(advice: VentAdvice, inlet: Figure) -> str:
         f"{_ppm(advice.reach_ppm)}, humidity to about {round(advice.humidity_pct)} % at "
         f"{round(advice.temperature_c)} °C."
     )
+
+
+def _opening_shorter(advice: VentAdvice) -> str:
+    """Say how long to open it where humidity can't be spared, and what it costs."""
+    if not advice.minutes:
+        return (
+            f"Leave it closed: CO2 is inside its limit with about {_ppm(advice.reach_ppm)}, and "
+            "fresh air would dry it further."
+        )
+    minutes = "a minute" if advice.minutes == 1 else f"{advice.minutes} minutes"
+    cost = round(advice.costs_pct)
+    costs = f"costs {cost} % humidity, down to" if cost >= 1 else "costs hardly any humidity:"
+    said = (
+        f"Open it for {minutes} only, not into a room where people sit or sleep. That brings CO2 "
+        f"to about {_ppm(advice.reach_ppm)} and {costs} about {round(advice.humidity_pct)} % at "
+        f"{round(advice.temperature_c)} °C."
+    )
+    if advice.enough:
+        return f"{said} Longer would dry the crop more than fresh air helps it."
+    return f"{said} It stays a little too high for now: the air is too dry to open it for longer."
 
 
 _ENDS: Final = {

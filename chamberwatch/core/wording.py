@@ -366,6 +366,7 @@ def with_doubt(said: Message, evidence: Evidence, doubts: Mapping[str, Doubt]) -
 LINK_WORDS: Final[dict[str, str]] = {
     "misted": "I have misted",
     "vented": "I have vented",
+    "refilled": "I have refilled",
     "seen": "Seen",
     "later": "Not for half an hour",
 }

@@ -12,14 +12,18 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Protocol
 
-from chamberwatch.core.growing.batch import Entry
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.foretold import Foretold
 from chamberwatch.core.watch.found import Exchange, Found
-from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
+from chamberwatch.core.watch.reading import Quantity, Reading, Undated
 from chamberwatch.core.watch.reminder import Call, Move, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Watched
-from chamberwatch.service.small_books import CalibrationsBook, TokensBook
+from chamberwatch.service.small_books import (
+    CalibrationsBook,
+    GrowingBook,
+    RejectsBook,
+    TokensBook,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -318,50 +322,6 @@ class ForetoldBook(Protocol):
 
     def recent(self, chamber: str, since: datetime, limit: int = 200) -> Sequence[Foretold]:
         """Return those of a chamber made since a time, newest first."""
-        ...
-
-
-class GrowingBook(Protocol):
-    """What was told of batches. Only ever added to: what was wrong is corrected by an entry."""
-
-    def start(self, entry: Entry) -> Entry:
-        """Keep the first entry of a new batch; return it with its id and the batch's."""
-        ...
-
-    def add(self, entry: Entry) -> Entry:
-        """Keep it; return it with its id."""
-        ...
-
-    def of(self, batch: int) -> Sequence[Entry]:
-        """Return the entries of one batch, by id; none if there is no such batch."""
-        ...
-
-    def get(self, entry: int) -> Entry | None:
-        """Return one by its id."""
-        ...
-
-    def all(self) -> Sequence[Entry]:
-        """Return the entries of every batch, by id."""
-        ...
-
-    def newest_id(self) -> int:
-        """Return the id of the one told last, 0 if there is none; cheap enough for any round."""
-        ...
-
-
-class RejectsBook(Protocol):
-    """The last 200 messages that could not be taken in, and how many there were."""
-
-    def add(self, rejects: Iterable[Reject]) -> None:
-        """Keep them, drop the oldest beyond 200, and count."""
-        ...
-
-    def recent(self, limit: int = 200) -> Sequence[Reject]:
-        """Return the newest first."""
-        ...
-
-    def count(self) -> int:
-        """Return how many there have ever been."""
         ...
 
 

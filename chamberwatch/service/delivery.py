@@ -42,6 +42,7 @@ PICTURE_TRIES: Final = 2
 _OFFERED: Final[Mapping[Call, tuple[Answering, ...]]] = {
     Call.MIST: (Answering.MISTED, Answering.SEEN, Answering.LATER),
     Call.VENT: (Answering.VENTED, Answering.SEEN, Answering.LATER),
+    Call.REFILL: (Answering.REFILLED, Answering.SEEN, Answering.LATER),
     # What grows waits till tomorrow anyway; half an hour more is no use to anybody.
     **dict.fromkeys(TASK_CALLS, (Answering.SEEN,)),
 }

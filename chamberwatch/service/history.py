@@ -24,10 +24,12 @@ from chamberwatch.service.counselling import OLD_AFTER, Counselling
 from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.phrasing import Phrasing
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.responding import Responding
 from chamberwatch.service.series import Query, answer
 from chamberwatch.service.speaking import PAIR, in_doubt, paired
 from chamberwatch.service.views import (
     ChamberNow,
+    DeedDone,
     Health,
     HoldNow,
     ReminderNow,
@@ -69,6 +71,7 @@ class History:
     counsel: Counselling | None = None
     duties: Duties | None = None
     checks: Callable[[], tuple[SelfCheck, ...]] = lambda: ()
+    responding: Responding | None = None
 
     def chambers(self) -> Sequence[Chamber]:
         """Return all chambers in the order of the settings file."""
@@ -111,6 +114,7 @@ class History:
             margin=coldest(self.house, self.board, name, now, OLD_AFTER),
             counsel=self.counsel.now(name, now) if self.counsel else None,
             devices=working_in(self.house.devices, name),
+            effects=self.responding.effects_of(actions) if self.responding else {},
         )
 
     def _shown_with(self, reminder: Reminder, name: str) -> bool:
@@ -118,6 +122,19 @@ class History:
         if reminder.call is Call.CHECK_ALL:
             return name == next(iter(self.house.chambers), None)
         return reminder.chamber == name
+
+    def actions(self, chamber: str | None, limit: int) -> Sequence[DeedDone]:
+        """Return the newest deeds first, of one chamber where given, and what came of each.
+
+        Raises:
+            UnknownNameError: no such chamber.
+        """
+        if chamber is not None:
+            self.house.chamber(chamber)
+        with self.books.read() as book:
+            actions = book.actions.recent(chamber, limit)
+        effects = self.responding.effects_of(actions) if self.responding else {}
+        return [DeedDone(action, effects.get(action.id)) for action in actions]
 
     def _spread(
         self, air: AirState | None, humidity: Reading | None, co2: Reading | None
@@ -177,7 +194,15 @@ class History:
         return tuple(j for j in found if j is not None)
 
     def _phrasing(self) -> Phrasing:
-        return Phrasing(self.house, self.board, self.clock, self.zone, self.counsel, self.duties)
+        return Phrasing(
+            self.house,
+            self.board,
+            self.clock,
+            self.zone,
+            self.counsel,
+            self.duties,
+            self.responding,
+        )
 
     def series(
         self, chamber: str, quantity: str, span: Span, step: timedelta | None, limit: int

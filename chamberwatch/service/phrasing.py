@@ -1,7 +1,7 @@
 """The reminders of a chamber in the words of this moment, in the order to see to them."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import tzinfo
 from typing import Final
 
@@ -19,6 +19,8 @@ from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER, Counselling, speakers
 from chamberwatch.service.growing.duties import Duties, TaskNow
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.refilling import words_of
+from chamberwatch.service.responding import Responding
 from chamberwatch.service.views import ReminderNow
 
 DONE: Final = ("Done, or no longer due", "Nothing is left to do here; it closes by itself.")
@@ -53,6 +55,7 @@ class Phrasing:
         zone: for times of day.
         counsel: reckons amounts; None: the words carry none.
         duties: what can be done of what grows; None: nothing is recorded.
+        responding: knows which deeds had no effect; None: nobody judges them.
     """
 
     house: House
@@ -61,6 +64,7 @@ class Phrasing:
     zone: tzinfo
     counsel: Counselling | None = None
     duties: Duties | None = None
+    responding: Responding | None = None
 
     def gravest_first(
         self, reminders: Sequence[Reminder], newest: Mapping[Series, Reading]
@@ -119,6 +123,8 @@ class Phrasing:
             fresh = self._fresh(reminder.evidence, newest, trends)
             room = cause_words.room if reminder.active else cause_words.room_over
             words = room(self.house, chamber, fresh)
+        elif reminder.call is Call.REFILL:
+            words = words_of(chamber, reminder.evidence, active=reminder.active)
         else:
             fresh = self._fresh(reminder.evidence, newest, trends)
             words = self._of_air(chamber, reminder, (reminder.evidence, fresh), asked)
@@ -145,6 +151,9 @@ class Phrasing:
             when = wording.clock_words(since, self.clock.now(), self.zone) if since else ""
             return over_words.over(self.house, chamber, reminder.call, said, when)
         then_mist = asked.both and reminder.call is Call.VENT
+        vain = self._in_vain(chamber, reminder.call, fresh)
+        if vain is not None and not asked.both:
+            return vain
         if asked.both and reminder.call is Call.MIST:
             words = wording.mist_after(chamber)
         else:
@@ -157,7 +166,14 @@ class Phrasing:
                 then_mist=then_mist,
                 amounts=self._amounts(reminder, fresh, asked.spoken, then_mist=then_mist),
             )
+            words = replace(words, body=f"{vain.body} {words.body}") if vain else words
         return wording.with_doubt(words, fresh, self.board.doubts())
+
+    def _in_vain(self, chamber: Chamber, call: Call, fresh: Evidence) -> Message | None:
+        """Return what is said where what was done had no effect."""
+        if self.responding is None or wording.inside(fresh):
+            return None
+        return self.responding.no_effect_words(chamber, call, fresh, self.clock.now())
 
     def _amounts(
         self,

@@ -117,6 +117,7 @@ class Answering(StrEnum):
     SEEN = "seen"
     MISTED = "misted"
     VENTED = "vented"
+    REFILLED = "refilled"
     LATER = "later"
 
 

@@ -21,6 +21,8 @@ from chamberwatch.service.growing.tending import Tending
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.nights import Nights
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.refilling import Refilling
+from chamberwatch.service.responding import Responding
 from chamberwatch.service.returning import Returning
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
@@ -56,6 +58,8 @@ class RoundsParts:
     nights: Nights | None = None
     returning: Returning | None = None
     foreseeing: Foreseeing | None = None
+    responding: Responding | None = None
+    refilling: Refilling | None = None
 
 
 class Rounds:
@@ -96,6 +100,8 @@ class Rounds:
         if self._p.knowing is not None:
             doubts = self._p.board.doubts()
             self._p.knowing.look(self._p.books, self._p.clock.now(), doubts)
+        if self._p.responding is not None:
+            self._p.responding.look(self._p.books, self._p.clock.now())
         return False
 
     def _look_ahead(self) -> None:
@@ -172,6 +178,10 @@ class Rounds:
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None
             changed |= wet is not None and wet.moved
             changed |= self._told_besides(book, now)
+            if self._p.responding is not None:
+                changed |= self._p.responding.write(book, now)
+            if self._p.refilling is not None:
+                changed |= self._p.refilling.write(book, now)
         self._told = (self._told | gone) - back
         self._p.doubting.written(found)
         if self._p.wetting is not None and wet is not None:

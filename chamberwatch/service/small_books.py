@@ -1,11 +1,13 @@
-"""Books of few lines, as the service sees them: corrections of sensors, tokens for programs."""
+"""Books of few lines, as the service sees them: corrections, tokens, batches, rejects."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Protocol
 
+from chamberwatch.core.growing.batch import Entry
 from chamberwatch.core.watch.calibrated import Calibration
+from chamberwatch.core.watch.reading import Reject
 
 
 class CalibrationsBook(Protocol):
@@ -64,4 +66,48 @@ class TokensBook(Protocol):
 
     def revoke(self, number: int, now: datetime) -> Token | None:
         """Revoke it, if it wasn't yet; return it, None if there is no such token."""
+        ...
+
+
+class GrowingBook(Protocol):
+    """What was told of batches. Only ever added to: what was wrong is corrected by an entry."""
+
+    def start(self, entry: Entry) -> Entry:
+        """Keep the first entry of a new batch; return it with its id and the batch's."""
+        ...
+
+    def add(self, entry: Entry) -> Entry:
+        """Keep it; return it with its id."""
+        ...
+
+    def of(self, batch: int) -> Sequence[Entry]:
+        """Return the entries of one batch, by id; none if there is no such batch."""
+        ...
+
+    def get(self, entry: int) -> Entry | None:
+        """Return one by its id."""
+        ...
+
+    def all(self) -> Sequence[Entry]:
+        """Return the entries of every batch, by id."""
+        ...
+
+    def newest_id(self) -> int:
+        """Return the id of the one told last, 0 if there is none; cheap enough for any round."""
+        ...
+
+
+class RejectsBook(Protocol):
+    """The last 200 messages that could not be taken in, and how many there were."""
+
+    def add(self, rejects: Iterable[Reject]) -> None:
+        """Keep them, drop the oldest beyond 200, and count."""
+        ...
+
+    def recent(self, limit: int = 200) -> Sequence[Reject]:
+        """Return the newest first."""
+        ...
+
+    def count(self) -> int:
+        """Return how many there have ever been."""
         ...

@@ -61,7 +61,12 @@ class SurfaceTelling:
         return (
             book.reminders.of(chamber, Call.MIST, "").active
             or (humid.active and humid.told is not None)
-            or in_grace(Call.DRY_OFF, self.teller.board.deeds(chamber), now)
+            or in_grace(
+                Call.DRY_OFF,
+                self.teller.board.deeds(chamber),
+                now,
+                self.teller.graces(chamber, Call.DRY_OFF),
+            )
         )
 
     @staticmethod

@@ -1,19 +1,19 @@
 """Moving reminders about the air and putting messages in the outbox, in somebody's transaction."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core import cause_words, wording
 from chamberwatch.core.watch.advice import (
-    GRACE,
     Need,
     air_calls,
     events,
     in_grace,
     seen_to,
     untold,
+    usual_grace,
 )
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.joint import Joint, joined, related
@@ -34,7 +34,8 @@ from chamberwatch.core.watch.reminder import (
 from chamberwatch.service.advised import Advised
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, OutRow, OutState
-from chamberwatch.service.counselling import NOTHING_TOLD, Counselling, speakers
+from chamberwatch.service.counselling import NOTHING_TOLD, Counselling, Told, speakers
+from chamberwatch.service.responding import NoEffect, nothing_judged
 
 # A message that could not be delivered for this long says nothing new any more.
 EXPIRES_AFTER: Final = timedelta(hours=12)
@@ -78,6 +79,7 @@ class _Asked:
         deeds: when each call was last answered.
         now: the time.
         coming: what it is about to ask for, and in how long.
+        graces: how long after a deed a call is not asked for again.
     """
 
     chamber: Chamber
@@ -85,6 +87,12 @@ class _Asked:
     deeds: Mapping[Call, datetime]
     now: datetime
     coming: Mapping[Call, timedelta]
+    graces: Callable[[str, Call], timedelta]
+
+    def grace_ends(self, call: Call) -> datetime | None:
+        """Return until when a call that was answered is not asked for again, None if it may be."""
+        grace = self.graces(self.chamber.name, call)
+        return self.deeds[call] + grace if in_grace(call, self.deeds, self.now, grace) else None
 
     def joined_by(self, call: Call) -> datetime | None:
         """Return when something that shares its cause will ask, where that is soon."""
@@ -107,6 +115,8 @@ class Teller:
         addresses: names of those who are told.
         zone: for times of day in messages.
         counsel: reckons amounts; None: messages carry none.
+        graces: how long after a deed a call is not asked for again, in a chamber.
+        no_effect: what is said where a deed has changed nothing.
     """
 
     house: House
@@ -114,6 +124,8 @@ class Teller:
     addresses: tuple[str, ...]
     zone: tzinfo
     counsel: Counselling | None = None
+    graces: Callable[[str, Call], timedelta] = usual_grace
+    no_effect: NoEffect = nothing_judged
 
     # -------------------------------------------------------------- moves
 
@@ -213,7 +225,8 @@ class Teller:
             coming: what it is about to ask for, and in how long.
         """
         declared = self.house.chambers[chamber]
-        asked = _Asked(declared, found, self.board.deeds(chamber), now, coming)
+        deeds = self.board.deeds(chamber)
+        asked = _Asked(declared, found, deeds, now, coming, self.graces)
         pressing = asked.pressing()
         waiting = untold([book.reminders.of(chamber, call, "") for call in air_calls(declared)])
         quiet = {r.call: self._quiet_until(r, asked, pressing) for r in waiting}
@@ -238,7 +251,7 @@ class Teller:
     def _joined(self, asked: _Asked, pressing: Mapping[Call, Need]) -> tuple[Joint, ...]:
         # A block that heats itself has a cause of its own.
         alone = {c for c, need in pressing.items() if wording.of_core(self.house, need.evidence)}
-        barred = {call for call in pressing if in_grace(call, asked.deeds, asked.now)}
+        barred = {call for call in pressing if asked.grace_ends(call) is not None}
         return (*joined(pressing.keys() - alone, barred), *joined(alone))
 
     def _quiet_until(
@@ -246,10 +259,9 @@ class Teller:
     ) -> datetime | None:
         """Return when to look again at what is not said yet; None: it may be said now."""
         now, call = asked.now, reminder.call
-        if in_grace(call, asked.deeds, now):
-            return asked.deeds[call] + GRACE
-        if call not in pressing:
-            return now
+        graced = asked.grace_ends(call)
+        if graced is not None or call not in pressing:
+            return graced or now
         if reminder.priority is Priority.HIGH:
             return None
         waits = [
@@ -264,24 +276,37 @@ class Teller:
         self, book: Book, carrier: Reminder, together: Joint, asked: _Asked
     ) -> Mapping[Call, Advised]:
         """Write the message of what is told together; return the amounts that it names."""
+        now, lead = asked.now, together.lead
+        vain = self.no_effect(book, asked.chamber, lead, asked.found[lead].evidence, now)
+        if vain is not None and not together.followers:
+            # What was done changed nothing: look why, before the same is asked for again.
+            words, told = vain, NOTHING_TOLD
+        else:
+            words, told = self._said(carrier, together, asked)
+        if vain is not None and together.followers:
+            words = replace(words, body=f"{vain.body} {words.body}")
+        if carrier.repeats and vain is None:
+            words = cause_words.again(words, carrier.since, now, self.zone)
+        book.outbox.add(self.rows(carrier, words, carrier.priority, now))
+        return told.amounts
+
+    def _said(
+        self, carrier: Reminder, together: Joint, asked: _Asked
+    ) -> tuple[wording.Message, Told]:
+        """Return what is said of what is told together, and the amounts in it."""
         now, chamber, need = asked.now, asked.chamber, asked.found[together.lead]
         then_mist = together.lead is Call.VENT and Call.MIST in together.followers
         spoken = speakers(n.evidence for c, n in asked.found.items() if c in PAIR)
-        told = (
-            self.counsel.told(chamber.name, together.lead, now, spoken, then_mist=then_mist)
-            if self.counsel
-            else NOTHING_TOLD
-        )
+        told = NOTHING_TOLD
+        if self.counsel is not None:
+            asks = together.lead
+            told = self.counsel.told(chamber.name, asks, now, spoken, then_mist=then_mist)
         words = self._worded(carrier, need, then_mist=then_mist, amounts=told.words)
         words = cause_words.joint(words, together, chamber.title)
         open_ = self._opening(asked) if together.lead is Call.MIST else None
         if open_ is not None:
             words, told = cause_words.opened(words, chamber, open_, now), NOTHING_TOLD
-        words = wording.with_doubt(words, need.evidence, self.board.doubts())
-        if carrier.repeats:
-            words = cause_words.again(words, carrier.since, now, self.zone)
-        book.outbox.add(self.rows(carrier, words, carrier.priority, now))
-        return told.amounts
+        return wording.with_doubt(words, need.evidence, self.board.doubts()), told
 
     def _worded(
         self, carrier: Reminder, need: Need, *, then_mist: bool, amounts: str
@@ -302,7 +327,7 @@ class Teller:
     def _opening(self, asked: _Asked) -> Opening | None:
         """Return what shows that a chamber stands open, where nobody says he vents it."""
         need, chamber = asked.found[Call.MIST], asked.chamber
-        if in_grace(Call.VENT, asked.deeds, asked.now) or self.counsel is None:
+        if asked.grace_ends(Call.VENT) is not None or self.counsel is None:
             return None
         humid = self.board.lately((need.evidence.sensor, Quantity.HUMIDITY))
         inlet = self.counsel.inlet_ppm(chamber, asked.now)

@@ -1,7 +1,7 @@
 """What the faces show: plain values, ready to be drawn or written as JSON."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from chamberwatch.core.air.condensation import Margin
@@ -13,6 +13,7 @@ from chamberwatch.core.watch.chamber import Chamber, Sensor
 from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice
 from chamberwatch.core.watch.device import Device
 from chamberwatch.core.watch.doubt import Doubt
+from chamberwatch.core.watch.effect import Effect
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.outlook import HoldAnswer
 from chamberwatch.core.watch.reading import Quantity, Reading
@@ -46,6 +47,14 @@ class ReminderNow:
     reminder: Reminder
     title: str
     body: str
+
+
+@dataclass(frozen=True, slots=True)
+class DeedDone:
+    """What a person did, and what came of it; None: nothing is known of that."""
+
+    action: Action
+    effect: Effect | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +111,7 @@ class ChamberNow:
         margin: of the coldest surface; None where it can't be told.
         counsel: amounts and forecasts; None where nothing can be reckoned.
         devices: what works in it on timers of its own.
+        effects: what came of `actions`, by their ids, where that is known.
     """
 
     chamber: Chamber
@@ -120,6 +130,7 @@ class ChamberNow:
     margin: Margin | None = None
     counsel: CounselNow | None = None
     devices: tuple[Device, ...] = ()
+    effects: Mapping[int, Effect] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

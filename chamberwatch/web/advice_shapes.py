@@ -114,6 +114,10 @@ class VentOut(BaseModel):
     temperature_c: float = Field(description="after it")
     humidity_pct: float = Field(description="after it")
     back_at_limit: Moment | None
+    humidity_cost_pct: float = Field(description="humidity that it takes away")
+    full_minutes: int | None = Field(
+        description="if humidity were no matter; null: that is what is advised"
+    )
     mist_after: bool
     words: str
 
@@ -129,6 +133,8 @@ class VentOut(BaseModel):
             temperature_c=round(advice.temperature_c, 1),
             humidity_pct=round(advice.humidity_pct, 1),
             back_at_limit=advice.back_until,
+            humidity_cost_pct=round(advice.costs_pct, 1),
+            full_minutes=advice.full_minutes,
             mist_after=advice.mist is not None,
             words=words,
         )

@@ -12,6 +12,7 @@ from chamberwatch.service.admission import Admission
 from chamberwatch.service.tokens import Tokens
 from chamberwatch.web import live, problems
 from chamberwatch.web.api import (
+    acting,
     addresses,
     advising,
     ahead,
@@ -58,7 +59,8 @@ A_YEAR: Final = "public, max-age=31536000, immutable"
 ANSWERING: Final = (now, said, noting, was_it, minding, out, batch_deeds, holding, do)
 ASIDE: Final = (quality, aside, told, live, entering, who_may)
 PEOPLE: Final = (addresses, tokens)
-AIR: Final = (advising, ahead, calibrating, findings, reading, reviewing, serving, writing)
+AIR: Final = (acting, advising, ahead, calibrating, findings, reading, writing)
+REMINDED: Final = (reviewing, serving)
 GROWING: Final = (bands, batch_telling, growing, looking, species, tasks)
 
 
@@ -89,7 +91,7 @@ def create_app(desk: Desk) -> FastAPI:
     app.state.listening = live.Listening(app.state.closing)
     problems.register(app)
     describe(app)
-    for part in (*AIR, *GROWING, *PEOPLE):
+    for part in (*AIR, *REMINDED, *GROWING, *PEOPLE):
         app.include_router(part.router, prefix=API_PREFIX, responses=PROBLEMS)
     for face in (*ANSWERING, *ASIDE):
         app.include_router(face.router)

@@ -25,6 +25,7 @@ from chamberwatch.service.reviewing import WeekReview
 from chamberwatch.service.views import (
     AddressNow,
     ChamberNow,
+    DeedDone,
     Health,
     HoldNow,
     ReminderNow,
@@ -73,6 +74,14 @@ class History(Protocol):
         Raises:
             UnknownNameError: no such chamber.
             RefusedError: no such quantity, or a step that can't be had.
+        """
+        ...
+
+    def actions(self, chamber: str | None, limit: int) -> Sequence[DeedDone]:
+        """Return the newest deeds first, of all chambers for None, and what came of each.
+
+        Raises:
+            UnknownNameError: no such chamber.
         """
         ...
 

@@ -23,6 +23,7 @@ from chamberwatch.schedule.jobs import Jobs
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Books
 from chamberwatch.service.calibrating import Calibrating
+from chamberwatch.service.checking import Checkup
 from chamberwatch.service.correcting import Corrector
 from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
@@ -38,6 +39,8 @@ from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.lookback import Lookback
 from chamberwatch.service.out_of_service import OutOfService
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
+from chamberwatch.service.refilling import Refilling
+from chamberwatch.service.responding import Responding
 from chamberwatch.service.reviewing import Reviewing
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
@@ -135,8 +138,17 @@ def build(
     messengers = _messengers(settings, books, clock, occasion)
     knowing = Knowing(house, zone, settings.database.commit_every)
     counsel = Counselling(house, board, knowing, zone)
-    teller = Teller(house, board, tuple(messengers), zone, counsel)
     spoken = speaking(books, clock, board, counsel, growing.duties, manners(settings))
+    responding = Responding(house, board, zone)
+    teller = Teller(
+        house,
+        board,
+        tuple(messengers),
+        zone,
+        counsel,
+        graces=responding.grace,
+        no_effect=responding.no_effect,
+    )
     doubting = Doubting(house, board, teller, books)
     inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
     link = _link(settings, inbox, clock)
@@ -185,16 +197,15 @@ def build(
             spoken.nights,
             spoken.returning,
             foreseeing,
+            responding,
+            Refilling(house, teller),
         )
     )
     picture = pictures(books, clock, house, zone, messengers.values())
     parts = DeliveryParts(books, clock, messengers, zone, wake, spoken.waiting, picture)
     delivery = Delivery(parts)
-    # Times of day are real even where the demo's clock is paced.
-    jobs = Jobs(settings.site.timezone, WallClock())
-    jobs.daily("tidy the database", *TIDY_AT, books.tidy)
     checkup = checkup_beside(link, settings, clock, board)
-    jobs.daily("look the watcher over", *LOOKED_OVER_AT, checkup.at_night)
+    jobs = _jobs(settings, books, checkup)
     history = History(
         books,
         clock,
@@ -207,6 +218,7 @@ def build(
         counsel,
         growing.duties,
         checkup.now,
+        responding,
     )
     desk = Desk(
         history=history,
@@ -243,6 +255,14 @@ def build(
             settings, history, checkup, lambda: occasion.vitals().troubles, occasion.ailing
         ),
     )
+
+
+def _jobs(settings: Settings, books: SqlBooks, checkup: Checkup) -> Jobs:
+    """Return what is done at a time of day; real even where the demo's clock is paced."""
+    jobs = Jobs(settings.site.timezone, WallClock())
+    jobs.daily("tidy the database", *TIDY_AT, books.tidy)
+    jobs.daily("look the watcher over", *LOOKED_OVER_AT, checkup.at_night)
+    return jobs
 
 
 def _messengers(

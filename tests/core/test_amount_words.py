@@ -219,6 +219,11 @@ def test_until_when(ends: datetime, now: datetime, zone: tzinfo, said: str) -> N
 # ------------------------------------------------------------ venting
 
 
+SHORT_VENT: Final = replace(
+    VENT, minutes=2, reach_ppm=868.0, humidity_pct=69.3, costs_pct=12.7, full_minutes=4
+)
+
+
 @pytest.mark.parametrize(
     ("advice", "air_in", "said"),
     [
@@ -326,6 +331,38 @@ def test_until_when(ends: datetime, now: datetime, zone: tzinfo, said: str) -> N
             "Open it for 6 minutes, not into a room where people sit or sleep. CO2 falls to "
             "about 770 ppm, humidity to about 62 % at 0 °C.",
             id="no minus nought",
+        ),
+        pytest.param(
+            replace(SHORT_VENT, mist=MIST),
+            inlet(520.0),
+            "Open it for 2 minutes only, not into a room where people sit or sleep. That brings "
+            "CO2 to about 870 ppm and costs 13 % humidity, down to about 69 % at 20 °C. Longer "
+            "would dry the crop more than fresh air helps it. Then mist, since fresh air dries "
+            f"it. {mist(MIST, NOON, UTC)}",
+            id="no longer than the humidity bears",
+        ),
+        pytest.param(
+            replace(SHORT_VENT, minutes=1, reach_ppm=962.0, enough=False),
+            inlet(520.0),
+            "Open it for a minute only, not into a room where people sit or sleep. That brings "
+            "CO2 to about 960 ppm and costs 13 % humidity, down to about 69 % at 20 °C. It stays "
+            "a little too high for now: the air is too dry to open it for longer.",
+            id="the best that can be had",
+        ),
+        pytest.param(
+            replace(SHORT_VENT, costs_pct=-0.6, humidity_pct=82.4),
+            inlet(520.0),
+            "Open it for 2 minutes only, not into a room where people sit or sleep. That brings "
+            "CO2 to about 870 ppm and costs hardly any humidity: about 82 % at 20 °C. Longer "
+            "would dry the crop more than fresh air helps it.",
+            id="wet walls make good for a short one",
+        ),
+        pytest.param(
+            replace(SHORT_VENT, minutes=0, reach_ppm=900.0, costs_pct=0.0),
+            OUTDOOR_PPM,
+            "Leave it closed: CO2 is inside its limit with about 900 ppm, and fresh air would "
+            "dry it further.",
+            id="dry, and fresh enough",
         ),
     ],
 )

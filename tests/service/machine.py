@@ -23,6 +23,8 @@ from chamberwatch.service.mornings import Mornings
 from chamberwatch.service.nights import Nights
 from chamberwatch.service.phrasing import Phrasing
 from chamberwatch.service.ports import Arrival
+from chamberwatch.service.refilling import Refilling
+from chamberwatch.service.responding import Responding
 from chamberwatch.service.returning import Returning
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
@@ -75,12 +77,15 @@ class Bench:
         self.house = self.standing.house
         self.knowing = Knowing(self.house, self.zone, self.commit_every)
         self.counsel = Counselling(self.house, self.board, self.knowing, self.zone)
+        self.responding = Responding(self.house, self.board, self.zone)
         self.teller = Teller(
             self.house,
             self.board,
             tuple(self.phones()),
             self.zone,
             self.counsel if self.counselled else None,
+            graces=self.responding.grace,
+            no_effect=self.responding.no_effect,
         )
         doubting = Doubting(self.house, self.board, self.teller, self.books)
         self.nights = Nights(self.house, self.board, self.counsel, self.manners, self.zone)
@@ -111,6 +116,8 @@ class Bench:
                 wetting=Wetting(self.house, self.board, self.teller, self.books),
                 nights=self.nights,
                 returning=Returning(self.house, self.board) if self.manners else None,
+                responding=self.responding,
+                refilling=Refilling(self.house, self.teller),
             )
         )
         self.logbook = Logbook(

@@ -31,6 +31,7 @@ from chamberwatch.core.watch.reminder import (
 from chamberwatch.service.books import Answer, Book, Span
 from chamberwatch.service.views import (
     ChamberNow,
+    DeedDone,
     Health,
     HoldNow,
     ReminderNow,
@@ -264,6 +265,11 @@ class FakeHistory:
             raise RefusedError("There is no quantity “colour”. Ask for humidity_pct.")
         self.asked.append((chamber, quantity, span, step, limit))
         return SeriesPage(chamber, quantity, "%", self.points, self.next_from)
+
+    def actions(self, chamber: str | None, limit: int) -> Sequence[DeedDone]:
+        rooms = list(self.rooms.values()) if chamber is None else [self.now(chamber)]
+        done = [DeedDone(a, r.effects.get(a.id)) for r in rooms for a in r.actions]
+        return sorted(done, key=lambda each: each.action.at, reverse=True)[:limit]
 
     def reminders(self, states: frozenset[State] | None) -> Sequence[ReminderNow]:
         return [

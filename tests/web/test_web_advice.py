@@ -67,6 +67,8 @@ def test_advice_gives_amounts_forecasts_and_words() -> None:
         "temperature_c": round(vent.temperature_c, 1),
         "humidity_pct": round(vent.humidity_pct, 1),
         "back_at_limit": body["vent"]["back_at_limit"],
+        "humidity_cost_pct": round(vent.costs_pct, 1),
+        "full_minutes": vent.full_minutes,
         "mist_after": vent.mist is not None,
         "words": told.vent_words,
     }

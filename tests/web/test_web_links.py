@@ -58,6 +58,9 @@ def test_the_page_says_what_it_is_about_and_asks(client: TestClient, played: Pla
             Answering.VENTED, ("act", "tent", Deed.VENTED, None, "", "link"), id="vented"
         ),
         pytest.param(
+            Answering.REFILLED, ("act", "tent", Deed.REFILLED, None, "", "link"), id="refilled"
+        ),
+        pytest.param(
             Answering.LATER, ("shelve", 1, timedelta(minutes=30), "link"), id="half-an-hour"
         ),
     ],

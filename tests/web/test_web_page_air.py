@@ -17,9 +17,10 @@ from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.action import Action, Amounts, Deed
 from chamberwatch.core.watch.chamber import Chamber, Sensor
 from chamberwatch.core.watch.device import Supply
+from chamberwatch.core.watch.effect import Effect, Outcome
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.reading import Place, Quantity
-from chamberwatch.core.watch.reminder import State
+from chamberwatch.core.watch.reminder import Call, State
 from chamberwatch.core.watch.situation import Situation
 from chamberwatch.service.views import ChamberNow
 from chamberwatch.web.app import create_app
@@ -431,6 +432,30 @@ def test_what_is_asked_for_needs_no_quiet_line() -> None:
 def test_a_deed_with_its_amounts(changes: dict[str, Any], words: str) -> None:
     action: Action = replace(MISTED, at=at(-95), **changes)
     assert done(action, NOON, ZONE).replace(GAP, " ") == words
+
+
+@pytest.mark.parametrize(
+    ("effect", "words"),
+    [
+        pytest.param(
+            Effect(Call.MIST, Outcome.CAME, 76.0, 85.0, 1.0, 4.0, timedelta(minutes=11)),
+            "misted, 11:25: humidity rose 9 % in 4 min, held 11 min",
+            id="came",
+        ),
+        pytest.param(
+            Effect(Call.MIST, Outcome.NONE, 76.0, 76.0, 1.0),
+            "misted, 11:25: humidity has not risen",
+            id="none",
+        ),
+        pytest.param(Effect(Call.MIST, Outcome.UNKNOWN), "misted, 11:25", id="not-known"),
+    ],
+)
+def test_what_came_of_a_deed_stands_beside_it(effect: Effect, words: str) -> None:
+    assert done(MISTED, NOON, ZONE, effect) == words
+    played = known_tent()
+    shown = played.history.rooms["tent"]
+    played.put(replace(shown, actions=(MISTED,), effects={MISTED.id: effect}))
+    assert f" {words} " in visit(played)
 
 
 def test_devices_are_named() -> None:

@@ -26,6 +26,7 @@ class Deed(StrEnum):
 ANSWERS: Final[dict[Deed, frozenset[Call]]] = {
     Deed.MISTED: frozenset({Call.MIST}),
     Deed.VENTED: frozenset({Call.VENT, Call.DRY_OFF}),
+    Deed.REFILLED: frozenset({Call.REFILL}),
 }
 
 

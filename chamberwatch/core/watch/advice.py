@@ -45,6 +45,9 @@ def air_calls(chamber: Chamber) -> tuple[Call, ...]:
     return tuple(dict.fromkeys(calls_of(chamber).values()))
 
 
+ASKED: Final[Mapping[Call, tuple[Quantity, Side]]] = {call: of for of, call in CALLS.items()}
+"""What each of them is about, and on which side of its band that lies."""
+
 # Pins dry out within hours and stale air makes long stems; wet caps take days to blotch.
 PRIORITY: Final[Mapping[Call, Priority]] = {
     Call.MIST: Priority.MEDIUM,
@@ -57,7 +60,7 @@ PRIORITY: Final[Mapping[Call, Priority]] = {
 }
 
 # Common practice: a light misting shows in a few minutes and holds ten or so; asking sooner
-# nags.
+# nags. It holds where the chamber's own response is not known yet.
 GRACE: Final = timedelta(minutes=15)
 
 
@@ -190,10 +193,18 @@ def untold(reminders: Iterable[Reminder]) -> tuple[Reminder, ...]:
     )
 
 
-def in_grace(call: Call, deeds: Mapping[Call, datetime], now: datetime) -> bool:
+def in_grace(
+    call: Call, deeds: Mapping[Call, datetime], now: datetime, grace: timedelta = GRACE
+) -> bool:
     """Tell whether a call was answered so lately that asking again would nag."""
     answered = deeds.get(call)
-    return answered is not None and now < answered + GRACE
+    return answered is not None and now < answered + grace
+
+
+def usual_grace(chamber: str, call: Call) -> timedelta:
+    """Return the grace where nothing is known of how a chamber answers."""
+    del chamber, call
+    return GRACE
 
 
 SEEN_TO_BY: Final[Mapping[Call, Kind]] = {

@@ -18,6 +18,7 @@ from chamberwatch.core.air.mixing import after_volumes
 from chamberwatch.core.air.psychrometrics import AirState, air_state
 from chamberwatch.core.air.tent import saturated_g_per_m3
 from chamberwatch.core.air.vent import changes_needed_per_h, co2_after_ppm, co2_end_ppm, purge_min
+from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.core.watch.situation import Limit, Situation, ended_by, limit_again
 
 SEE_AFTER_MIN: Final = 15.0
@@ -29,6 +30,19 @@ _LASTS_LEAST: Final = timedelta(minutes=60)
 
 _ROOM_BELOW_LIMIT: Final = 0.75
 """Venting aims at this share of the limit, so that it need not be done again at once."""
+
+_LITTLE_ABOVE: Final = 1.25
+"""Up to so many times its limit CO2 costs a longer stem; a home sensor is off by a tenth itself
+(common practice)."""
+
+_NEARLY_DRY_PCT: Final = 5.0
+"""Humidity less than so far above its low limit has nothing to spare. [%]"""
+
+_HARDLY_COSTS_PCT: Final = 1.0
+"""A venting that takes away less, or into a damp room, is not what dries the air. [%]"""
+
+_HARM_BELOW_PCT: Final = 10.0
+"""So far below the low limit pins suffer where no harm limit is known. [%]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +184,10 @@ class VentAdvice:
         has_per_h: air changes while nobody vents. [1/h]
         needs_per_h: air changes at which it would last; None: it lasts a while as it is, or that
             isn't known. [1/h]
+        costs_pct: humidity that it takes away. [%]
+        full_minutes: how long it would be opened if humidity were no matter; None: that is what
+            is advised. [min]
+        enough: CO2 comes down to where the reminder ends.
     """
 
     minutes: int
@@ -185,6 +203,9 @@ class VentAdvice:
     guess: bool = False
     has_per_h: float = 0.0
     needs_per_h: float | None = None
+    costs_pct: float = 0.0
+    full_minutes: int | None = None
+    enough: bool = True
 
     @property
     def by_hand(self) -> bool:
@@ -194,6 +215,9 @@ class VentAdvice:
 
 def vent_advice(situation: Situation, until: datetime, deadband_ppm: float) -> VentAdvice | None:
     """Return how long to vent, None where CO2 isn't measured or judged.
+
+    Fresh air in winter is dry air: where CO2 is only a little above its limit and the humidity has
+    nothing to spare, it is opened no longer than the humidity bears.
 
     Args:
         situation: of the chamber.
@@ -210,10 +234,16 @@ def vent_advice(situation: Situation, until: datetime, deadband_ppm: float) -> V
     reachable = floor < enough
     # Air that is fresh already needs no venting; where venting can't do it, a minute shows that.
     exact = purge_min(situation.co2_ppm, aim, inlet, rise, n) if reachable else 1.0
-    minutes = min(math.ceil(exact or 0.0), _VENT_AT_MOST_MIN)
+    full = min(math.ceil(exact or 0.0), _VENT_AT_MOST_MIN)
+    needed = purge_min(situation.co2_ppm, enough, inlet, rise, n) if reachable else None
+    spared = None if needed is None else _spared(situation, until, (math.ceil(needed), full), n)
+    minutes = full if spared is None else spared
     reach = co2_after_ppm(situation.co2_ppm, inlet, rise, n, minutes / 60.0)
     after = _aired(situation, n, minutes)
     back = limit_again(situation, reach, timedelta(minutes=minutes))
+    # Opened for less than usual it is at its limit sooner; that calls for no larger opening.
+    usual_ppm = co2_after_ppm(situation.co2_ppm, inlet, rise, n, full / 60.0)
+    usual = limit_again(situation, usual_ppm, timedelta(minutes=full))
     return VentAdvice(
         minutes=minutes,
         from_ppm=situation.co2_ppm,
@@ -228,9 +258,65 @@ def vent_advice(situation: Situation, until: datetime, deadband_ppm: float) -> V
         guess=situation.known.vent_per_h.origin is Origin.ASSUMED,
         has_per_h=situation.changes_per_h,
         needs_per_h=changes_needed_per_h(enough, inlet, rise)
-        if _soon(back, situation.now, minutes)
+        if _soon(usual, situation.now, full)
         else None,
+        costs_pct=situation.air.humidity_pct - after.humidity_pct,
+        full_minutes=full if minutes != full else None,
+        enough=reach <= enough,
     )
+
+
+def _spared(
+    situation: Situation, until: datetime, minutes: tuple[int, int], per_h: float
+) -> int | None:
+    """Return for how much shorter to open it, for the humidity's sake; None: there is no need.
+
+    The longest that isn't too dear, if that brings the CO2 inside its limit; else what the CO2
+    needs, if a misting brings the humidity back; else the best compromise.
+
+    Args:
+        situation: of the chamber.
+        until: when the grower comes by again.
+        minutes: what brings the CO2 inside its limit, and what would be advised. [min]
+        per_h: air changes while it is open. [1/h]
+    """
+    needed, full = minutes
+    if not _nothing_to_spare(situation) or not _too_dear(situation, until, full, per_h):
+        return None
+    if needed == 0:
+        return 0
+    borne = (m for m in range(full - 1, 0, -1) if not _too_dear(situation, until, m, per_h))
+    longest = next(borne, 0)
+    if longest >= needed or _given_back(situation, until, _aired(situation, per_h, needed)):
+        return min(max(longest, needed), full)
+    return max(longest, 1)
+
+
+def _nothing_to_spare(situation: Situation) -> bool:
+    """Tell whether the CO2 is hardly too high, and the air is all but too dry."""
+    co2, limit, humidity = situation.co2_ppm, situation.co2_limit_ppm, situation.humidity
+    if co2 is None or limit is None or humidity is None:
+        return False
+    dry = situation.air.humidity_pct < humidity[0] + _NEARLY_DRY_PCT
+    return dry and co2 <= _LITTLE_ABOVE * limit
+
+
+def _too_dear(situation: Situation, until: datetime, minutes: int, per_h: float) -> bool:
+    """Tell whether opening it for so long dries it to where it harms, or beyond a misting."""
+    after = _aired(situation, per_h, minutes)
+    if situation.air.humidity_pct - after.humidity_pct < _HARDLY_COSTS_PCT:
+        return False
+    low, _ = situation.humidity or (0.0, 0.0)
+    band = situation.chamber.band(Quantity.HUMIDITY, Place.AIR)
+    harm = band.harm_low if band is not None else None
+    harms = after.humidity_pct < (low - _HARM_BELOW_PCT if harm is None else harm)
+    return harms or not _given_back(situation, until, after)
+
+
+def _given_back(situation: Situation, until: datetime, after: AirState) -> bool:
+    """Tell whether the misting advised after a venting brings the humidity back into its band."""
+    mist = _mist_after(situation, until, after)
+    return mist is None or (situation.humidity or (0.0, 0.0))[0] <= mist.reach_pct
 
 
 def _soon(back: datetime | None, now: datetime, minutes: int) -> bool:

@@ -38,6 +38,7 @@ class Call(StrEnum):
     START = "start the next"
     CLEAR_OUT = "clear out"
     TODAY = "today's list"
+    REFILL = "refill"
 
 
 TASK_CALLS: Final = frozenset(

@@ -22,17 +22,23 @@ VIA = "link"
 LATER: Final = timedelta(minutes=30)
 GONE, BAD, CONFLICT = 410, 400, 409
 
-DEEDS: Final = {Answering.MISTED: Deed.MISTED, Answering.VENTED: Deed.VENTED}
+DEEDS: Final = {
+    Answering.MISTED: Deed.MISTED,
+    Answering.VENTED: Deed.VENTED,
+    Answering.REFILLED: Deed.REFILLED,
+}
 BUTTONS: Final = {
     Answering.SEEN: "Seen",
     Answering.MISTED: "Misted",
     Answering.VENTED: "Vented",
+    Answering.REFILLED: "Refilled",
     Answering.LATER: "Not for half an hour",
 }
 DONE: Final = {
     Answering.SEEN: "Noted: seen.",
     Answering.MISTED: "Noted: misted just now.",
     Answering.VENTED: "Noted: vented just now.",
+    Answering.REFILLED: "Noted: refilled just now.",
     Answering.LATER: "Put off for half an hour. It will be asked again then if it is still so.",
 }
 USED: Final = "This link has already done its work; it works once. Nothing was done a second time."
@@ -144,6 +150,6 @@ def _act(desk: Desk, link: Link) -> None:
             desk.logbook.seen(reminder.id, link.episode, VIA)
         case Answering.LATER:
             desk.logbook.shelve(reminder.id, LATER, VIA)
-        case Answering.MISTED | Answering.VENTED:
+        case Answering.MISTED | Answering.VENTED | Answering.REFILLED:
             deed = DEEDS[link.answering]
             desk.logbook.act(reminder.chamber, deed, None, "", VIA)

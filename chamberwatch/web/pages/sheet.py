@@ -144,6 +144,7 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
             answered_yes(desk, chamber.name) if chamber.stage else (),
             now,
             desk.zone,
+            shown.effects,
         ),
         questions=questions(desk, chamber.name, whole=whole) if chamber.stage else (),
         grows=grows(chamber, desk.growing.record.batches() if desk.growing else {}, now),

@@ -18,6 +18,7 @@ from chamberwatch.core.watch.advice import (
     seen_to,
     trend_per_h,
     untold,
+    usual_grace,
 )
 from chamberwatch.core.watch.device import Device, Kind, Timetable
 from chamberwatch.core.watch.doubt import Doubt, Doubted
@@ -139,6 +140,9 @@ def test_grace_ends() -> None:
     assert in_grace(Call.MIST, deeds, at(14.9))
     assert not in_grace(Call.MIST, deeds, at(0) + GRACE)
     assert not in_grace(Call.VENT, deeds, at(1))
+    assert in_grace(Call.MIST, deeds, at(4.9), timedelta(minutes=5))
+    assert not in_grace(Call.MIST, deeds, at(5), timedelta(minutes=5))
+    assert usual_grace("tent", Call.MIST) == GRACE
 
 
 @pytest.mark.parametrize(

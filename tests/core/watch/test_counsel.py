@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 
 from chamberwatch.core.air.figure import Figure, Origin
+from chamberwatch.core.air.knowledge import assumed
 from chamberwatch.core.air.psychrometrics import air_state
 from chamberwatch.core.air.tent import RoomAir, TentSpec, live, state_of
 from chamberwatch.core.air.tent import mist as misted
@@ -19,7 +20,7 @@ from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice, mist_advice,
 from chamberwatch.core.watch.device import Supply
 from chamberwatch.core.watch.situation import Limit, Situation, next_visit
 from tests.core.watch.situations import ANY, LATER, inlet, room, situation, today
-from tests.make import NOON, TENT
+from tests.make import NOON, SHELF, TENT
 
 BERLIN: Final = ZoneInfo("Europe/Berlin")
 DEADBAND_PPM: Final = 75.0
@@ -388,6 +389,60 @@ def test_no_misting_after_a_vent_that_leaves_it_humid() -> None:
     wet = replace(situation(95.0, 1200.0), room=room(20.0, 85.0))
     assert vented(wet).mist is None
     assert vented(replace(wet, humidity=None)).mist is None
+
+
+def damp(humidity_pct: float, co2_ppm: float, room_pct: float = 45.0) -> Situation:
+    return replace(situation(humidity_pct, co2_ppm), room=room(20.0, room_pct))
+
+
+def leaky(co2_ppm: float, per_h: float) -> Situation:
+    """Return a tent that loses what is misted within the quarter of an hour."""
+    return replace(
+        situation(81.0, co2_ppm), room=room(20.0, 20.0), known=assumed(0.5, per_h, 12.0)
+    )
+
+
+@pytest.mark.parametrize(
+    ("stood", "minutes", "full", "least_pct", "enough"),
+    [
+        # 13 changes an hour: 1100 to 925 ppm takes 60/13 ln(670/495) = 1.4 min, to 750 ppm 3.4.
+        pytest.param(damp(82.0, 1100.0), 2, 4, 68.9, True, id="no longer than the CO2 needs"),
+        pytest.param(damp(82.0, 1100.0, 60.0), 3, 4, 70.0, True, id="as long as it bears"),
+        pytest.param(damp(79.0, 960.0), 1, 3, 70.0, True, id="dry, and CO2 in its deadband"),
+        pytest.param(damp(82.0, 900.0), 0, 2, 82.0, True, id="inside its limit: leave it closed"),
+        pytest.param(damp(88.0, 1100.0), 4, None, 60.0, True, id="humidity to spare"),
+        pytest.param(damp(60.0, 1100.0, 61.0), 4, None, 60.0, True, id="it dries nothing"),
+        pytest.param(damp(82.0, 1400.0), 6, None, 50.0, True, id="far too stale: CO2 first"),
+        pytest.param(damp(82.0, 1100.0, 75.0), 4, None, 70.0, True, id="a damp room: no matter"),
+        pytest.param(
+            replace(damp(82.0, 1100.0), humidity=None), 4, None, 50.0, True, id="not judged"
+        ),
+        pytest.param(leaky(1100.0, 12.0), 1, 2, 60.0, True, id="misting won't give it back"),
+        pytest.param(leaky(1240.0, 5.0), 1, 4, 65.0, False, id="the best that can be had"),
+    ],
+)
+def test_venting_weighs_the_humidity_it_costs(
+    stood: Situation, minutes: int, full: int | None, least_pct: float, enough: bool
+) -> None:
+    advice = vented(stood)
+    assert (advice.minutes, advice.full_minutes, advice.enough) == (minutes, full, enough)
+    assert advice.humidity_pct >= least_pct
+    assert advice.costs_pct == pytest.approx(stood.air.humidity_pct - advice.humidity_pct)
+    assert advice.enough is (advice.reach_ppm <= 1000.0 - DEADBAND_PPM)
+
+
+def test_a_shorter_vent_calls_for_no_larger_opening() -> None:
+    """0.5 g/h in 0.5 m3: from 850 ppm its limit is back in 50 min, from 750 ppm in 75."""
+    stood = replace(damp(82.0, 1050.0), known=situation(source_g_per_h=0.5).known)
+    advice = vented(stood)
+    assert advice.full_minutes is not None
+    assert advice.needs_per_h is None
+    assert advice.by_hand
+
+
+def test_without_a_harm_limit_ten_per_cent_below_the_band_is_harm() -> None:
+    dark = replace(damp(82.0, 1100.0), chamber=SHELF)
+    assert vented(dark).minutes == vented(damp(82.0, 1100.0)).minutes
 
 
 def test_a_vent_with_cold_wet_air_makes_fog_and_no_more() -> None:

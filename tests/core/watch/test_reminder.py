@@ -84,6 +84,12 @@ def test_a_shelf_ends_where_the_cause_says(active: bool, after: State) -> None:
     assert moved.shelved_until is None
 
 
+def test_told_again_is_the_same_episode() -> None:
+    moved, move = advance(fresh(State.ACKNOWLEDGED, active=True), Event.REALARMED, at(1), "why")
+    assert (moved.told, moved.episode, moved.active) == (None, 3, True)
+    assert move.episode == 3
+
+
 def test_raising_starts_an_episode() -> None:
     moved, move = advance(fresh(), Event.RAISED, at(1), "dry")
     assert (moved.episode, move.episode, moved.active) == (4, 4, True)
