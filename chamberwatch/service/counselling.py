@@ -10,7 +10,6 @@ from chamberwatch.core.air.figure import Figure, Origin
 from chamberwatch.core.air.knowledge import Knowledge
 from chamberwatch.core.air.psychrometrics import AirState, air_state
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.growing.patience import PATIENCE
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.counsel import MistAdvice, VentAdvice, mist_advice, vent_advice
 from chamberwatch.core.watch.device import Supply, supply, working_in
@@ -44,8 +43,6 @@ AFTER_VENT: Final = timedelta(minutes=20)
 
 HELD_AT_ALL: Final = timedelta(minutes=2)
 """A shorter one was a misting into an opened chamber, and says nothing of the next."""
-
-DEADBAND_PPM: Final = PATIENCE[Quantity.CO2.value].deadband
 
 NOBODY: Final[Mapping[Quantity, str]] = {}
 
@@ -209,7 +206,10 @@ class Counselling:
         if situation is None:
             return None
         hold = hold_answer(situation, visit)
-        mist, vent = mist_advice(situation, visit), vent_advice(situation, visit, DEADBAND_PPM)
+        mist, vent = (
+            mist_advice(situation, visit),
+            vent_advice(situation, visit, _deadband_ppm(situation.chamber)),
+        )
         return CounselNow(
             situation=situation,
             mist=mist,
@@ -256,7 +256,7 @@ class Counselling:
 
     def _told_to_vent(self, situation: Situation, visit: datetime, *, then_mist: bool) -> Told:
         now = situation.now
-        vent = vent_advice(situation, visit, DEADBAND_PPM)
+        vent = vent_advice(situation, visit, _deadband_ppm(situation.chamber))
         if vent is None:
             return NOTHING_TOLD
         said = self._vent_words(situation, vent)
@@ -308,7 +308,7 @@ class Counselling:
         if situation is None:
             return False
         if call is Call.VENT:
-            vent = vent_advice(situation, visit, DEADBAND_PPM)
+            vent = vent_advice(situation, visit, _deadband_ppm(situation.chamber))
             return vent is not None and vent.by_hand
         mist = mist_advice(situation, visit)
         return mist is not None and mist.by_hand
@@ -367,6 +367,12 @@ def _bounds(chamber: Chamber) -> tuple[float, float] | None:
     if band is None or band.low is None or band.high is None:
         return None
     return band.low, band.high
+
+
+def _deadband_ppm(chamber: Chamber) -> float:
+    """Return how far below its limit the CO2 must be to count as back. [ppm]."""
+    patience = chamber.patience_for(Quantity.CO2)
+    return patience.deadband if patience is not None else 0.0
 
 
 def _advised(mist: MistAdvice, now: datetime) -> Advised:
