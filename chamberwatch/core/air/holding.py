@@ -135,7 +135,7 @@ def course(
         if film > 0.0 and thin > 0.0:
             # At saturation the surface gives nothing; a hair below it keeps the slope finite.
             deficit = saturated - vapour
-            deficit = deficit if deficit > _HAIR_G_PER_M3 else _HAIR_G_PER_M3
+            deficit = max(_HAIR_G_PER_M3, deficit)
             wetted = area if film >= thin else area * (film / thin)
             pull = wetted * evaporation_g_per_m2_h(deficit) / deficit / volume
         after, mean = _relaxed(vapour, constant + pull * saturated, n + pull, hours)
@@ -147,7 +147,7 @@ def course(
         if after > saturated:
             film += (after - saturated) * volume
             after = saturated
-        vapour, film = after, film if film < most else most
+        vapour, film = after, min(most, film)
         yield Moment(number * step_min, 100.0 * vapour / saturated, film)
 
 

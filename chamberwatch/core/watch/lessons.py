@@ -35,6 +35,7 @@ _SETTLED: Final = timedelta(minutes=2)
 
 _AFTER_FALL: Final = timedelta(minutes=20)
 _COARSE_FROM: Final = timedelta(minutes=40)
+_CONTINUED_FROM: Final = timedelta(hours=2)
 _SATURATED_PCT: Final = 97.0
 _FITS_WITHIN_PCT: Final = 2.5
 """A course that the model follows no better was no calm drying: a front left open, a draught."""
@@ -84,8 +85,9 @@ def lesson_of(
         return before
     step = 5 if span >= _COARSE_FROM else 1
     aftermath = replace(_aftermath(course, step), guessed=_guessed(record, misting))
-    taught = taught_by(aftermath, known)
-    return Lesson(taught, extent)
+    # A short course may have led astray; a long one is only continued.
+    continued = before.taught if before is not None and span >= _CONTINUED_FROM else None
+    return Lesson(taught_by(aftermath, known, continued), extent)
 
 
 def _guessed(record: Record, misting: Found) -> bool:
