@@ -35,7 +35,7 @@ from tests.bench.winter.scoring import Message
 from tests.fakes import Broker, HandClock, Phone
 
 COMMIT_EVERY: Final = timedelta(seconds=30)
-SEARCH_EVERY_MIN: Final = 10
+SEARCH_EVERY_MIN: Final = 30
 
 TENT: Final = "tent"
 MIDDLE: Final = "middle"

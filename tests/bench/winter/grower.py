@@ -169,7 +169,7 @@ class Grower:
                 message = replace(message, call=Call.MIST)
             if message.call is None or message.kind in (OutKind.RETURNED, OutKind.SUMMARY):
                 continue
-            self._heard = [h for h in self._heard if h.message.call is not message.call]
+            self._forget(message.call)
             heard = Heard(message)
             asleep = not self._diary.awake(minute) and self._diary.at_home(minute)
             if asleep and message.grave and self._chance.random() < self._habits.hears_share:
@@ -258,6 +258,7 @@ class Grower:
             else:
                 sprayed, onto_walls = page.mist.into_air_g, page.mist.standing_g
         amounts = Amounts(into_air_g=sprayed, standing_g=onto_walls) if page else None
+        self._forget(Call.MIST)
         spec, off = self._air.spec, self._chance.uniform(0.75, 1.3)
         self._air.state = wet(mist(self._air.state, spec, sprayed * off), spec, onto_walls * off)
         self._sensing.misted(minute)
@@ -285,8 +286,13 @@ class Grower:
     def _open(self, minute: int, minutes: float, words: str, amounts: Amounts | None) -> None:
         lasting = max(round(minutes * self._chance.uniform(0.8, 1.25)), 1)
         self._air.open_until = minute + lasting
+        self._forget(Call.VENT, Call.DRY_OFF)
         self._note(minute, f"{words}: {lasting} min")
         self._log(Deed.VENTED, amounts)
+
+    def _forget(self, *calls: Call) -> None:
+        """Drop the messages that a deed has answered."""
+        self._heard = [h for h in self._heard if h.message.call not in calls]
 
     def _log(self, deed: Deed, amounts: Amounts | None) -> None:
         if self._chance.random() < self._habits.logs_share:

@@ -2,14 +2,14 @@
 
 All of it is held against the true air, never against what the sensor said.
 
-*An excursion* is a stretch of true air beyond a limit of the band. Those less than `APART_MIN`
-apart are one.
+*An excursion* is a stretch of true air beyond a limit. Those less than `APART_MIN` apart, or than
+the on-delay of their rule where that is longer, are one.
 
 *An episode that needed a hand* is an excursion that lasts longer than the on-delay of its rule
 (3 min for dry air, 60 for damp, 5 for CO2, 10 for the temperature): what ends sooner has ended
 by itself. Dry and stale air that begin within `TOGETHER_MIN` of each other are one, since one
-visit sees to both. A sensor that is silent for longer than it may be, or wet for half an hour or
-more, is one as well.
+visit sees to both. A sensor that is silent for longer than it may be, or that reads wrong by more
+than its accuracy for half an hour or more because it is wet, is one as well.
 
 *Harm* is true air beyond a harm limit for longer than 10 min and than the rule's on-delay.
 It is *observable* where it lies beyond by more than the sensor's stated accuracy all that
@@ -148,7 +148,7 @@ def delay_min(rule: Rule) -> int:
 
 def excursions(values: Sequence[float], rule: Rule) -> list[Run]:
     """Return the stretches beyond a limit."""
-    return merged(runs(beyond(rule, value) for value in values), APART_MIN)
+    return merged(runs(beyond(rule, value) for value in values), max(APART_MIN, delay_min(rule)))
 
 
 # ---------------------------------------------------------------- what needed a hand
@@ -322,13 +322,17 @@ def lateness(found: Iterable[Episode | Harm], messages: Sequence[Message]) -> li
         about = (
             m.minute
             for m in messages
-            if _is_about(m, each.call) and each.start <= m.minute <= each.end
+            if _is_about(m, each.call) and _since(each) <= m.minute <= each.end
             if m.grave or isinstance(each, Episode)
         )
         first = next(about, None)
         if first is not None:
             late.append(first - each.due)
     return late
+
+
+def _since(each: Episode | Harm) -> int:
+    return each.since if isinstance(each, Harm) else each.start
 
 
 # ---------------------------------------------------------------- early notices
