@@ -21,6 +21,8 @@ WORDS_HOLD_MIN: Final = 45
 
 LOW_PCT: Final = 80.0
 STALE_PPM: Final = 1000.0
+DRIED_PCT: Final = 93.0
+"""Until it reads less than this damp air is let out, as the message asks."""
 
 
 @dataclass(frozen=True)
@@ -156,6 +158,7 @@ class Grower:
         self._heard: list[Heard] = []
         self._shown: tuple[int, Told] | None = None
         self._mist_after_vent = False
+        self._drying = False
         self._warmed_until = -1
         self.did: list[Did] = []
 
@@ -183,7 +186,10 @@ class Grower:
         if minute == self._warmed_until:
             self._room.shift_k = 0.0
         if minute <= self._air.open_until:
+            if self._drying and told is not None and told.humidity_pct < DRIED_PCT:
+                self._air.open_until = minute
             return
+        self._drying = False
         if self._mist_after_vent:
             self._mist_after_vent = False
             self._mist(minute, "then misted")
@@ -216,7 +222,8 @@ class Grower:
             if not late or told is None or (told.co2_ppm or 0.0) > STALE_PPM:
                 self._vent(minute, "vented as told")
         elif message.call is Call.DRY_OFF:
-            self._open(minute, 5.0, "vented to dry it off", None)
+            self._open(minute, 8.0, "vented to dry it off", None)
+            self._drying = True
         elif message.call is Call.CHECK_SENSOR:
             self._sensing.mended(minute)
             self._note(minute, "saw to the sensor")
