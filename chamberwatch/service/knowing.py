@@ -149,6 +149,8 @@ class Knowing:
             if start > until + self._behind:
                 # The clock was set back: what came since is of the time it has now.
                 mind.looked = start = until
+                while mind.minutes and mind.minutes[-1].minute.time >= until:
+                    mind.minutes.pop()
         if until <= start:
             return
         week = Span(now - LEARN_FROM, now)

@@ -2,6 +2,7 @@
 
     python -m tests.bench          all
     python -m tests.bench ingest   one of: ingest, air, tent, exchange, rotation
+    python -m tests.bench winter   whole winters; apart from the others, with options of its own
 
 Needs mosquitto. Absolute figures depend on the machine; the ratios are what counts.
 """
@@ -32,6 +33,7 @@ from chamberwatch.sim.show import Report
 from tests.bench.exchange import exchange
 from tests.bench.rotation import rotation
 from tests.bench.tent import tent
+from tests.bench.winter.bench import winter
 from tests.brokers import Mosquitto, free_port, wait_until
 
 MESSAGES = 20_000
@@ -209,10 +211,15 @@ BENCHES = {"ingest": ingest, "air": air, "tent": tent, "exchange": exchange, "ro
 
 def main() -> None:
     """Run what was asked for and print one table."""
+    if sys.argv[1:2] == ["winter"]:
+        winter(sys.argv[2:])
+        return
     wanted = sys.argv[1:] or list(BENCHES)
     unknown = set(wanted) - set(BENCHES)
     if unknown:
-        sys.exit(f"There is no bench {', '.join(unknown)}. Known: {', '.join(BENCHES)}.")
+        sys.exit(
+            f"There is no bench {', '.join(unknown)}. Known: {', '.join([*BENCHES, 'winter'])}."
+        )
     table = Table("what", "reached", "aim", "how")
     for name in wanted:
         BENCHES[name](table)

@@ -11,7 +11,7 @@ CO2, A (and how much of the water really stands) from how past mistings went.
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 from chamberwatch.core.air.tent import evaporation_g_per_m2_h, saturated_g_per_m3
 
@@ -24,6 +24,7 @@ FILM_THIN_G_PER_M2: Final = 24.0
 _STEP_MIN: Final = 1.0
 
 _HARDLY_ANY: Final = 1e-9
+_HAIR_G_PER_M3: Final = 0.01
 _LONG_MIN: Final = 120.0
 
 _SURELY_PART: Final = 0.7
@@ -94,9 +95,8 @@ class Balance:
         return (low + high) / 2
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
-    """One point of a course.
+class Moment(NamedTuple):
+    """One point of a course; a tuple, for a fit makes a hundred thousand of them.
 
     Attributes:
         minutes: since the start. [min]
@@ -125,17 +125,18 @@ def course(
     """
     n, volume = balance.air_changes_per_h, balance.volume_m3
     saturated, hours = balance.saturated_g_per_m3, step_min / 60.0
-    thin = balance.wet_area_m2 * FILM_THIN_G_PER_M2
+    area, thin = balance.wet_area_m2, balance.wet_area_m2 * FILM_THIN_G_PER_M2
     vapour, film = balance.vapour_at(min(humidity_pct, 100.0)), film_g
     most = max(balance.film_most_g, film_g)
     constant = n * balance.room_vapour_g_per_m3 + balance.devices_g_per_h / volume
+    # What is learnt of a misting takes thousands of courses, so nothing is called twice here.
     for number in range(1, int(minutes / step_min) + 1):
-        deficit = saturated - vapour
         pull = 0.0
         if film > 0.0 and thin > 0.0:
             # At saturation the surface gives nothing; a hair below it keeps the slope finite.
-            deficit = max(deficit, 0.01)
-            wetted = balance.wet_area_m2 * min(1.0, film / thin)
+            deficit = saturated - vapour
+            deficit = max(_HAIR_G_PER_M3, deficit)
+            wetted = area if film >= thin else area * (film / thin)
             pull = wetted * evaporation_g_per_m2_h(deficit) / deficit / volume
         after, mean = _relaxed(vapour, constant + pull * saturated, n + pull, hours)
         evaporated = pull * (saturated - mean) * hours * volume
@@ -146,8 +147,8 @@ def course(
         if after > saturated:
             film += (after - saturated) * volume
             after = saturated
-        vapour, film = after, min(film, most)
-        yield Moment(number * step_min, balance.humidity_of(vapour), film)
+        vapour, film = after, min(most, film)
+        yield Moment(number * step_min, 100.0 * vapour / saturated, film)
 
 
 def _relaxed(start: float, gain_per_h: float, per_h: float, hours: float) -> tuple[float, float]:

@@ -173,7 +173,7 @@ class Taught:
     guessed: bool = False
 
 
-def taught_by(aftermath: Aftermath, known: Knowledge) -> Taught:
+def taught_by(aftermath: Aftermath, known: Knowledge, before: Taught | None = None) -> Taught:
     """Return the ways under which the model goes as the humidity went.
 
     Least squares over wet area, share of the water that counts and air changes, each held to
@@ -183,6 +183,7 @@ def taught_by(aftermath: Aftermath, known: Knowledge) -> Taught:
     Args:
         aftermath: what was seen.
         known: what was known before.
+        before: what a long part of the same course has taught: the way on is short from there.
     """
     leak, area = known.leak_per_h, known.wet_area_m2.value
     leak_spread = max(math.log(leak.high / leak.low) / 4.0, 0.05)
@@ -200,7 +201,10 @@ def taught_by(aftermath: Aftermath, known: Knowledge) -> Taught:
         held = [log / spread for log, spread in zip(logs, spreads, strict=True)]
         return [one * weight for one in off] + held
 
-    starts = ([0.0, 0.0, 0.0], [-1.2, 0.0, 0.0], [1.2, 0.0, 0.0])
+    starts: Sequence[Column] = ([0.0, 0.0, 0.0], [-1.2, 0.0, 0.0], [1.2, 0.0, 0.0])
+    if before is not None:
+        ratios = before.wet_area_m2 / area, before.standing_share, before.leak_per_h / leak.value
+        starts = ([math.log(ratio) for ratio in ratios],)
     best = min((_fitted(residuals, start) for start in starts), key=lambda end: end[1])[0]
     found = at(best)
     off = _off_pct(aftermath, known.volume_m3, *found)

@@ -11,7 +11,7 @@ from chamberwatch.core.air.knowledge import Knowledge, pooled
 from chamberwatch.core.air.vent import changes_from_step, co2_g_per_m3_per_ppm
 from chamberwatch.core.watch.found import Exchange, Kind
 from chamberwatch.core.watch.ledger import Minute
-from chamberwatch.core.watch.record import Record, Stood
+from chamberwatch.core.watch.record import Record, Stood, during
 
 FITS: Final = 8
 """So many of the last fits count."""
@@ -217,11 +217,11 @@ def vents_per_h(record: Record, leak_per_h: float, rise_ppm_per_h: float = 0.0) 
 
 
 def _fans_at(minutes: Sequence[Stood], at: datetime) -> float:
-    near = [s.minute for s in minutes if abs(s.minute.time - at) <= _GAP]
+    near = [s.minute for s in during(minutes, at - _GAP, at + _GAP + timedelta.resolution)]
     return fmean(m.supply.air_changes_per_h for m in near) if near else 0.0
 
 
 def _room_co2(minutes: Sequence[Stood], at: datetime) -> float | None:
-    near = [s.minute.room_co2_ppm for s in minutes if abs(s.minute.time - at) < _ROOM_NEAR]
+    near = [s.minute.room_co2_ppm for s in during(minutes, at - _ROOM_NEAR, at + _ROOM_NEAR)]
     values = [value for value in near if value is not None]
     return sum(values) / len(values) if values else None

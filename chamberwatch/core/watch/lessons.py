@@ -19,7 +19,7 @@ from chamberwatch.core.air.vent import rise_ppm_per_h
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.fresh_air import closed_leak, source, vents_per_h
 from chamberwatch.core.watch.ledger import Minute
-from chamberwatch.core.watch.record import Record, Stood
+from chamberwatch.core.watch.record import Record, Stood, during
 
 MISTINGS: Final = 6
 """So many of the last mistings say how the chamber is now; older ones knew another crop."""
@@ -35,6 +35,7 @@ _SETTLED: Final = timedelta(minutes=2)
 
 _AFTER_FALL: Final = timedelta(minutes=20)
 _COARSE_FROM: Final = timedelta(minutes=40)
+_CONTINUED_FROM: Final = timedelta(hours=2)
 _SATURATED_PCT: Final = 97.0
 _FITS_WITHIN_PCT: Final = 2.5
 """A course that the model follows no better was no calm drying: a front left open, a draught."""
@@ -56,7 +57,7 @@ def course_after(record: Record, misting: Found, now: datetime) -> Sequence[Stoo
     later = [f.start for f in record.found if f.start > misting.start]
     end = min([end, *later])
     start = misting.end + _SETTLED
-    course = [s for s in record.minutes if start <= s.minute.time < end]
+    course = during(record.minutes, start, end)
     breaks = (
         number
         for number, (one, after) in enumerate(pairwise(course), start=1)
@@ -84,8 +85,9 @@ def lesson_of(
         return before
     step = 5 if span >= _COARSE_FROM else 1
     aftermath = replace(_aftermath(course, step), guessed=_guessed(record, misting))
-    taught = taught_by(aftermath, known)
-    return Lesson(taught, extent)
+    # A short course may have led astray; a long one is only continued.
+    continued = before.taught if before is not None and span >= _CONTINUED_FROM else None
+    return Lesson(taught_by(aftermath, known, continued), extent)
 
 
 def _guessed(record: Record, misting: Found) -> bool:
@@ -146,19 +148,19 @@ def spray_shares(record: Record, known: Knowledge) -> list[float]:
 
 def _from_walls_g(record: Record, misting: Found, known: Knowledge) -> float:
     """Return what wet walls gave, less what was carried off, while the mist spread. [g]."""
-    during = [s for s in record.minutes if misting.start <= s.minute.time <= misting.end]
-    if not during:
+    spreading = during(record.minutes, misting.start, misting.end + timedelta.resolution)
+    if not spreading:
         return 0.0
     hours = (misting.end - misting.start) / timedelta(hours=1)
     given = 0.0
-    for stood in during:
+    for stood in spreading:
         minute = stood.minute
         deficit = saturated_g_per_m3(minute.temperature_c) - minute.vapour_g_per_m3
         walls = known.wet_area_m2.value * evaporation_g_per_m2_h(max(deficit, 0.0))
         gap = minute.vapour_g_per_m3 - minute.room_vapour_g_per_m3
         leaked = known.leak_per_h.value * known.volume_m3 * gap
         given += (walls if stood.standing_g > 0.0 else 0.0) - leaked
-    return given / len(during) * hours
+    return given / len(spreading) * hours
 
 
 def knowledge_from(record: Record, declared: Knowledge, taught: Sequence[Taught]) -> Knowledge:

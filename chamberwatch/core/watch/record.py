@@ -1,7 +1,9 @@
 """What is remembered of a chamber, ready to be learnt from."""
 
+from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.found import Exchange, Found
@@ -31,3 +33,13 @@ class Record:
     found: Sequence[Found]
     exchanges: Sequence[Exchange]
     actions: Mapping[int, Action]
+
+
+def during(minutes: Sequence[Stood], start: datetime, end: datetime) -> Sequence[Stood]:
+    """Return the minutes that began within start <= t < end; they lie oldest first."""
+    first = bisect_left(minutes, start, key=_time)
+    return minutes[first : bisect_left(minutes, end, lo=first, key=_time)]
+
+
+def _time(stood: Stood) -> datetime:
+    return stood.minute.time

@@ -109,9 +109,11 @@ def steps(record: Record) -> tuple[Step, ...]:
     """
     found: list[Step] = []
     for run in runs(record):
-        ventings = _ventings(run)
+        falls = _co2_falls(run)
+        least_co2 = least_sure(_known(falls), LEAST_CO2_FALL_PPM)
+        ventings = _ventings(run, falls, least_co2)
         found += ventings
-        found += _mistings(run, ventings)
+        found += _mistings(run, ventings, least_co2)
     return tuple(sorted(found, key=lambda step: step.start_s))
 
 
@@ -139,7 +141,7 @@ def _peaks(statistic: Sequence[float], first: int, least: float) -> list[int]:
     ]
 
 
-def _mistings(run: Run, ventings: Sequence[Step]) -> list[Step]:
+def _mistings(run: Run, ventings: Sequence[Step], least_co2: float) -> list[Step]:
     v = run.vapour
     sharp = [_sharp_rise(v, i) for i in range(AROUND, len(v) - AROUND)]
     least = least_sure(sharp, LEAST_RISE_G_PER_M3)
@@ -155,7 +157,7 @@ def _mistings(run: Run, ventings: Sequence[Step]) -> list[Step]:
         step = _misting(run, i, before, rise)
         if found and step.start_s < found[-1].end_s + TOGETHER_S:
             found[-1] = _joined(found[-1], step)
-        elif not _is_venting(run, i, ventings):
+        elif not _is_venting(run, i, ventings, least_co2):
             found.append(step)
     return found
 
@@ -194,7 +196,7 @@ def _crossing(v: Sequence[float], i: int, level: float) -> float:
     return i + min(max((level - low) / (high - low), 0.0), 1.0) if high > low else float(i)
 
 
-def _is_venting(run: Run, i: int, ventings: Sequence[Step]) -> bool:
+def _is_venting(run: Run, i: int, ventings: Sequence[Step], least_co2: float) -> bool:
     """Tell whether moist air from outside explains a rise at step i.
 
     Where the room is drier it can't. Else a fall of the CO2 at the same time says so, unless
@@ -207,7 +209,7 @@ def _is_venting(run: Run, i: int, ventings: Sequence[Step]) -> bool:
     if any(w.start_s < now_s - 60.0 and now_s <= w.end_s + 300.0 for w in ventings):
         return False
     fall = _co2_fall(run.co2, i)
-    return fall is not None and fall >= _least_co2_fall(run)
+    return fall is not None and fall >= least_co2
 
 
 # ------------------------------------------------------------------ ventings
@@ -243,15 +245,10 @@ def _co2_falls(run: Run) -> list[float | None]:
     return [_co2_fall(run.co2, i) for i in range(AROUND, len(run.vapour) - AROUND)]
 
 
-def _least_co2_fall(run: Run) -> float:
-    return least_sure(_known(_co2_falls(run)), LEAST_CO2_FALL_PPM)
-
-
-def _ventings(run: Run) -> list[Step]:
+def _ventings(run: Run, co2: Sequence[float | None], least_co2: float) -> list[Step]:
     v = run.vapour
     deep = [_deep_fall(v, i) for i in range(AROUND, len(v) - AROUND)]
-    co2 = _co2_falls(run)
-    least, least_co2 = least_sure(deep, LEAST_FALL_G_PER_M3), _least_co2_fall(run)
+    least = least_sure(deep, LEAST_FALL_G_PER_M3)
     starts = {
         i: _venting(run, i, run.vapour, late=0)
         for i in _peaks(deep, AROUND, least)

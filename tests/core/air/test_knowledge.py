@@ -106,6 +106,24 @@ def test_a_noisy_course_teaches_them_roughly(
     assert taught.leak_per_h == pytest.approx(leak_per_h, rel=0.35)
 
 
+@pytest.mark.parametrize(("area_m2", "share", "leak_per_h", "put_g"), HIDDEN)
+def test_a_course_that_goes_on_teaches_the_same_as_one_that_is_drawn_anew(
+    area_m2: float, share: float, leak_per_h: float, put_g: float
+) -> None:
+    chance = random.Random(f"{area_m2}")  # noqa: S311 - no secret
+    spec, start = tent(area_m2), state_of(20.0, 88.0, 430.0, put_g * share)
+    seen = [one + chance.gauss(0.0, 0.3) for one in record(spec, start, leak_per_h, 600, 5)]
+    leak = Figure(leak_per_h, leak_per_h * 0.8, leak_per_h * 1.25, Origin.MEASURED, 3)
+    known = replace(assumed(0.5), leak_per_h=leak)
+    before = taught_by(aftermath(seen[:24], 5, put_g), known)
+    anew = taught_by(aftermath(seen, 5, put_g), known)
+    continued = taught_by(aftermath(seen, 5, put_g), known, before)
+    assert continued.wet_area_m2 == pytest.approx(anew.wet_area_m2, rel=0.05)
+    assert continued.standing_share == pytest.approx(anew.standing_share, rel=0.05)
+    assert continued.leak_per_h == pytest.approx(anew.leak_per_h, rel=0.05)
+    assert continued.rms_pct == pytest.approx(anew.rms_pct, abs=0.01)
+
+
 def test_walls_that_were_never_wet_all_over_keep_their_secret() -> None:
     """13 g on 0.7 m2 wet a part of it, whatever the whole is; the water that counts is known."""
     spec, start = tent(0.7), state_of(20.0, 88.0, 430.0, 18.0 * 0.7)

@@ -107,6 +107,19 @@ def test_a_lesson_is_the_same_for_slow_sensors(every: int, minutes: int) -> None
     assert lesson.taught.leak_per_h == pytest.approx(1.0, rel=0.1)
 
 
+def test_a_longer_course_goes_on_from_what_the_shorter_one_taught() -> None:
+    one, points = misting(-3, 0), drying(KNOWN, 400)
+    lesson = lesson_of(record(points[:91], [one]), one, KNOWN, at(90), None)
+    for minutes in (150, 300, 400):
+        seen = record(points[: minutes + 1], [one])
+        anew = lesson_of(seen, one, KNOWN, at(minutes), None)
+        lesson = lesson_of(seen, one, KNOWN, at(minutes), lesson)
+        assert lesson is not None
+        assert anew is not None
+        assert lesson.extent == anew.extent
+        assert lesson.taught.leak_per_h == pytest.approx(anew.taught.leak_per_h, rel=0.02)
+
+
 def test_a_gap_of_some_minutes_bends_nothing() -> None:
     one = misting(-3, 0)
     points = [s for s in drying(KNOWN, 400) if not 60 <= (s.minute.time - NOON).seconds / 60 < 70]

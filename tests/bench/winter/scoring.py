@@ -1,0 +1,467 @@
+"""What a season is judged by: pure functions over one value a minute.
+
+All of it is held against the true air, never against what the sensor said.
+
+*An excursion* is a stretch of true air beyond a limit. Those less than `APART_MIN` apart, or than
+the on-delay of their rule where that is longer, are one.
+
+*An episode that needed a hand* is an excursion that lasts longer than the on-delay of its rule
+(3 min for dry air, 60 for damp, 5 for CO2, 10 for the temperature): what ends sooner has ended
+by itself. Dry and stale air that begin within `TOGETHER_MIN` of each other are one, since one
+visit sees to both. A sensor that is silent for longer than it may be, or that reads wrong by more
+than its accuracy for half an hour or more because it is wet, is one as well.
+
+*Harm* is true air beyond a harm limit for longer than 10 min and than the rule's on-delay.
+It is *observable* where it lies beyond by more than the sensor's stated accuracy all that
+while, with a sensor that is neither wet nor silent: then any sensor as good as it claims shows
+it. It is *told* if a message of high priority about it came between the begin of the excursion
+that it is part of and 3 min after the on-delay, or if a forecast spoke of the chamber in the
+evening before.
+
+*A false message* asks for something about air that is, at that minute, inside the limit by more
+than the sensor's accuracy; or to look at a sensor with which nothing was wrong in the last half
+hour.
+
+*Chatter* is a message of the same cause and no greater gravity within `CHATTER_MIN` of the last.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from chamberwatch.core.air.accuracy import DIGITAL
+from chamberwatch.core.growing.band import HOME_BANDS, Stage
+from chamberwatch.core.watch.advice import CALLS
+from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.core.watch.reminder import Call
+from chamberwatch.core.watch.rule import Level, Rule, Side, rules
+from chamberwatch.service.books import OutKind
+
+APART_MIN: Final = 10
+TOGETHER_MIN: Final = 15
+CHATTER_MIN: Final = 30
+HARM_MIN: Final = 10
+SLACK_MIN: Final = 3
+DOUBT_WITHIN_MIN: Final = 30
+EVENING_BEFORE_MIN: Final = 14 * 60
+EARLY_RIGHT_MIN: Final = 10
+SILENT_AFTER_MIN: Final = 5
+WET_AFTER_MIN: Final = 30
+DAY_MIN: Final = 1440
+
+Run = tuple[int, int]
+"""From one minute up to and without another."""
+
+JUDGED: Final = (Quantity.HUMIDITY, Quantity.CO2, Quantity.TEMPERATURE)
+
+RULES: Final[Mapping[Quantity, tuple[Rule, ...]]] = {
+    quantity: tuple(rules(quantity, HOME_BANDS[Stage.FRUITING][quantity])) for quantity in JUDGED
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """One message on the phone.
+
+    Attributes:
+        minute: when it arrived.
+        call: what it asks for; None where it is no reminder.
+        grave: of high priority.
+        kind: what it is about.
+        surface: it speaks of wet surfaces, not of the air.
+        folded: it was said within another, and is no message of its own.
+        foretold: of an early notice: the minute at which it expects the limit.
+    """
+
+    minute: int
+    call: Call | None
+    grave: bool = False
+    kind: OutKind = OutKind.REMINDER
+    surface: bool = False
+    folded: bool = False
+    foretold: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """What was: one value a minute. [%], [ppm], [°C].
+
+    Attributes:
+        air: the true air of each quantity that is judged.
+        fault: what was wrong with the sensor, 0 for nothing, 1 silent, 2 wet.
+    """
+
+    air: Mapping[Quantity, Sequence[float]]
+    fault: Sequence[int]
+
+    def minutes(self) -> int:
+        """Return how long it lasts."""
+        return len(self.fault)
+
+
+# ---------------------------------------------------------------- stretches
+
+
+def runs(flags: Iterable[bool]) -> list[Run]:
+    """Return the stretches in which a flag is up."""
+    found: list[Run] = []
+    start, minute = None, -1
+    for minute, flag in enumerate(flags):
+        if flag and start is None:
+            start = minute
+        elif not flag and start is not None:
+            found.append((start, minute))
+            start = None
+    if start is not None:
+        found.append((start, minute + 1))
+    return found
+
+
+def merged(stretches: Iterable[Run], apart: int) -> list[Run]:
+    """Return stretches in order, those less than `apart` from each other as one."""
+    found: list[Run] = []
+    for start, end in sorted(stretches):
+        if found and start - found[-1][1] < apart:
+            found[-1] = found[-1][0], max(found[-1][1], end)
+        else:
+            found.append((start, end))
+    return found
+
+
+def beyond(rule: Rule, value: float, by: float = 0.0) -> bool:
+    """Tell whether a value lies beyond a limit by more than so much; inside where `by` < 0."""
+    return value < rule.limit - by if rule.side is Side.LOW else value > rule.limit + by
+
+
+def accuracy(quantity: Quantity, value: float) -> float:
+    """Return the ± that the sensor claims."""
+    if quantity is Quantity.HUMIDITY:
+        return DIGITAL.humidity_at_pct(value)
+    return DIGITAL.co2_at_ppm(value) if quantity is Quantity.CO2 else DIGITAL.temperature_k
+
+
+def delay_min(rule: Rule) -> int:
+    """Return the on-delay. [min]."""
+    return round(rule.on_delay.total_seconds() / 60.0)
+
+
+def excursions(values: Sequence[float], rule: Rule) -> list[Run]:
+    """Return the stretches beyond a limit."""
+    return merged(runs(beyond(rule, value) for value in values), max(APART_MIN, delay_min(rule)))
+
+
+# ---------------------------------------------------------------- what needed a hand
+
+
+@dataclass(frozen=True, slots=True)
+class Episode:
+    """Something that needed a hand, and from when a message about it is due."""
+
+    start: int
+    end: int
+    call: Call
+    due: int
+
+
+def air_episodes(truth: Truth) -> list[Episode]:
+    """Return what the air asked for; dry and stale air together count once."""
+    found: list[Episode] = []
+    for quantity, values in truth.air.items():
+        for rule in RULES[quantity]:
+            if rule.level is Level.BAND:
+                delay, call = delay_min(rule), CALLS[quantity, rule.side]
+                found += [
+                    Episode(start, end, call, start + delay)
+                    for start, end in excursions(values, rule)
+                    if end - start > delay
+                ]
+    return _together(sorted(found, key=lambda e: e.start))
+
+
+def _together(episodes: Iterable[Episode]) -> list[Episode]:
+    pair, kept = {Call.MIST, Call.VENT}, list[Episode]()
+    for episode in episodes:
+        near = (
+            k
+            for k in reversed(kept)
+            if episode.call in pair
+            and k.call in pair
+            and k.call is not episode.call
+            and episode.start - k.start <= TOGETHER_MIN
+        )
+        if next(near, None) is None:
+            kept.append(episode)
+    return kept
+
+
+def faults(truth: Truth, kind: int, longer_than: int) -> list[Run]:
+    """Return the stretches in which a sensor was at fault for longer than so many minutes."""
+    return [r for r in runs(f == kind for f in truth.fault) if r[1] - r[0] > longer_than]
+
+
+def episodes(truth: Truth) -> list[Episode]:
+    """Return all that needed a hand, in order."""
+    sensor = [
+        Episode(start, end, Call.CHECK_SENSOR, start + after)
+        for kind, after in ((1, SILENT_AFTER_MIN), (2, WET_AFTER_MIN))
+        for start, end in faults(truth, kind, after)
+    ]
+    return sorted([*air_episodes(truth), *sensor], key=lambda e: e.start)
+
+
+# ---------------------------------------------------------------- harm
+
+
+@dataclass(frozen=True, slots=True)
+class Harm:
+    """Air that hurt the crop: when, since when it was out of its band, when to be told."""
+
+    start: int
+    end: int
+    call: Call
+    since: int
+    due: int
+    observable: bool
+
+
+def harms(truth: Truth) -> list[Harm]:
+    """Return all harm; observable or hidden by a sensor at fault. What lies between is left out.
+
+    Between: beyond the limit by less than the accuracy, where no sensor can be held to it.
+    """
+    found: list[Harm] = []
+    for quantity, values in truth.air.items():
+        for rule in RULES[quantity]:
+            if rule.level is Level.HARM:
+                found += _harms(truth, quantity, values, rule)
+    return sorted(found, key=lambda h: h.start)
+
+
+def _harms(truth: Truth, quantity: Quantity, values: Sequence[float], rule: Rule) -> list[Harm]:
+    band = next(r for r in RULES[quantity] if r.side is rule.side and r.level is Level.BAND)
+    outside = excursions(values, band)
+    starts, delay = [start for start, _ in outside], delay_min(rule)
+    sure = runs(beyond(rule, value, accuracy(quantity, value)) for value in values)
+    found = []
+    for start, end in merged(sure, APART_MIN):
+        longest = max(e - s for s, e in sure if start <= s and e <= end)
+        if longest <= max(HARM_MIN, delay):
+            continue
+        first = next(s for s, e in sure if s >= start and e - s == longest)
+        since = starts[bisect_right(starts, start) - 1]
+        well = not any(truth.fault[first : first + delay + SLACK_MIN + 1])
+        call = CALLS[quantity, rule.side]
+        found.append(Harm(start, end, call, since, first + delay, well))
+    return found
+
+
+def told_harm(harm: Harm, messages: Iterable[Message]) -> bool:
+    """Tell whether a person knew of it in time."""
+
+    def tells(message: Message) -> bool:
+        if message.kind is OutKind.FORECAST:
+            return harm.start - EVENING_BEFORE_MIN <= message.minute <= harm.start
+        in_time = harm.since <= message.minute <= harm.due + SLACK_MIN
+        return message.grave and _is_about(message, harm.call) and in_time
+
+    return any(map(tells, messages))
+
+
+def _is_about(message: Message, call: Call) -> bool:
+    """Dry and stale air is one message, and it may go by the name of either."""
+    pair = {Call.MIST, Call.VENT}
+    return message.call is call or (message.call in pair and call in pair)
+
+
+# ---------------------------------------------------------------- messages
+
+
+_SIDES: Final[Mapping[Call, tuple[Quantity, Side]]] = {call: key for key, call in CALLS.items()}
+
+
+def is_false(message: Message, truth: Truth) -> bool | None:
+    """Tell whether a message had no ground; None where it claims nothing that can be checked."""
+    if message.kind is not OutKind.REMINDER or message.surface:
+        return None
+    if message.call is Call.CHECK_SENSOR:
+        return not any(truth.fault[max(message.minute - 30, 0) : message.minute + 1])
+    if message.call is None or message.call not in _SIDES:
+        return None
+    quantity, side = _SIDES[message.call]
+    value = truth.air[quantity][min(message.minute, truth.minutes() - 1)]
+    rule = next(r for r in RULES[quantity] if r.side is side and r.level is Level.BAND)
+    return not beyond(rule, value, -accuracy(quantity, value))
+
+
+def chatter(messages: Iterable[Message]) -> list[Message]:
+    """Return the messages that only say again what was said a moment ago."""
+    last: dict[tuple[Call, bool], Message] = {}
+    found = []
+    for message in messages:
+        if message.call is None or message.kind is not OutKind.REMINDER or message.folded:
+            continue
+        key = (message.call, message.surface)
+        before = last.get(key)
+        last[key] = message
+        soon = before is not None and message.minute - before.minute < CHATTER_MIN
+        if before is not None and soon and message.grave <= before.grave:
+            found.append(message)
+    return found
+
+
+def counted(messages: Iterable[Message]) -> list[Message]:
+    """Return those that make a phone ring: not what was folded, nor the morning's summary."""
+    return [m for m in messages if not m.folded and m.kind is not OutKind.SUMMARY]
+
+
+def lateness(found: Iterable[Episode | Harm], messages: Sequence[Message]) -> list[int]:
+    """Return how long after it was due each was told, for those that were, from its start on."""
+    late = []
+    for each in found:
+        about = (
+            m.minute
+            for m in messages
+            if _is_about(m, each.call) and _since(each) <= m.minute <= each.end
+            if m.grave or isinstance(each, Episode)
+        )
+        first = next(about, None)
+        if first is not None:
+            late.append(first - each.due)
+    return late
+
+
+def _since(each: Episode | Harm) -> int:
+    return each.since if isinstance(each, Harm) else each.start
+
+
+# ---------------------------------------------------------------- early notices
+
+
+def crossings(truth: Truth) -> list[int]:
+    """Return the minutes at which true air left its band."""
+    return sorted(
+        start
+        for quantity, values in truth.air.items()
+        for rule in RULES[quantity]
+        if rule.level is Level.BAND
+        for start, _ in excursions(values, rule)
+    )
+
+
+def early(messages: Iterable[Message], left: Sequence[int]) -> list[tuple[bool, int]]:
+    """Return of each early notice whether it was right, and how long ahead it came. [min]."""
+    found = []
+    for message in messages:
+        if message.kind is OutKind.EARLY and message.foretold is not None:
+            lower = bisect_left(left, message.foretold - EARLY_RIGHT_MIN)
+            right = lower < len(left) and left[lower] <= message.foretold + EARLY_RIGHT_MIN
+            came = left[lower] if right else message.foretold
+            found.append((right, came - message.minute))
+    return found
+
+
+# ---------------------------------------------------------------- the whole
+
+
+@dataclass
+class Score:
+    """Counts and lists that add up over seeds."""
+
+    days: int = 0
+    episodes: int = 0
+    messages: int = 0
+    harm: int = 0
+    harm_told: int = 0
+    hidden_harm: int = 0
+    hidden_harm_told: int = 0
+    silences: int = 0
+    silences_told: int = 0
+    wets: int = 0
+    wets_told: int = 0
+    checkable: int = 0
+    false: int = 0
+    chatter: int = 0
+    calm_days: int = 0
+    calm_days_kept: int = 0
+    late_min: list[int] = field(default_factory=list)
+    harm_late_min: list[int] = field(default_factory=list)
+    early: list[tuple[bool, int]] = field(default_factory=list)
+    by_call: dict[str, int] = field(default_factory=dict)
+    episodes_by_call: dict[str, int] = field(default_factory=dict)
+    false_by_call: dict[str, int] = field(default_factory=dict)
+
+    def add(self, other: "Score") -> None:
+        """Take another's counts in."""
+        for name, value in vars(other).items():
+            if isinstance(value, dict):
+                mine: dict[str, int] = getattr(self, name)
+                for key, count in value.items():
+                    mine[key] = mine.get(key, 0) + count
+            else:
+                setattr(self, name, getattr(self, name) + value)
+
+
+def score(truth: Truth, messages: Sequence[Message]) -> Score:
+    """Judge a season by the messages that came of it."""
+    rang, asked = counted(messages), episodes(truth)
+    found = Score(
+        days=truth.minutes() // DAY_MIN,
+        episodes=len(asked),
+        messages=len(rang),
+        chatter=len(chatter(messages)),
+        late_min=lateness([e for e in asked if e.call is not Call.CHECK_SENSOR], messages),
+        early=early(messages, crossings(truth)),
+    )
+    _score_harm(found, truth, messages)
+    _score_doubts(found, truth, messages)
+    _score_days(found, asked, rang)
+    for episode in asked:
+        _count(found.episodes_by_call, episode.call)
+    for message in rang:
+        name = "surfaces" if message.surface else str(message.call or message.kind)
+        _count(found.by_call, name)
+        verdict = is_false(message, truth)
+        found.checkable += verdict is not None
+        if verdict:
+            found.false += 1
+            _count(found.false_by_call, name)
+    return found
+
+
+def _count(counts: dict[str, int], name: str) -> None:
+    counts[name] = counts.get(name, 0) + 1
+
+
+def _score_harm(found: Score, truth: Truth, messages: Sequence[Message]) -> None:
+    every = harms(truth)
+    shown = [h for h in every if h.observable]
+    hidden = [h for h in every if not h.observable]
+    found.harm, found.hidden_harm = len(shown), len(hidden)
+    found.harm_told = sum(told_harm(h, messages) for h in shown)
+    found.harm_late_min = lateness(shown, messages)
+    checks = [m.minute for m in messages if m.call is Call.CHECK_SENSOR]
+    found.hidden_harm_told = sum(
+        told_harm(h, messages) or any(h.since - DAY_MIN <= c <= h.due + SLACK_MIN for c in checks)
+        for h in hidden
+    )
+
+
+def _score_doubts(found: Score, truth: Truth, messages: Sequence[Message]) -> None:
+    checks = [m.minute for m in messages if m.call is Call.CHECK_SENSOR]
+
+    def told(run: Run) -> bool:
+        return any(run[0] <= c <= run[0] + DOUBT_WITHIN_MIN for c in checks)
+
+    silent, wet = faults(truth, 1, SILENT_AFTER_MIN), faults(truth, 2, WET_AFTER_MIN)
+    found.silences, found.wets = len(silent), len(wet)
+    found.silences_told, found.wets_told = sum(map(told, silent)), sum(map(told, wet))
+
+
+def _score_days(found: Score, asked: Sequence[Episode], rang: Sequence[Message]) -> None:
+    for day in range(found.days):
+        wanted = sum(e.due // DAY_MIN == day for e in asked)
+        heard = sum(m.minute // DAY_MIN == day for m in rang)
+        if wanted <= 3:
+            found.calm_days += 1
+            found.calm_days_kept += heard <= 3
