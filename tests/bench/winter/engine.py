@@ -8,27 +8,38 @@ ventings are looked for less often than in life (`SEARCH_EVERY_MIN`), for they c
 
 import threading
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from typing import Final
+
+from pydantic import SecretStr
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call, Priority
 from chamberwatch.service.board import Board
-from chamberwatch.service.books import OutRow, OutState
+from chamberwatch.service.books import OutKind, OutRow, OutState
 from chamberwatch.service.counselling import Counselling
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
+from chamberwatch.service.foreseeing import Foreseeing, ForeseeingParts
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
+from chamberwatch.service.mornings import Mornings
+from chamberwatch.service.nights import Nights
+from chamberwatch.service.phrasing import Phrasing
 from chamberwatch.service.ports import Arrival, Said
+from chamberwatch.service.refilling import Refilling
+from chamberwatch.service.responding import Responding
+from chamberwatch.service.returning import Returning
 from chamberwatch.service.rounds import Rounds, RoundsParts
 from chamberwatch.service.telling import Teller
+from chamberwatch.service.waiting import Waiting
 from chamberwatch.service.wetting import Wetting
+from chamberwatch.settings import NotifySettings
 from tests.bench.winter.air import Told
 from tests.bench.winter.memory_books import MemoryBooks
 from tests.bench.winter.scoring import Message
@@ -37,15 +48,22 @@ from tests.fakes import Broker, HandClock, Phone
 COMMIT_EVERY: Final = timedelta(seconds=30)
 SEARCH_EVERY_MIN: Final = 30
 
+PHONE: Final = NotifySettings(name="phone", to=SecretStr("json://phone.example"))
+"""An address with nothing but its name: all its hours are the usual ones."""
+
 TENT: Final = "tent"
 MIDDLE: Final = "middle"
 AROUND: Final = "around"
 
 
-def house_of(volume_m3: float, *, room_sensor: bool) -> House:
-    """Return what the grower declared: a volume, and a sensor in the room where there is one."""
+def house_of(volume_m3: float, *, room_sensor: bool, early: timedelta | None) -> House:
+    """Return what the grower declared: a volume, a sensor in the room where there is one.
+
+    Some ask to be told early as well.
+    """
     air = (Quantity.TEMPERATURE, Quantity.HUMIDITY)
     tent = Chamber(TENT, "Tent", Stage.FRUITING, round(volume_m3 * 1000.0), (), "room")
+    tent = replace(tent, early=early)
     sensors = {MIDDLE: Sensor(MIDDLE, TENT, quantities=(*air, Quantity.CO2))}
     if room_sensor:
         sensors[AROUND] = Sensor(AROUND, "room", quantities=air)
@@ -86,7 +104,21 @@ class Engine:
         self.board = board = Board(clock.monotonic())
         self.knowing = knowing = Knowing(house, UTC, COMMIT_EVERY)
         self.counsel = Counselling(house, board, knowing, UTC)
-        teller = Teller(house, board, (phone.name,), UTC, self.counsel)
+        responding = Responding(house, board, UTC)
+        teller = Teller(
+            house,
+            board,
+            (phone.name,),
+            UTC,
+            self.counsel,
+            graces=responding.grace,
+            no_effect=responding.no_effect,
+        )
+        manners = {phone.name: PHONE.manner(UTC)}
+        nights = Nights(house, board, self.counsel, manners, UTC)
+        phrasing = Phrasing(house, board, clock, UTC, self.counsel)
+        mornings = Mornings(house, board, UTC)
+        waiting = Waiting(books, board, manners, nights, mornings, phrasing, UTC)
         doubting = Doubting(house, board, teller, books)
         self.intake = Intake(
             IntakeParts(
@@ -114,9 +146,17 @@ class Engine:
                 Finding(books, house, clock, board, COMMIT_EVERY),
                 knowing,
                 Wetting(house, board, teller, books),
+                nights=nights,
+                returning=Returning(house, board),
+                foreseeing=Foreseeing(
+                    ForeseeingParts(books, clock, house, board, (phone.name,), UTC, wake)
+                ),
+                responding=responding,
+                refilling=Refilling(house, teller),
             )
         )
-        self.delivery = Delivery(DeliveryParts(books, clock, {phone.name: phone}, UTC, wake))
+        parts = DeliveryParts(books, clock, {phone.name: phone}, UTC, wake, waiting)
+        self.delivery = Delivery(parts)
         self.logbook = Logbook(books, clock, house, board, wake, knowing)
 
     # ------------------------------------------------------------ a minute
@@ -168,7 +208,14 @@ class Engine:
             kind=row.kind,
             surface=surface,
             folded=row.state is OutState.FOLDED,
+            foretold=self._foretold(row, minute),
         )
+
+    def _foretold(self, row: OutRow, minute: int) -> int | None:
+        """Return the minute at which an early notice expects the limit: then it expires."""
+        if row.kind is not OutKind.EARLY or row.expires is None:
+            return None
+        return minute + round((row.expires - self.clock.wall).total_seconds() / 60.0)
 
 
 def _asked(title: str) -> Call | None:

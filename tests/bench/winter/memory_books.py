@@ -14,11 +14,13 @@ from typing import Final
 from chamberwatch.core.growing.batch import Entry
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.calibrated import Calibration
+from chamberwatch.core.watch.foretold import Foretold, Outcome
 from chamberwatch.core.watch.found import Exchange, Found
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
 from chamberwatch.core.watch.reminder import Call, Move, Reminder, State
 from chamberwatch.core.watch.rule import Watched
 from chamberwatch.service.books import Answer, Bucket, OutRow, OutState, Span
+from chamberwatch.service.small_books import Token
 
 KEPT: Final = timedelta(days=4)
 TRIM_BEYOND: Final = 12_000
@@ -155,6 +157,12 @@ class MemoryReminders:
         ]
         return found[:limit]
 
+    def moves_within(self, span: Span) -> Sequence[Move]:
+        raise NotImplementedError("Nobody looks back on weeks in this bench.")
+
+    def held_at(self, moment: datetime) -> Sequence[Move]:
+        raise NotImplementedError("Nobody looks back on weeks in this bench.")
+
 
 class MemoryWatched:
     """How far each rule has come."""
@@ -197,6 +205,23 @@ class MemoryOutbox:
             rows = [row for row in self._rows.values() if row.state is state]
         return sorted(rows, key=lambda row: (row.created, row.id), reverse=True)[:limit]
 
+    def waiting(self, address: str) -> Sequence[OutRow]:
+        rows = [self._rows[number] for number in self._waiting]
+        own = [row for row in rows if row.address == address]
+        return sorted(own, key=lambda row: (row.created, row.id))
+
+    def sent_since(self, since: datetime) -> Sequence[OutRow]:
+        found: list[OutRow] = []
+        for row in reversed(self.arrived):
+            if row.sent is not None and row.sent <= since:
+                break
+            if row.state is OutState.SENT:
+                found.append(row)
+        return found[::-1]
+
+    def within(self, span: Span) -> Sequence[OutRow]:
+        raise NotImplementedError("Nobody looks back on weeks in this bench.")
+
     def save(self, row: OutRow) -> None:
         self._rows[row.id] = row
         if row.state in (OutState.SENT, OutState.FOLDED):
@@ -221,6 +246,59 @@ class MemoryActions:
     def recent(self, chamber: str | None, limit: int = 50) -> Sequence[Action]:
         rows = [a for a in self._rows[-2 * limit :] if chamber is None or a.chamber == chamber]
         return sorted(rows, key=lambda a: (a.at, a.id), reverse=True)[:limit]
+
+    def within(self, span: Span) -> Sequence[Action]:
+        raise NotImplementedError("Nobody looks back on weeks in this bench.")
+
+
+class MemoryForetold:
+    """When limits were expected, in the order it was foretold."""
+
+    def __init__(self) -> None:
+        self._rows: list[Foretold] = []
+        self._open: dict[int, None] = {}
+
+    def add(self, foretold: Foretold) -> Foretold:
+        kept = replace(foretold, id=len(self._rows) + 1)
+        self._rows.append(kept)
+        self._open[kept.id] = None
+        return kept
+
+    def save(self, foretold: Foretold) -> None:
+        self._rows[foretold.id - 1] = foretold
+        if foretold.outcome is not Outcome.OPEN:
+            self._open.pop(foretold.id, None)
+
+    def open(self) -> Sequence[Foretold]:
+        return [self._rows[number - 1] for number in self._open]
+
+    def recent(self, chamber: str, since: datetime, limit: int = 200) -> Sequence[Foretold]:
+        found: list[Foretold] = []
+        for each in reversed(self._rows):
+            if each.at < since or len(found) == limit:
+                break
+            if each.chamber == chamber:
+                found.append(each)
+        return found
+
+
+class MemoryTokens:
+    """None: no program asks."""
+
+    def add(self, name: str, digest: str, made: datetime) -> Token:
+        raise NotImplementedError("No program asks in this bench.")
+
+    def all(self) -> Sequence[Token]:
+        return ()
+
+    def of_digest(self, digest: str) -> Token | None:
+        return None
+
+    def use(self, number: int, now: datetime) -> None:
+        raise NotImplementedError("No program asks in this bench.")
+
+    def revoke(self, number: int, now: datetime) -> Token | None:
+        return None
 
 
 class MemoryCalibrations:
@@ -362,6 +440,8 @@ class MemoryBook:
     growing: MemoryGrowing = field(default_factory=MemoryGrowing)
     rejects: MemoryRejects = field(default_factory=MemoryRejects)
     kept: MemoryKept = field(default_factory=MemoryKept)
+    foretold: MemoryForetold = field(default_factory=MemoryForetold)
+    tokens: MemoryTokens = field(default_factory=MemoryTokens)
 
 
 @dataclass

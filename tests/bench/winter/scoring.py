@@ -32,6 +32,7 @@ from typing import Final
 
 from chamberwatch.core.air.accuracy import DIGITAL
 from chamberwatch.core.growing.band import HOME_BANDS, Stage
+from chamberwatch.core.growing.patience import PATIENCE
 from chamberwatch.core.watch.advice import CALLS
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call
@@ -56,7 +57,8 @@ Run = tuple[int, int]
 JUDGED: Final = (Quantity.HUMIDITY, Quantity.CO2, Quantity.TEMPERATURE)
 
 RULES: Final[Mapping[Quantity, tuple[Rule, ...]]] = {
-    quantity: tuple(rules(quantity, HOME_BANDS[Stage.FRUITING][quantity])) for quantity in JUDGED
+    quantity: tuple(rules(HOME_BANDS[Stage.FRUITING][quantity], PATIENCE[quantity]))
+    for quantity in JUDGED
 }
 
 

@@ -4,7 +4,7 @@ import random
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.air.tent import TentState
@@ -19,6 +19,8 @@ START: Final = datetime(2026, 11, 2, tzinfo=UTC)
 """A Monday."""
 
 DAY_MIN: Final = 1440
+EARLY: Final = timedelta(minutes=30)
+"""One grower in three asks to be told so long before a limit."""
 
 
 @dataclass
@@ -55,7 +57,9 @@ def live(seed: int, days: int) -> Season:
     sensing = Sensing(chances[3], air.state)
     habits = Habits.drawn(chances[5])
     diary = Diary(habits, chances[5], days)
-    engine = Engine(house_of(hidden.spec.volume_m3, room_sensor=around.there), START)
+    early = EARLY if seed % 3 == 0 else None
+    house = house_of(hidden.spec.volume_m3, room_sensor=around.there, early=early)
+    engine = Engine(house, START)
     grower = Grower(habits, diary, chances[6], engine, air, sensing, room)
     columns = [array("d") for _ in range(3)]
     faults = array("b")
