@@ -30,9 +30,12 @@ OLD_AFTER: Final = timedelta(minutes=20)
 SAID_ONCE_FOR: Final[Mapping[Call, timedelta]] = {
     Call.MIST: timedelta(hours=3),
     Call.VENT: timedelta(hours=24),
+    Call.DRY_OFF: timedelta(hours=20),
 }
 """What can't be put right by hand is said once, and again when it can be, or after so long: a
-misting helps for a while all the same, venting into a room as stale as the chamber doesn't."""
+misting helps for a while all the same, venting into a room as stale as the chamber doesn't. Nor
+does it dry air for longer than the front is open while the walls are wet; they dry by themselves,
+and caps take days to blotch."""
 
 HAS_CHANGED: Final = timedelta(minutes=15)
 """So often it is looked at whether something has changed meanwhile."""
@@ -306,6 +309,8 @@ class Counselling:
         visit = self.next_visit(name, now)
         situation = self.situation(name, now, visit)
         if situation is None:
+            return False
+        if call is Call.DRY_OFF:
             return False
         if call is Call.VENT:
             vent = vent_advice(situation, visit, _deadband_ppm(situation.chamber))

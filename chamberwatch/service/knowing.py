@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
+from chamberwatch.core.air.figure import Origin
 from chamberwatch.core.air.knowledge import Knowledge, assumed
 from chamberwatch.core.air.tent import vapour_g_per_m3
 from chamberwatch.core.watch.action import Action, Deed
@@ -97,10 +98,13 @@ class Knowing:
         }
 
     def of(self, chamber: str) -> Knowledge | None:
-        """Return the ways of a chamber; None where its volume is not known."""
+        """Return the ways of a chamber; None where its volume is not known.
+
+        Leakage that was assumed is held to what the air of the last hour allows.
+        """
         with self._lock:
             mind = self._minds.get(chamber)
-            return mind.known if mind else None
+            return _held_to_the_air(mind.known, mind.ledger) if mind else None
 
     def standing_g(self, chamber: str) -> float:
         """Return the water that stands in a chamber, as far as is known. [g]."""
@@ -318,3 +322,11 @@ def _minutes(
 def _means(book: Book, sensor: str, quantity: Quantity, span: Span) -> dict[datetime, float]:
     buckets = book.readings.buckets([sensor], quantity, span, _MINUTE_S, _AT_MOST)
     return {b.start: b.mean for b in buckets}
+
+
+def _held_to_the_air(known: Knowledge, ledger: Ledger) -> Knowledge:
+    leak, by = known.leak_per_h, ledger.overstated
+    if leak.origin is not Origin.ASSUMED or by <= 1.0:
+        return known
+    held = replace(leak, value=leak.value / by, low=min(leak.low, leak.value / by))
+    return replace(known, leak_per_h=held)

@@ -100,6 +100,13 @@ class Phrasing:
         ordered = sorted(reminders, key=rank)
         return tuple(self._worded(r, newest, trends, asked) for r in ordered)
 
+    def closing(self, reminder: Reminder) -> bool:
+        """Tell whether a reminder only waits to be sure that its value is back inside its band."""
+        evidence = reminder.evidence
+        if evidence is None or not reminder.active:
+            return False
+        return wording.inside(self._fresh(evidence, self.board.newest(), {}))
+
     def _worded(
         self,
         reminder: Reminder,

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core import cause_words, wording
-from chamberwatch.core.watch.advice import untold
+from chamberwatch.core.watch.advice import CALLS, untold
 from chamberwatch.core.watch.doubt import GRAVITY, Doubt, Doubted
 from chamberwatch.core.watch.reminder import (
     Call,
@@ -33,6 +33,12 @@ NOWHERE: Final = ""
 COME_BACK: Final = timedelta(minutes=5)
 """After all were silent, so long each one has to be heard again before it is told of alone."""
 
+HICCUP: Final = timedelta(minutes=10)
+"""A silence is shown at once and told only if it lasts so much longer: radios drop out, and in air
+that was good nothing happens so soon (common practice)."""
+
+_OF_AIR: Final = frozenset(CALLS.values())
+ASKING: Final = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})
 UNHEARD: Final = frozenset({State.UNACKNOWLEDGED})
 
 
@@ -142,6 +148,8 @@ class SensorTelling:
         ]
         everything = [r for r in waiting if r.call is Call.CHECK_ALL]
         quiet = [r for r in waiting if r.call is Call.CHECK_SENSOR and _silent(r)]
+        if not any(self._matters(book, reminder, now) for reminder in quiet):
+            quiet = []
         for reminder in everything:
             last = reminder.evidence.since if reminder.evidence is not None else None
             self._say(
@@ -153,6 +161,15 @@ class SensorTelling:
             self._say(book, quiet, self._of_silent(quiet, now), now)
             told = True
         return self._tell_doubts(book, waiting, doubts, now) or told
+
+    @staticmethod
+    def _matters(book: Book, reminder: Reminder, now: datetime) -> bool:
+        """Tell whether a silence is to be told: it has lasted, or the air was bad before."""
+        lasted = reminder.since is None or now - reminder.since >= HICCUP
+        return lasted or any(
+            r.chamber == reminder.chamber and r.active and r.call in _OF_AIR
+            for r in book.reminders.all(ASKING)
+        )
 
     @staticmethod
     def _waits_for_all(book: Book, now: datetime) -> bool:

@@ -268,9 +268,20 @@ class Teller:
             self.board.settling(reminder.chamber, now),
             now + LOOK_AGAIN if seen_to(self.house.devices, reminder, now, self.zone) else None,
             asked.joined_by(call),
-            self.counsel.quiet_until(reminder.chamber, call, now) if self.counsel else None,
+            self._said_once(reminder, now),
         ]
         return next((until for until in waits if until is not None), None)
+
+    def _said_once(self, reminder: Reminder, now: datetime) -> datetime | None:
+        """Return until when it would only nag, since it was said that it can't be put right."""
+        said = self.board.advised(reminder.chamber, reminder.call)
+        if self.counsel is None or said is None:
+            return None
+        # What was told in this episode and is to be told again was put off by a person.
+        again = reminder.since is not None and said.at >= reminder.since
+        if again and not said.after_vent:
+            return None
+        return self.counsel.quiet_until(reminder.chamber, reminder.call, now)
 
     def _speak(
         self, book: Book, carrier: Reminder, together: Joint, asked: _Asked
@@ -288,6 +299,8 @@ class Teller:
         if carrier.repeats and vain is None:
             words = cause_words.again(words, carrier.since, now, self.zone)
         book.outbox.add(self.rows(carrier, words, carrier.priority, now))
+        if Call.DRY_OFF in together.calls:
+            return {**told.amounts, Call.DRY_OFF: Advised(now, reachable=False)}
         return told.amounts
 
     def _said(

@@ -179,6 +179,8 @@ class _Desk:
         grave = row.priority is Priority.HIGH
         if grave and back is not None:
             return None if self.parts.nobody_there(now) else min(back, now + LOOK_AGAIN)
+        if self._closing(row):
+            return now + A_WHILE
         foretold = self._foretold(row)
         said = min(row.priority, Priority.MEDIUM)
         if speaks(manner.hours, said, now, self.parts.zone):
@@ -186,6 +188,11 @@ class _Desk:
         if grave and not self._may_sleep(foretold):
             return None
         return self._next_word(said)
+
+    def _closing(self, row: OutRow) -> bool:
+        """Tell whether what a message asks for seems to be over, and is waited for to be sure."""
+        reminder = self.book.reminders.get(row.reminder) if row.reminder else None
+        return reminder is not None and self.parts.phrasing.closing(reminder)
 
     def _may_sleep(self, foretold: datetime | None) -> bool:
         wake = self.manner.wake

@@ -26,6 +26,8 @@ def test_a_sensor_gone_quiet_is_told_once_and_its_return_noted(bench: Bench) -> 
     hear_all(bench, 12, *EVERYONE[1:])
     reminder = bench.reminder(Call.CHECK_SENSOR, "middle")
     assert (reminder.state, reminder.moved) == (State.UNACKNOWLEDGED, at(8))
+    assert bench.outbox() == []
+    hear_all(bench, 8, *EVERYONE[1:])
     told = [r for r in bench.outbox() if "sensor" in r.title]
     assert [r.title for r in told] == ["Tent: look at sensor middle"]
     assert "since 12:02" in told[0].body
@@ -34,8 +36,23 @@ def test_a_sensor_gone_quiet_is_told_once_and_its_return_noted(bench: Bench) -> 
 
 
 def test_a_sensor_never_heard_is_told_after_its_time(bench: Bench) -> None:
-    hear_all(bench, 6, *EVERYONE[1:])
+    hear_all(bench, 16, *EVERYONE[1:])
     assert "Nothing has been heard from middle yet." in bench.outbox()[0].body
+
+
+def test_a_radio_that_drops_out_for_a_while_is_no_news(bench: Bench) -> None:
+    hear_all(bench, 2, *EVERYONE)
+    hear_all(bench, 14, *EVERYONE[1:])
+    hear_all(bench, 5, *EVERYONE)
+    assert not bench.reminder(Call.CHECK_SENSOR, "middle").active
+    assert bench.outbox() == []
+
+
+def test_in_bad_air_a_silence_is_told_at_once(bench: Bench) -> None:
+    bench.minutes_of("humidity", 76.0, 5)
+    assert [row.title for row in bench.outbox()] == ["Tent: mist now"]
+    hear_all(bench, 7, *EVERYONE[1:])
+    assert bench.outbox()[0].title == "Tent: look at sensor middle"
 
 
 def test_a_wall_clock_step_makes_nobody_quiet(bench: Bench) -> None:
@@ -46,10 +63,11 @@ def test_a_wall_clock_step_makes_nobody_quiet(bench: Bench) -> None:
 
 
 def test_a_restart_does_not_tell_again(bench: Bench) -> None:
-    hear_all(bench, 8, *EVERYONE[1:])
+    hear_all(bench, 18, *EVERYONE[1:])
     before = len(bench.outbox())
+    assert before == 1
     bench.crash()
-    hear_all(bench, 8, *EVERYONE[1:])
+    hear_all(bench, 18, *EVERYONE[1:])
     assert len(bench.outbox()) == before
     hear_all(bench, 1, *EVERYONE)
     assert bench.reminder(Call.CHECK_SENSOR, "middle").active is False
@@ -70,7 +88,7 @@ def test_a_shelf_ends_and_speaks_again(bench: Bench) -> None:
 
 
 def test_a_shelved_silence_speaks_again(bench: Bench) -> None:
-    hear_all(bench, 6, *EVERYONE[1:])
+    hear_all(bench, 16, *EVERYONE[1:])
     number = bench.reminder(Call.CHECK_SENSOR, "middle").id
     bench.logbook.shelve(number, timedelta(minutes=5), "page")
     hear_all(bench, 6, *EVERYONE[1:])

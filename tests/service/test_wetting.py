@@ -98,8 +98,11 @@ def test_dry_is_over(bench: Bench) -> None:
     live(bench, 360)
     assert len(told(bench)) == 1
     live(bench, 4)
-    assert len(told(bench)) == 2
+    # Said once a day: that it is so again is no news to anybody.
     assert bench.reminder(Call.DRY_OFF, SUBJECT).episode == 2
+    assert len(told(bench)) == 1
+    live(bench, 14 * 60)
+    assert len(told(bench)) == 2
 
 
 def test_dried_in_between_is_never_told(bench: Bench) -> None:
@@ -159,10 +162,9 @@ def test_half_a_day_without_a_word_ends_it(bench: Bench) -> None:
     bench.clock.turn(minutes=721)
     live(bench, 4)
     assert not bench.reminder(Call.DRY_OFF, SUBJECT).active
-    live(bench, 356)
+    live(bench, 360)
+    assert bench.reminder(Call.DRY_OFF, SUBJECT).episode == 2
     assert len(told(bench)) == 1
-    live(bench, 4)
-    assert len(told(bench)) == 2
 
 
 def test_wet_walls_in_dry_air_are_a_fresh_misting(bench: Bench) -> None:
@@ -182,7 +184,8 @@ def test_not_told_beside_humid_air(bench: Bench) -> None:
     assert bench.reminder(Call.DRY_OFF, SUBJECT).active
     live(bench, 8, middle_pct=92.5, wall_c=15.0)
     assert not bench.reminder(Call.DRY_OFF).active
-    assert [r.body.startswith("The walls have been wet") for r in told(bench)] == [False, True]
+    # Damp air and wet walls are one thing, and it was said a moment ago.
+    assert len(told(bench)) == 1
 
 
 def test_venting_answers_it(bench: Bench) -> None:

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.air.figure import Origin
-from chamberwatch.core.air.holding import Balance, standing_seen_g
+from chamberwatch.core.air.holding import FILM_THIN_G_PER_M2, Balance, standing_seen_g
 from chamberwatch.core.air.knowledge import Knowledge, standing_after
 from chamberwatch.core.watch.device import NO_DEVICES, Supply
 
@@ -22,6 +22,12 @@ _SMOOTHED_OVER: Final = 5
 _OPENED_OVER: Final = 3
 _GAP: Final = timedelta(minutes=6)
 """Longer than a sensor that reports every five minutes is silent."""
+
+_STEADY_MIN: Final = 60
+"""Air that was humid for so long, with nothing done, has wet surfaces behind it."""
+
+_SURELY_THERE: Final = 0.5
+"""Sensors are off, and fruit gives water too: half of what the air speaks for is there."""
 
 _VENTED: Final = -0.5
 """Losing so many times more than leakage explains, the chamber is open."""
@@ -60,11 +66,27 @@ class Ledger:
         standing_g: on walls and in trays. [g]
         recent: the last minutes without a deed or a gap, oldest first.
         given: what the surfaces gave lately, and what all of them wet would have given. [g/h]
+        steady: the same as means of the last hour or so. [g/h]
+        steady_min: how many minutes are in those means. [min]
     """
 
     standing_g: float = 0.0
     recent: tuple[Minute, ...] = ()
     given: tuple[tuple[float, float], ...] = ()
+    steady: tuple[float, float] = (0.0, 0.0)
+    steady_min: int = 0
+
+    @property
+    def overstated(self) -> float:
+        """Return how many times more water would go than all surfaces can give; 1 where it fits.
+
+        Air that has been humid for an hour with nothing done loses no more than they give: what
+        the leakage is taken for is too much by so many times.
+        """
+        given, whole = self.steady
+        if self.steady_min < _STEADY_MIN or whole <= 0.0:
+            return 1.0
+        return max(given / whole, 1.0)
 
 
 def put(ledger: Ledger, grams: float, known: Knowledge, balance: Balance) -> Ledger:
@@ -107,13 +129,13 @@ def passed(ledger: Ledger, minute: Minute, known: Knowledge, low_pct: float | No
         return replace(ledger, recent=(minute,), given=())
     balance = balance_of(minute, known)
     hours = (minute.time - before.time) / timedelta(hours=1)
-    carried = balance.carried_off_g_per_h(minute.humidity_pct) * hours
+    carried = balance.carried_off_g_per_h(minute.humidity_pct) * hours / ledger.overstated
     standing = standing_after(ledger.standing_g, 0.0, carried, 0.0, balance.film_most_g)
     if minute.time - before.time > _GAP:
         # Fresh air went on while nobody looked, but there is no slope across a gap.
         return Ledger(standing, (minute,))
     recent = (*ledger.recent, minute)[-SLOPE_OVER:]
-    going = Ledger(standing, recent, ledger.given)
+    going = replace(ledger, standing_g=standing, recent=recent)
     if len(recent) < SLOPE_OVER:
         return going
     return _held_to_what_is_seen(going, balance, known, low_pct)
@@ -128,9 +150,10 @@ def _held_to_what_is_seen(
     # The last minutes show an opened front before the slope of all of them does.
     given_last = carried + _slope_per_h(ledger.recent[-_OPENED_OVER:]) * known.volume_m3
     if min(given_now, given_last) < _VENTED * abs(carried):
-        return replace(ledger, recent=ledger.recent[-1:], given=())
-    given = (*ledger.given, (given_now, balance.given_g_per_h(humidity)))[-_SMOOTHED_OVER:]
-    ledger = replace(ledger, given=given)
+        return Ledger(ledger.standing_g, ledger.recent[-1:])
+    both = given_now, balance.given_g_per_h(humidity)
+    given = (*ledger.given, both)[-_SMOOTHED_OVER:]
+    ledger = _at_least_what_is_seen(replace(ledger, given=given), balance, both)
     # An area that was only assumed may be too large by far; it is held to the record only where
     # the air is too dry for it.
     certain = known.wet_area_m2.origin is not Origin.ASSUMED
@@ -144,6 +167,29 @@ def _held_to_what_is_seen(
     share_given = seen / whole * balance.given_g_per_h(humidity)
     most = standing_seen_g(balance, humidity, share_given)
     return replace(ledger, standing_g=min(ledger.standing_g, most))
+
+
+def _at_least_what_is_seen(ledger: Ledger, balance: Balance, given: tuple[float, float]) -> Ledger:
+    """Hold the ledger to no less than what keeps the air as it has been for an hour.
+
+    Water that nobody told of, and leakage that was assumed too large, would else leave it at
+    nothing in air that is humid all night. A surface that gives a share of what the whole would
+    give is wet in that share at least, and so much of it holds some water. That needs no long
+    record of the area: the smaller the area, the larger the share.
+    """
+    minutes = min(ledger.steady_min + 1, _STEADY_MIN)
+    weight = 1.0 / minutes
+    mean = tuple(
+        before + (now - before) * weight for before, now in zip(ledger.steady, given, strict=True)
+    )
+    ledger = replace(ledger, steady=(mean[0], mean[1]), steady_min=minutes)
+    if minutes < _STEADY_MIN or mean[1] <= 0.0:
+        return ledger
+    lately = math.fsum(one for one, _ in ledger.given), math.fsum(one for _, one in ledger.given)
+    # Air that has begun to dry out shows it in the last minutes before the mean of the hour.
+    share = min(mean[0] / mean[1], lately[0] / lately[1] if lately[1] > 0.0 else 0.0, 1.0)
+    least = _SURELY_THERE * max(share, 0.0) * balance.wet_area_m2 * FILM_THIN_G_PER_M2
+    return replace(ledger, standing_g=max(ledger.standing_g, least))
 
 
 def standing_now_g(
