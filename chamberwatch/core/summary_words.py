@@ -126,18 +126,21 @@ def night(
 def forecast(
     chamber: Chamber, answer: HoldAnswer, now: datetime, zone: tzinfo, *, hushed: bool
 ) -> Message:
-    """Write at bedtime that the night won't hold, until when it does, and what would make it.
+    """Write that the hours ahead won't hold, until when they do, and what would make them.
 
     Args:
         chamber: which.
-        answer: until the visit in the morning.
+        answer: until somebody comes by again.
         now: the time.
         zone: for times of day.
         hushed: for what is said here nobody is woken.
     """
     said = begun(amount_words.hold(answer, now, zone).removeprefix("No, "))
     tail = " You won't be woken for that." if hushed else ""
-    return Message(f"{chamber.title}: it won't hold till morning", said + tail)
+    ends = answer.asked_until.astimezone(zone)
+    night = ends.date() > now.astimezone(zone).date()
+    till = "morning" if night else f"{ends:%H:%M}"
+    return Message(f"{chamber.title}: it won't hold till {till}", said + tail)
 
 
 def returned(house: House, chamber: Chamber, was: Evidence, newest: Reading | None) -> Message:

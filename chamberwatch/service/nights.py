@@ -1,7 +1,7 @@
-"""Bedtime: a night that will not hold is told once, before it begins.
+"""Before the night, and before leaving: what will not hold is told once, while there is time.
 
 What was looked at stands in the book, so that a restart neither asks twice nor forgets. Whoever
-was told need not be woken for it.
+was told need not be woken for it, nor told again in the hours it was about.
 """
 
 import json
@@ -27,6 +27,15 @@ LATE: Final = timedelta(hours=1)
 """So long after bedtime it may still be said; after that nobody is up to do anything."""
 
 SAID_LATELY: Final = timedelta(hours=1)
+LEAVES_BEFORE: Final = timedelta(minutes=15)
+"""So long before the first visit of the day it is said what won't hold till the next one."""
+
+LONG_AWAY: Final = timedelta(hours=4)
+"""Until a visit that is nearer nothing is foretold by day."""
+
+WET_SHARE: Final = 0.9
+"""Of the band: air above this has wet walls behind it."""
+
 AGAIN_AFTER: Final = timedelta(days=7)
 """CO2 alone is put right by an opening, once; it is not told every evening."""
 
@@ -44,8 +53,21 @@ class How(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Stretch:
+    """Hours without anybody: what they are called, when to speak of them, when they end."""
+
+    name: str
+    at: datetime
+    until: datetime
+
+
+NIGHT: Final = "night"
+DAY: Final = "day"
+
+
+@dataclass(frozen=True, slots=True)
 class Night:
-    """What was said of one night, to one address, of one chamber.
+    """What was said of one night, or of the hours of one day, to one address, of one chamber.
 
     Attributes:
         bedtime: which night.
@@ -84,13 +106,11 @@ class Nights:
         """Foretell what is to be foretold at this moment; return whether anything was."""
         told = False
         for address, manner in self.manners.items():
-            if not manner.foretells or manner.least > Priority.MEDIUM:
-                continue
-            if is_away(manner.hours, now):
+            if manner.least > Priority.MEDIUM or is_away(manner.hours, now):
                 continue
             for chamber in self._open():
-                at = bedtime(manner, chamber, now, self.zone)
-                told |= at is not None and self._look(book, address, chamber, (at, now))
+                for stretch in ahead(manner, chamber, now, self.zone):
+                    told |= self._look(book, address, chamber, (stretch, now))
         return told
 
     def _open(self) -> Iterable[Chamber]:
@@ -100,27 +120,29 @@ class Nights:
         return [chamber for chamber, band in together if band is not None]
 
     def _look(
-        self, book: Book, address: str, chamber: Chamber, times: tuple[datetime, datetime]
+        self, book: Book, address: str, chamber: Chamber, times: tuple[Stretch, datetime]
     ) -> bool:
-        """Look at a night once; return whether a message was written."""
-        (at, now), key = times, _key(address, chamber.name)
+        """Look at a stretch once; return whether a message was written."""
+        stretch, now = times
+        key = _key(stretch.name, address, chamber.name)
         before = _loads(book.kept.text(key))
-        if before is not None and before.bedtime == at:
+        if before is not None and before.bedtime == stretch.at:
             return False
         if book.reminders.of(chamber.name, Call.MIST, "").state in QUIET:
             return False
-        morning = morning_visit(chamber, now, self.zone)
         try:
-            answer = self.counsel.hold(chamber.name, morning, now)
+            answer = self.counsel.hold(chamber.name, stretch.until, now)
         except RefusedError:
             # Nothing heard just now; the next rounds look again, for as long as it is of use.
             return False
         co2 = before.co2 if before is not None else None
         how = self._how(book, address, chamber, (answer, co2), now)
+        if how is How.OF_CO2 and stretch.name == DAY:
+            how = How.HOLDS
         if how in (How.FORECAST, How.OF_CO2):
             co2 = now if how is How.OF_CO2 else co2
             book.outbox.add([self._row(address, chamber, answer, now)])
-        book.kept.keep_text(key, _dumps(Night(at, how, now, morning, co2)))
+        book.kept.keep_text(key, _dumps(Night(stretch.at, how, now, stretch.until, co2)))
         return how in (How.FORECAST, How.OF_CO2)
 
     def _how(
@@ -136,8 +158,22 @@ class Nights:
             return How.HOLDS
         if answer.mist is None:
             return How.HOLDS if co2 is not None and now - co2 < AGAIN_AFTER else How.OF_CO2
+        if self._wet_all_over(chamber, now):
+            return How.HOLDS
         lately = self._said_lately(book, address, chamber.name, now)
         return How.REMINDER if lately else How.FORECAST
+
+    def _wet_all_over(self, chamber: Chamber, now: datetime) -> bool:
+        """Tell whether the air is as humid as only walls that are wet all over keep it.
+
+        How much water stands on them nobody can weigh, and to reckon it is off by a factor of
+        two; but it has hardly ever been too little for the hours ahead (in simulated tents).
+        """
+        situation = self.counsel.situation(chamber.name, now)
+        if situation is None or situation.humidity is None:
+            return False
+        low, high = situation.humidity
+        return situation.air.humidity_pct >= low + WET_SHARE * (high - low)
 
     def _said_lately(self, book: Book, address: str, chamber: str, now: datetime) -> bool:
         """Tell whether a reminder has said so, and nothing was done since."""
@@ -170,9 +206,16 @@ class Nights:
 
         A forecast that did not go out says nothing, and after a misting it is about other air.
         """
-        night = _loads(book.kept.text(_key(address, chamber)))
-        if night is None or not night.told <= now < night.morning:
-            return None
+        for name in (NIGHT, DAY):
+            night = _loads(book.kept.text(_key(name, address, chamber)))
+            if night is not None and night.told <= now < night.morning:
+                until = self._told(book, address, chamber, night)
+                if until is not None:
+                    return until
+        return None
+
+    def _told(self, book: Book, address: str, chamber: str, night: Night) -> datetime | None:
+        """Return until when what was said of a stretch holds; None: it said nothing of dryness."""
         misted = self._misted(chamber)
         if misted is not None and misted > night.told:
             return None
@@ -234,6 +277,31 @@ def _before(day: date) -> date:
     return day - timedelta(days=1)
 
 
+def ahead(manner: Manner, chamber: Chamber, now: datetime, zone: tzinfo) -> Iterable[Stretch]:
+    """Return the stretches without anybody that are to be spoken of at this moment."""
+    if manner.foretells:
+        at = bedtime(manner, chamber, now, zone)
+        if at is not None:
+            yield Stretch(NIGHT, at, morning_visit(chamber, now, zone))
+    if manner.foretells_day:
+        leaves, until = _leaving(manner, chamber, now, zone)
+        spoken = speaks(manner.hours, Priority.MEDIUM, now, zone)
+        if spoken and leaves <= now < leaves + LATE and until - now >= LONG_AWAY:
+            yield Stretch(DAY, leaves, until)
+
+
+def _leaving(
+    manner: Manner, chamber: Chamber, now: datetime, zone: tzinfo
+) -> tuple[datetime, datetime]:
+    """Return when the grower leaves today, and when somebody comes by after that."""
+    today = now.astimezone(zone).date()
+    first = moment(today, chamber.visits[0], zone)
+    leaves = first - LEAVES_BEFORE if manner.leaves is None else moment(today, manner.leaves, zone)
+    later = (moment(today, visit, zone) for visit in chamber.visits)
+    until = next((at for at in later if at >= leaves + LONG_AWAY), leaves)
+    return leaves, until
+
+
 def morning_visit(chamber: Chamber, now: datetime, zone: tzinfo) -> datetime:
     """Return when the grower first comes by on the next day."""
     today = now.astimezone(zone).date()
@@ -241,8 +309,8 @@ def morning_visit(chamber: Chamber, now: datetime, zone: tzinfo) -> datetime:
     return next((at for at in visits if at > now), now + timedelta(hours=12))
 
 
-def _key(address: str, chamber: str) -> str:
-    return f"night {address} {chamber}"
+def _key(stretch: str, address: str, chamber: str) -> str:
+    return f"{stretch} {address} {chamber}"
 
 
 def _dumps(night: Night) -> str:

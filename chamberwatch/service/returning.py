@@ -21,6 +21,9 @@ KEPT_AS: Final = "returns told up to"
 OLD_AFTER: Final = timedelta(minutes=20)
 """A return that comes from late readings is stored and not spoken."""
 
+KNOWS_FOR: Final = timedelta(hours=1)
+"""Whoever did what was asked need not be told so soon that it has helped."""
+
 EXPIRES_AFTER: Final = timedelta(hours=12)
 
 
@@ -48,6 +51,11 @@ class Returning:
             book.kept.keep_text(KEPT_AS, str(last))
         return told
 
+    def _seen_to(self, reminder: Reminder, now: datetime) -> bool:
+        """Tell whether somebody has just answered it: he stands in front of it and knows."""
+        answered = self.board.deeds(reminder.chamber).get(reminder.call)
+        return answered is not None and now - answered <= KNOWS_FOR
+
     def _tell(self, book: Book, number: int, episode: int, now: datetime) -> bool:
         reminder = book.reminders.get(number)
         if reminder is None or reminder.active or reminder.episode != episode:
@@ -55,6 +63,8 @@ class Returning:
         chamber = self.house.chambers.get(reminder.chamber)
         was = reminder.evidence
         if chamber is None or was is None or was.quantity is None or reminder.since is None:
+            return False
+        if self._seen_to(reminder, now):
             return False
         newest = self.board.newest_of((was.sensor, was.quantity))
         words = summary_words.returned(self.house, chamber, was, newest)

@@ -166,6 +166,7 @@ class SpeakingSettings(Part):
     summary: TimeOrNone = None
     summary_always: StrictBool | None = None
     bedtime: TimeOrNone = None
+    leaving: TimeOrNone = None
     wake: Waking = Wake.FORETOLD
 
     @field_validator("when")
@@ -199,4 +200,6 @@ class SpeakingSettings(Part):
             foretells=self.bedtime is not None or "bedtime" not in self.model_fields_set,
             bedtime=self.bedtime,
             wake=self.wake,
+            foretells_day=self.leaving is not None or "leaving" not in self.model_fields_set,
+            leaves=self.leaving,
         )

@@ -19,7 +19,7 @@ EVENING = datetime(2026, 1, 20, 21, 30, tzinfo=UTC)
 BEDTIME = datetime(2026, 1, 20, 22, tzinfo=UTC)
 MORNING = datetime(2026, 1, 21, 7, tzinfo=UTC)
 DEFAULT = Manner()
-SUMMARIES = Manner(foretells=False)
+SUMMARIES = Manner(foretells=False, foretells_day=False)
 FORECAST = "Tent: it won't hold till morning"
 
 

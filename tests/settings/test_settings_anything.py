@@ -28,7 +28,7 @@ KEYS = [
     *("on_delay", "off_delay", "harm_on_delay", "realarm", "priority"),
     *("rotation", "species", "kg_per_week", "batch_dry_g"),
     *("when", "days", "hours", "least", "away", "from", "until", "most_per_hour", "summary"),
-    *("summary_always", "bedtime", "wake"),
+    *("summary_always", "bedtime", "leaving", "wake"),
 ]
 WHOLE: dict[str, Any] = {
     "site": {"timezone": "Europe/Lisbon", "altitude_m": 120},
@@ -42,6 +42,7 @@ WHOLE: dict[str, Any] = {
             "most_per_hour": 6,
             "summary": "07:30",
             "bedtime": "none",
+            "leaving": "07:15",
             "wake": "always",
         }
     ],

@@ -24,6 +24,9 @@ from chamberwatch.core.watch.situation import Limit, Situation, ended_by, limit_
 SEE_AFTER_MIN: Final = 15.0
 """So long after a misting the humidity is foretold: the mist has gone, the walls give."""
 
+_LEEWAY_MIN: Final = 60.0
+"""Water is put down for so much longer: nobody comes to the minute (common practice)."""
+
 _VENT_AT_MOST_MIN: Final = 30
 _LASTS_LEAST: Final = timedelta(minutes=60)
 """Who must vent more often than this needs a larger opening, not a reminder."""
@@ -96,7 +99,7 @@ def mist_advice(
     balance = situation.balance(start.temperature_c)
     spray = _spray(situation, balance, start, (low + high) / 2)
     first, minutes = spray.first_pct, (until - situation.now) / timedelta(minutes=1)
-    wanted = _to_put_g(situation, balance, max(first, low), minutes)
+    wanted = _to_put_g(situation, balance, max(first, low), minutes + _LEEWAY_MIN)
     standing = max(wanted - spray.onto_walls_g, 0.0)
     film = _film_g(situation, balance, standing + spray.onto_walls_g)
     hold = held(balance, max(first, low), film, low, minutes)

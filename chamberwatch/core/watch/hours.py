@@ -83,6 +83,8 @@ class Manner:
         bedtime: local time; None: the last visit to the chamber, or the end of the last window
             if that comes before.
         wake: what goes through while the windows are closed.
+        foretells_day: in the morning, when it will not hold until somebody comes by again.
+        leaves: local time at which that is said; None: a little before the first visit of the day.
     """
 
     hours: Hours = WAKING
@@ -94,6 +96,8 @@ class Manner:
     foretells: bool = True
     bedtime: time | None = None
     wake: Wake = Wake.FORETOLD
+    foretells_day: bool = True
+    leaves: time | None = None
 
 
 AT_ONCE: Final = Manner(Hours((ALL_DAY,)), most_per_hour=None, summaries=False, wake=Wake.ALWAYS)

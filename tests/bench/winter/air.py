@@ -151,6 +151,20 @@ class Air:
         self.state = live(self.state, self.spec, room, changes, dt_s, steps)
         return self.state
 
+    def dries_in(self, room: RoomAir, minutes: int, low_pct: float, for_min: int) -> int | None:
+        """Return when the air would be too dry for so long if nobody did anything; None: not.
+
+        The room stays as it is, and what stands open is closed. [min]
+        """
+        state, below = self.state, 0
+        changes = self.hidden.leak_per_h + self.slot_per_h
+        for minute in range(minutes):
+            state = live(state, self.spec, room, changes, 30.0, 2)
+            below = below + 1 if state.humidity_pct < low_pct else 0
+            if below > for_min:
+                return minute - for_min
+        return None
+
     def _grow(self, minute: int) -> None:
         hidden, days = self.hidden, (minute - self._growing_from) / DAY_MIN
         if days >= hidden.flush_days + hidden.rest_days:

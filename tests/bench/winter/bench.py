@@ -164,6 +164,10 @@ def _table(total: Three) -> Table:
     row("chatter", (str(s.chatter) for s in every), "0")
     row("late, air out of its band [min]", (_spread(s.late_min) for s in every))
     row("late, harm [min]", (_spread(s.harm_late_min) for s in every), "<= 3")
+    row(
+        "forecasts (night, day) that came true, had nobody acted",
+        (_of(s.forecasts_right, s.forecasts) if s.forecasts else "none" for s in every),
+    )
     row("early notices right within 10 min", (_early(s) for s in every))
     row("early by [min]", (_spread([ahead for _, ahead in s.early]) for s in every))
     return table

@@ -6,6 +6,7 @@ Rounds and delivery are made once a minute, after the readings of that minute; m
 ventings are looked for less often than in life (`SEARCH_EVERY_MIN`), for they cost most.
 """
 
+import contextlib
 import threading
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -14,6 +15,7 @@ from typing import Final
 
 from pydantic import SecretStr
 
+from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.reading import Quantity
@@ -29,7 +31,7 @@ from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.logbook import Logbook
 from chamberwatch.service.mornings import Mornings
-from chamberwatch.service.nights import Nights
+from chamberwatch.service.nights import LONG_AWAY, Nights
 from chamberwatch.service.phrasing import Phrasing
 from chamberwatch.service.ports import Arrival, Said
 from chamberwatch.service.refilling import Refilling
@@ -209,7 +211,23 @@ class Engine:
             surface=surface,
             folded=row.state is OutState.FOLDED,
             foretold=self._foretold(row, minute),
+            reminder=row.reminder,
         )
+
+    def until_visit(self) -> timedelta:
+        """Return how long it is until the visit up to which a forecast speaks: no near one."""
+        now = self.clock.wall
+        later = (
+            datetime.combine(now.date() + timedelta(days=day), at, UTC)
+            for day in range(2)
+            for at in self.house.chambers[TENT].visits
+        )
+        return next(at - now for at in later if at - now >= LONG_AWAY)
+
+    def see(self, reminder: int) -> None:
+        """Tell the service that a message was seen."""
+        with contextlib.suppress(RefusedError):
+            self.logbook.seen(reminder, None, "link")
 
     def _foretold(self, row: OutRow, minute: int) -> int | None:
         """Return the minute at which an early notice expects the limit: then it expires."""

@@ -156,6 +156,7 @@ class Grower:
         self._habits, self._diary, self._chance = habits, diary, chance
         self._engine, self._air, self._sensing, self._room = engine, air, sensing, room
         self._heard: list[Heard] = []
+        self._sees: list[tuple[int, int]] = []
         self._shown: tuple[int, Told] | None = None
         self._mist_after_vent = False
         self._drying = False
@@ -174,6 +175,10 @@ class Grower:
                 continue
             self._forget(message.call)
             heard = Heard(message)
+            out = self._diary.awake(minute) and not self._diary.at_home(minute)
+            # At work one can't do anything, but many tap that they have seen it.
+            if message.grave and out and self._chance.random() < self._habits.logs_share:
+                self._sees.append((minute + self._chance.randint(3, 25), message.reminder))
             asleep = not self._diary.awake(minute) and self._diary.at_home(minute)
             if asleep and message.grave and self._chance.random() < self._habits.hears_share:
                 heard.ready = minute + self._chance.randint(4, 12)
@@ -181,6 +186,9 @@ class Grower:
 
     def pass_minute(self, minute: int, told: Told | None) -> None:
         """Do what there is to do in this minute."""
+        for due, reminder in [each for each in self._sees if each[0] <= minute]:
+            self._sees.remove((due, reminder))
+            self._engine.see(reminder)
         if told is not None:
             self._shown = minute, told
         if minute == self._warmed_until:

@@ -11,6 +11,11 @@ by itself. Dry and stale air that begin within `TOGETHER_MIN` of each other are 
 visit sees to both. A sensor that is silent for longer than it may be, or that reads wrong by more
 than its accuracy for half an hour or more because it is wet, is one as well.
 
+*What was averted* counts as an episode too: a forecast (before the night, before leaving) or an
+early notice after which the true air, had nobody done anything, would have become too dry in the
+hours it speaks of, and did not. The tent is lived on a second time for that, with the room as it
+is then.
+
 *Harm* is true air beyond a harm limit for longer than 10 min and than the rule's on-delay.
 It is *observable* where it lies beyond by more than the sensor's stated accuracy all that
 while, with a sensor that is neither wet nor silent: then any sensor as good as it claims shows
@@ -74,6 +79,10 @@ class Message:
         surface: it speaks of wet surfaces, not of the air.
         folded: it was said within another, and is no message of its own.
         foretold: of an early notice: the minute at which it expects the limit.
+        until: of a forecast: up to when it speaks.
+        dries: of an early notice or a forecast: the minute from which on the true air would have
+            been too dry if nobody had done anything; None: not in the hours it speaks of.
+        reminder: its number; 0 where it tells of none.
     """
 
     minute: int
@@ -83,6 +92,9 @@ class Message:
     surface: bool = False
     folded: bool = False
     foretold: int | None = None
+    until: int | None = None
+    dries: int | None = None
+    reminder: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +155,11 @@ def accuracy(quantity: Quantity, value: float) -> float:
     return DIGITAL.co2_at_ppm(value) if quantity is Quantity.CO2 else DIGITAL.temperature_k
 
 
+RULES_LOW: Final = next(
+    r for r in RULES[Quantity.HUMIDITY] if r.side is Side.LOW and r.level is Level.BAND
+)
+
+
 def delay_min(rule: Rule) -> int:
     """Return the on-delay. [min]."""
     return round(rule.on_delay.total_seconds() / 60.0)
@@ -195,6 +212,20 @@ def _together(episodes: Iterable[Episode]) -> list[Episode]:
         if next(near, None) is None:
             kept.append(episode)
     return kept
+
+
+def averted(truth: Truth, messages: Iterable[Message]) -> list[Episode]:
+    """Return what would have needed a hand later, and got it before."""
+    dry = [start for start, _ in excursions(truth.air[Quantity.HUMIDITY], RULES_LOW)]
+    found = []
+    for message in messages:
+        if message.dries is None or message.folded:
+            continue
+        ends = message.until or message.dries + EARLY_RIGHT_MIN
+        came = bisect_left(dry, message.minute)
+        if came == len(dry) or dry[came] > ends:
+            found.append(Episode(message.minute, message.dries, Call.MIST, message.minute))
+    return found
 
 
 def faults(truth: Truth, kind: int, longer_than: int) -> list[Run]:
@@ -352,14 +383,21 @@ def crossings(truth: Truth) -> list[int]:
 
 
 def early(messages: Iterable[Message], left: Sequence[int]) -> list[tuple[bool, int]]:
-    """Return of each early notice whether it was right, and how long ahead it came. [min]."""
+    """Return of each early notice whether it was right, and how long ahead it came. [min].
+
+    Whoever acts on it keeps the limit from being reached: what would have come counts as well.
+    """
     found = []
     for message in messages:
         if message.kind is OutKind.EARLY and message.foretold is not None:
             lower = bisect_left(left, message.foretold - EARLY_RIGHT_MIN)
-            right = lower < len(left) and left[lower] <= message.foretold + EARLY_RIGHT_MIN
-            came = left[lower] if right else message.foretold
-            found.append((right, came - message.minute))
+            came = left[lower] if lower < len(left) else None
+            right = came is not None and came <= message.foretold + EARLY_RIGHT_MIN
+            if not right and message.dries is not None:
+                came = message.dries
+                right = abs(came - message.foretold) <= EARLY_RIGHT_MIN
+            ahead = came if right and came is not None else message.foretold
+            found.append((right, ahead - message.minute))
     return found
 
 
@@ -389,6 +427,8 @@ class Score:
     late_min: list[int] = field(default_factory=list)
     harm_late_min: list[int] = field(default_factory=list)
     early: list[tuple[bool, int]] = field(default_factory=list)
+    forecasts: int = 0
+    forecasts_right: int = 0
     by_call: dict[str, int] = field(default_factory=dict)
     episodes_by_call: dict[str, int] = field(default_factory=dict)
     false_by_call: dict[str, int] = field(default_factory=dict)
@@ -406,7 +446,9 @@ class Score:
 
 def score(truth: Truth, messages: Sequence[Message]) -> Score:
     """Judge a season by the messages that came of it."""
-    rang, asked = counted(messages), episodes(truth)
+    rang = counted(messages)
+    asked = sorted([*episodes(truth), *averted(truth, messages)], key=lambda e: e.start)
+    ahead = [m for m in messages if m.kind is OutKind.FORECAST]
     found = Score(
         days=truth.minutes() // DAY_MIN,
         episodes=len(asked),
@@ -414,6 +456,8 @@ def score(truth: Truth, messages: Sequence[Message]) -> Score:
         chatter=len(chatter(messages)),
         late_min=lateness([e for e in asked if e.call is not Call.CHECK_SENSOR], messages),
         early=early(messages, crossings(truth)),
+        forecasts=len(ahead),
+        forecasts_right=sum(m.dries is not None for m in ahead),
     )
     _score_harm(found, truth, messages)
     _score_doubts(found, truth, messages)

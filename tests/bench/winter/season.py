@@ -3,22 +3,32 @@
 import random
 from array import array
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Final
 
-from chamberwatch.core.air.tent import TentState
+from chamberwatch.core.air.tent import RoomAir, TentState
 from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.service.books import OutKind
 from tests.bench.winter.air import Air, Climate, Fault, Hidden, Room, RoomSensing, Sensing, Told
 from tests.bench.winter.baselines import deadband, raw
 from tests.bench.winter.engine import Engine, house_of
 from tests.bench.winter.grower import Diary, Did, Grower, Habits
-from tests.bench.winter.scoring import Message, Score, Truth, accuracy, score
+from tests.bench.winter.scoring import (
+    RULES_LOW,
+    Message,
+    Score,
+    Truth,
+    accuracy,
+    delay_min,
+    score,
+)
 
 START: Final = datetime(2026, 11, 2, tzinfo=UTC)
 """A Monday."""
 
 DAY_MIN: Final = 1440
+EARLY_LOOK_MIN: Final = 90
 EARLY: Final = timedelta(minutes=30)
 """One grower in three asks to be told so long before a limit."""
 
@@ -70,7 +80,10 @@ def live(seed: int, days: int) -> Season:
         outside = room.pass_minute(at_home=diary.at_home(minute), awake=diary.awake(minute))
         state = air.pass_minute(minute, outside)
         told = sensing.pass_minute(minute, state)
-        fresh = engine.pass_minute(minute, told, around.pass_minute(outside))
+        fresh = [
+            (_held_against(message, air, outside, engine), said)
+            for message, said in engine.pass_minute(minute, told, around.pass_minute(outside))
+        ]
         grower.hear(minute, [message for message, _ in fresh])
         grower.pass_minute(minute, told)
         messages += [message for message, _ in fresh]
@@ -89,6 +102,22 @@ def live(seed: int, days: int) -> Season:
         messages,
         words,
         grower.did,
+    )
+
+
+def _held_against(message: Message, air: Air, outside: RoomAir, engine: Engine) -> Message:
+    """Add to what was foretold what would have come, had nobody done anything."""
+    if message.kind not in (OutKind.FORECAST, OutKind.EARLY):
+        return message
+    minutes = EARLY_LOOK_MIN
+    if message.kind is OutKind.FORECAST:
+        minutes = round(engine.until_visit() / timedelta(minutes=1))
+    low = RULES_LOW
+    dries = air.dries_in(outside, minutes, low.limit, delay_min(low))
+    return replace(
+        message,
+        until=message.minute + minutes if message.kind is OutKind.FORECAST else None,
+        dries=None if dries is None else message.minute + dries,
     )
 
 
