@@ -8,8 +8,9 @@ the on-delay of their rule where that is longer, are one.
 *An episode that needed a hand* is an excursion that lasts longer than the on-delay of its rule
 (3 min for dry air, 60 for damp, 5 for CO2, 10 for the temperature): what ends sooner has ended
 by itself. Dry and stale air that begin within `TOGETHER_MIN` of each other are one, since one
-visit sees to both. A sensor that is silent for longer than it may be, or that reads wrong by more
-than its accuracy for half an hour or more because it is wet, is one as well.
+visit sees to both. A sensor that is silent for more than a quarter of an hour (radios drop out),
+or that reads wrong by more than its accuracy for half an hour or more because it is wet, is one as
+well.
 
 *What was averted* counts as an episode too: a forecast (before the night, before leaving) or an
 early notice after which the true air, had nobody done anything, would have become too dry in the
@@ -20,8 +21,8 @@ is then.
 It is *observable* where it lies beyond by more than the sensor's stated accuracy all that
 while, with a sensor that is neither wet nor silent: then any sensor as good as it claims shows
 it. It is *told* if a message of high priority about it came between the begin of the excursion
-that it is part of and 3 min after the on-delay, or if a forecast spoke of the chamber in the
-evening before.
+that it is part of and 3 min after the on-delay, or if a forecast spoke of the hours in which it
+began.
 
 *A false message* asks for something about air that is, at that minute, inside the limit by more
 than the sensor's accuracy; or to look at a sensor with which nothing was wrong in the last half
@@ -52,7 +53,7 @@ SLACK_MIN: Final = 3
 DOUBT_WITHIN_MIN: Final = 30
 EVENING_BEFORE_MIN: Final = 14 * 60
 EARLY_RIGHT_MIN: Final = 10
-SILENT_AFTER_MIN: Final = 5
+SILENT_AFTER_MIN: Final = 15
 WET_AFTER_MIN: Final = 30
 DAY_MIN: Final = 1440
 
@@ -294,7 +295,8 @@ def told_harm(harm: Harm, messages: Iterable[Message]) -> bool:
 
     def tells(message: Message) -> bool:
         if message.kind is OutKind.FORECAST:
-            return harm.start - EVENING_BEFORE_MIN <= message.minute <= harm.start
+            ends = message.minute + EVENING_BEFORE_MIN if message.until is None else message.until
+            return message.minute <= harm.start and harm.since <= ends
         in_time = harm.since <= message.minute <= harm.due + SLACK_MIN
         return message.grave and _is_about(message, harm.call) and in_time
 

@@ -84,8 +84,8 @@ def test_runs_and_their_merging() -> None:
             id="stale later is another",
         ),
         pytest.param(
-            truth(fault=[(50, 55, 1), (100, 130, 1), (200, 225, 2), (300, 340, 2)]),
-            [(100, 130, Call.CHECK_SENSOR, 105), (300, 340, Call.CHECK_SENSOR, 330)],
+            truth(fault=[(50, 65, 1), (100, 130, 1), (200, 225, 2), (300, 340, 2)]),
+            [(100, 130, Call.CHECK_SENSOR, 115), (300, 340, Call.CHECK_SENSOR, 330)],
             id="sensors at fault for long enough",
         ),
     ],
@@ -127,6 +127,9 @@ def test_harm(air: Truth, expected: list[tuple[int, int, int, int, bool]]) -> No
         pytest.param(Message(79, Call.MIST, grave=True), False, id="before the air was out"),
         pytest.param(Message(1, None, kind=OutKind.FORECAST), True, id="foretold at bedtime"),
         pytest.param(Message(101, None, kind=OutKind.FORECAST), False, id="foretold too late"),
+        pytest.param(
+            Message(1, None, kind=OutKind.FORECAST, until=60), False, id="foretold of other hours"
+        ),
     ],
 )
 def test_harm_is_told_in_time(message: Message, told: bool) -> None:
