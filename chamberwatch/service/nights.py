@@ -219,8 +219,6 @@ class Nights:
         misted = self._misted(chamber)
         if misted is not None and misted > night.told:
             return None
-        if night.how is How.REMINDER:
-            return night.morning
         if night.how is not How.FORECAST:
             return None
         went_out = any(

@@ -176,6 +176,61 @@ def test_what_no_window_speaks_of_comes_with_the_summary(tmp_path: Path) -> None
     assert titles(bench) == ["Tent: let it dry off"]
 
 
+# ------------------------------------------------------------------ before leaving
+
+
+LEAVING = datetime(2026, 1, 21, 7, 14, tzinfo=UTC)
+
+
+def test_what_is_foretold_before_leaving(tmp_path: Path) -> None:
+    bench = made(tmp_path, LEAVING - timedelta(minutes=30), replace(DEFAULT, foretells=False))
+    air(bench, 84.0, 29)
+    deliver(bench)
+    assert titles(bench) == []
+    air(bench, 84.0, 2)
+    deliver(bench)
+    deliver(bench)
+    assert titles(bench) == ["Tent: it won't hold till 18:00"]
+    assert "To hold it till 18:00, wet the walls" in bench.phone.sent[0][1]
+    # Who was told is not told again when it comes, unless it does harm.
+    air(bench, 77.0, 30)
+    deliver(bench)
+    assert len(titles(bench)) == 1
+    air(bench, 60.0, 12)
+    deliver(bench)
+    assert len(titles(bench)) == 2
+
+
+@pytest.mark.parametrize(
+    ("manner", "humidity"),
+    [
+        pytest.param(replace(DEFAULT, foretells_day=False), 84.0, id="not wanted"),
+        pytest.param(replace(DEFAULT, leaves=time(5, 50)), 84.0, id="while nobody may be told"),
+        pytest.param(DEFAULT, 94.0, id="wet all over"),
+        pytest.param(replace(DEFAULT, leaves=time(18, 30)), 84.0, id="nobody comes later"),
+    ],
+)
+def test_nothing_is_foretold_before_leaving(
+    manner: Manner, humidity: float, tmp_path: Path
+) -> None:
+    bench = made(tmp_path, LEAVING - timedelta(minutes=60), replace(manner, foretells=False))
+    for _ in range(10):
+        air(bench, humidity, 10)
+        deliver(bench)
+    assert [title for title in titles(bench) if "hold" in title] == []
+
+
+def test_a_time_of_ones_own_to_leave(tmp_path: Path) -> None:
+    manner = replace(DEFAULT, foretells=False, leaves=time(9, 0))
+    bench = made(tmp_path, LEAVING, manner)
+    air(bench, 84.0, 105)
+    deliver(bench)
+    assert titles(bench) == []
+    air(bench, 84.0, 2)
+    deliver(bench)
+    assert titles(bench) == ["Tent: it won't hold till 18:00"]
+
+
 # ------------------------------------------------------------------ at bedtime
 
 
@@ -279,10 +334,10 @@ def test_what_was_said_an_hour_before_is_not_said_again(tmp_path: Path) -> None:
     air(bench, 76.0, 24)
     deliver(bench)
     assert titles(bench) == ["Tent: mist now"]
-    # It counts as foretold.
+    # But nobody was told of the night: harm in it is news.
     air(bench, 60.0, 20)
     deliver(bench)
-    assert titles(bench) == ["Tent: mist now"]
+    assert titles(bench) == ["Tent: mist now"] * 2
 
 
 def test_after_a_misting_the_forecast_is_of_other_air(tmp_path: Path) -> None:
