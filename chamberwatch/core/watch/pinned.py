@@ -6,8 +6,8 @@ no honest reading stayed there for longer than 12 minutes after some 650 misting
 
 A tight chamber may well stand at saturation, and one in which pins form should. What tells it
 apart is that it did so in the hours before as well, or that its band reaches that far. A very
-tight one that was dry for hours can still be mistaken, where its sensor reads too high: after 2
-to 4 of 100 mistings in simulated ones (up to 0.1 air changes an hour, 1.5 to 2 % too high).
+tight one that was dry for hours can still be mistaken, where its sensor reads too high: after 2 of
+100 mistings in simulated ones (up to 0.1 air changes an hour, 1.5 to 2 % too high).
 """
 
 from collections.abc import Sequence

@@ -66,7 +66,7 @@ class Scene:
         return pinned(self.home, sensor, track, self.home.sensors_in("tent"), seen)
 
 
-def leap(before: float = 82.0, after: float = 99.5) -> Course:
+def leap(before: float = 82.0, after: float = 99.5) -> Callable[[int], float]:
     return lambda minute: before if minute < HIT else after
 
 
@@ -129,7 +129,7 @@ def growing(stage: Stage | None) -> House:
 
 def wanting(high_pct: float | None) -> House:
     """Return a house in whose tent something grows that bears so much. [%]."""
-    plain, limits = house(), Limits(Band(90.0, high_pct), (), ())
+    plain, limits = house(), Limits(Band(90.0, high_pct))
     tent = replace(plain.chambers["tent"], following=Following({RH.value: limits}))
     return replace(plain, chambers={"tent": tent})
 
