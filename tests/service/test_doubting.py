@@ -74,6 +74,20 @@ def test_a_wet_sensor_is_told_once_and_returns_when_dry(bench: Bench) -> None:
     assert len(messages(bench, "look at sensor middle")) == 1
 
 
+def test_a_sensor_hit_by_a_misting_is_told_within_half_an_hour(bench: Bench) -> None:
+    pass_by(bench, 70, lambda m: {"middle humidity": 84.0 + 0.1 * (m % 3)})
+    bench.logbook.act("tent", Deed.MISTED, None, "", "page")
+    saturated(bench, 20)
+    assert messages(bench, "look at sensor middle") == []
+    saturated(bench, 1)
+    (told,) = messages(bench, "look at sensor middle")
+    assert told.startswith("middle may be wet: it leapt from 84 to 99.5 % and stays there")
+    reminder = bench.reminder(Call.CHECK_SENSOR, "middle")
+    assert (reminder.state, reminder.priority) == (State.UNACKNOWLEDGED, Priority.MEDIUM)
+    pass_by(bench, 11, lambda _: {"middle humidity": 91.0})
+    assert bench.reminder(Call.CHECK_SENSOR, "middle").state is State.RETURNED
+
+
 def test_the_page_and_the_api_show_the_doubt(bench: Bench) -> None:
     get_wet(bench)
     now = history(bench).now("tent")

@@ -5,7 +5,7 @@ unless a source is named beside them.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from itertools import chain, islice
 from typing import Final
 
@@ -14,6 +14,7 @@ from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.device import Kind
 from chamberwatch.core.watch.doubt import Doubted, Finding, Key
 from chamberwatch.core.watch.lately import JUMP, PINNED_PCT, Seen, Track
+from chamberwatch.core.watch.pinned import pinned
 from chamberwatch.core.watch.reading import UNITS, Place, Quantity
 
 STUCK_AFTER: Final = timedelta(hours=3)
@@ -86,7 +87,8 @@ def _of_series(
             device.chamber == sensor.chamber and device.kind is Kind.HUMIDIFIER
             for device in house.devices
         )
-        yield (name, Doubted.WET, quantity), _wet(sensor, track, () if fogged else sensors, seen)
+        finding = _wet(house, sensor, track, () if fogged else sensors, seen)
+        yield (name, Doubted.WET, quantity), finding
 
 
 def _said(quantity: Quantity, value: float) -> str:
@@ -191,7 +193,9 @@ def _jumping(
     return Finding(track.time, True, words, frozenset({quantity}), recent[0])
 
 
-def _wet(sensor: Sensor, track: Track, sensors: Sequence[Sensor], seen: Seen) -> Finding:
+def _wet(
+    house: House, sensor: Sensor, track: Track, sensors: Sequence[Sensor], seen: Seen
+) -> Finding:
     """Judge a humidity at saturation that stays there through what must bring it down.
 
     No `sensors` are given where a humidifier may rightly keep the air full of fog.
@@ -199,25 +203,39 @@ def _wet(sensor: Sensor, track: Track, sensors: Sequence[Sensor], seen: Seen) ->
     since = track.pinned_since
     if since is None or not sensors:
         return Finding(track.time, bad=False if since is None else None)
-    until = track.time - DRIES_WITHIN
+    through = _through(sensor, since, track.time - DRIES_WITHIN, sensors, seen)
+    leapt = None if through else pinned(house, sensor, track, sensors, seen)
+    if through is not None:
+        words = (
+            f"{sensor.name} may be wet: it has stayed at {_said(Quantity.HUMIDITY, track.value)} "
+            f"through {through}. Take it out and let it dry in room air for an hour, and hang it "
+            f"where no mist reaches it."
+        )
+    elif leapt is not None:
+        words = (
+            f"{sensor.name} may be wet: {leapt}. Take it out and let it dry in room air for an "
+            f"hour. Left in the chamber it dries by itself in an hour or two, more slowly in "
+            f"still air. Hang it where no mist reaches it."
+        )
+    else:
+        return Finding(track.time, bad=None)
+    return Finding(track.time, True, words, frozenset({Quantity.HUMIDITY}), since)
+
+
+def _through(
+    sensor: Sensor, since: datetime, until: datetime, sensors: Sequence[Sensor], seen: Seen
+) -> str | None:
+    """Name what must have brought the humidity down between two times, None where nothing must."""
     vented = seen.vented.get(sensor.chamber)
-    warmth = seen.tracks.get((sensor.name, Quantity.TEMPERATURE))
     if vented is not None and since <= vented <= until:
-        through = "a venting"
-    elif warmth is not None and warmth.rise(since, until, WARMED_WITHIN) > WARMED_K:
-        through = "a rise of the temperature"
-    elif any(
+        return "a venting"
+    warmth = seen.tracks.get((sensor.name, Quantity.TEMPERATURE))
+    if warmth is not None and warmth.rise(since, until, WARMED_WITHIN) > WARMED_K:
+        return "a rise of the temperature"
+    fresh = any(
         co2.fall_share(since, until, VENTED_WITHIN) >= VENTED_SHARE
         for each in sensors
         if each.place is Place.AIR
         if (co2 := seen.tracks.get((each.name, Quantity.CO2))) is not None
-    ):
-        through = "fresh air, as the CO2 shows"
-    else:
-        return Finding(track.time, bad=None)
-    words = (
-        f"{sensor.name} may be wet: it has stayed at {_said(Quantity.HUMIDITY, track.value)} "
-        f"through {through}. Take it out and let it dry in room air for an hour, and hang it "
-        f"where no mist reaches it."
     )
-    return Finding(track.time, True, words, frozenset({Quantity.HUMIDITY}), since)
+    return "fresh air, as the CO2 shows" if fresh else None
