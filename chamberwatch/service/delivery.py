@@ -30,7 +30,8 @@ from chamberwatch.service.reaching import (
     release,
     soonest,
 )
-from chamberwatch.service.together import holds
+from chamberwatch.service.telling import EXPIRES_AFTER
+from chamberwatch.service.together import holds, unfold
 from chamberwatch.service.waiting import Waiting
 
 log = logging.getLogger(__name__)
@@ -153,9 +154,9 @@ class Delivery:
 
     def _next(self, book: Book, address: str) -> OutRow | None:
         now = self._p.clock.now()
-        if self._p.waiting is not None:
-            self._p.waiting.sort(book, address, now)
         reach = reach_of(book, address)
+        if self._p.waiting is not None:
+            self._p.waiting.sort(book, address, now, down=reach.down(now))
         due = [row for row in book.outbox.due(now) if row.address == address]
         hold_back(book, address, reach, now)
         return first_of(due, lambda row: reach.held(row, now))
@@ -190,10 +191,13 @@ class Delivery:
             before = reach_of(book, address)
             reach = before.after(outcome, row, now)
             keep_reach(book, address, reach)
-            book.outbox.save(self._after(row, outcome, reach.again))
+            reminder = book.reminders.get(row.reminder) if row.reminder else None
+            book.outbox.save(self._after(row, outcome, reach.again, reminder))
             if outcome.ok:
                 release(book, address, before.again, now)
             else:
+                if row.kind is OutKind.SUMMARY:
+                    unfold(book, row)
                 hold_back(book, address, reach, now)
         del self._unsaved[address]
 
@@ -210,13 +214,21 @@ class Delivery:
         ]
         return "\n".join([row.body, "", *lines])
 
-    def _after(self, row: OutRow, outcome: Outcome, again: datetime | None) -> OutRow:
+    def _after(
+        self, row: OutRow, outcome: Outcome, again: datetime | None, reminder: Reminder | None
+    ) -> OutRow:
         if outcome.ok:
             log.info("Delivered to %s: %s", row.address, row.title)
             return replace(row, state=OutState.SENT, error="", sent=self._p.clock.now())
         if row.tries == 1:
             log.warning("A message to %s did not go out: %s", row.address, outcome.reason)
         next_try = again or self._p.clock.now()
+        if row.kind is OutKind.SUMMARY:
+            # What it said is said again by itself, or in another one, once the address is reached.
+            return replace(row, state=OutState.DROPPED, error=outcome.reason)
         if row.expires is not None and next_try >= row.expires:
-            return replace(row, state=OutState.FAILED, error=outcome.reason)
+            if row.kind is not OutKind.REMINDER or not holds(row, reminder):
+                return replace(row, state=OutState.FAILED, error=outcome.reason)
+            # It is still so, and nobody has heard of it: it is not given up.
+            row = replace(row, expires=next_try + EXPIRES_AFTER)
         return replace(row, state=OutState.WAITING, next_try=next_try, error=outcome.reason)

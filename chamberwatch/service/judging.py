@@ -228,7 +228,7 @@ class Judging:
             if live:
                 fresh = {key: r for key, r in newest.items() if r.time > self._old_before()}
                 found = needs(self._house, chamber, self._watched.values(), fresh, trends, doubts)
-                soon = coming(self._house, chamber, self._watched.values(), time)
+                soon = coming(self._house, chamber, self._watched.values(), newest, time)
                 spoken = self._teller.tell(book, chamber, found, self._clock.now(), soon)
                 told += spoken.messages
                 self._advised |= {(chamber, call): a for call, a in spoken.amounts.items()}

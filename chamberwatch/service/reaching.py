@@ -75,12 +75,14 @@ class Reach:
         """Return what is known after one that did not, without a word on the next try."""
         return replace(self, failed=now, reason=outcome.reason, since=self.since or now)
 
+    def down(self, now: datetime) -> bool:
+        """Tell whether the address was just found unreachable, and is left alone for a while."""
+        # Longer than ever meant: the clock was set back since.
+        return self.again is not None and now < self.again <= now + LONGEST_WAIT
+
     def held(self, row: OutRow, now: datetime) -> bool:
         """Tell whether a row that is due waits, since the address was just found unreachable."""
-        urgent = row.priority is Priority.HIGH and not row.tries
-        # Longer than ever meant: the clock was set back since.
-        meant = self.again is not None and now < self.again <= now + LONGEST_WAIT
-        return meant and not urgent
+        return self.down(now) and not (row.priority is Priority.HIGH and not row.tries)
 
 
 _TIMES: Final = ("went", "failed", "since", "again")

@@ -12,7 +12,7 @@ from chamberwatch.core import summary_words
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reminder import Event, Priority, Reminder
 from chamberwatch.service.board import Board
-from chamberwatch.service.books import Book, OutKind
+from chamberwatch.service.books import Book, OutKind, OutState
 from chamberwatch.service.mornings import moves_after
 from chamberwatch.service.nights import plain_row
 
@@ -87,7 +87,7 @@ def _alarmed(book: Book, reminder: Reminder, since: datetime) -> frozenset[str]:
     """Return the addresses that were told of this episode as of high priority."""
     return frozenset(
         row.address
-        for row in book.outbox.sent_since(since)
+        for row in (*book.outbox.sent_since(since), *book.outbox.in_state(OutState.FOLDED))
         if row.kind is OutKind.REMINDER and row.priority is Priority.HIGH
         if (row.reminder, row.episode) == (reminder.id, reminder.episode)
     )

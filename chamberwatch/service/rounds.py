@@ -5,7 +5,7 @@ import threading
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final
+from typing import Final, Protocol
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.chamber import House
@@ -33,11 +33,18 @@ EVERY_S: Final = 20.0
 """Silence is told within this long of its limit."""
 
 TENDING: Final = "tending"
-BEDTIME: Final = "bedtime"
 FORESEEING: Final = "foreseeing"
 
 SEARCH_EVERY_S: Final = 60.0
 """Mistings and ventings are looked for once in so long, and at once while there is a backlog."""
+
+
+class Writes(Protocol):
+    """A part of the rounds that tells of something."""
+
+    def write(self, book: Book, now: datetime) -> bool:
+        """Look and tell; return whether anything was."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,10 +185,6 @@ class Rounds:
             wet = self._p.wetting.write(book, now) if self._p.wetting is not None else None
             changed |= wet is not None and wet.moved
             changed |= self._told_besides(book, now)
-            if self._p.responding is not None:
-                changed |= self._p.responding.write(book, now)
-            if self._p.refilling is not None:
-                changed |= self._p.refilling.write(book, now)
         self._told = (self._told | gone) - back
         self._p.doubting.written(found)
         if self._p.wetting is not None and wet is not None:
@@ -197,21 +200,27 @@ class Rounds:
         return True if found.everything else (False if heard else None)
 
     def _told_besides(self, book: Book, now: datetime) -> bool:
-        """Tell of harm that is over, and at bedtime of a night that won't hold."""
-        told = self._p.returning is not None and self._p.returning.write(book, now)
-        if self._p.nights is None:
-            return told
+        """Tell of what came of deeds, of harm that is over, and of what won't hold."""
+        parts = (self._p.responding, self._p.refilling, self._p.returning, self._p.nights)
+        told = False
+        for part in parts:
+            if part is not None:
+                told |= self._told_by(part, book, now)
+        return told
+
+    def _told_by(self, part: Writes, book: Book, now: datetime) -> bool:
+        """Let one part write; a fault in what it reckons must not end the watch over the air."""
+        name = type(part).__name__
         try:
-            told |= self._p.nights.write(book, now)
+            told = part.write(book, now)
         except StorageError:
             raise
         except Exception:
-            # What is reckoned of a night must not end the watch over its air.
-            if BEDTIME not in self._failing:
-                log.exception("Whether the night holds could not be told; it is tried again.")
-            self._failing.add(BEDTIME)
-        else:
-            self._failing.discard(BEDTIME)
+            if name not in self._failing:
+                log.exception("A part of the rounds failed (%s); it is tried again.", name)
+            self._failing.add(name)
+            return False
+        self._failing.discard(name)
         return told
 
     @staticmethod

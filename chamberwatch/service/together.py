@@ -38,6 +38,13 @@ def holds(row: OutRow, reminder: Reminder | None) -> bool:
     return True
 
 
+def unfold(book: Book, summary: OutRow) -> None:
+    """Let what was said within a summary wait by itself again: it did not go out."""
+    for row in book.outbox.in_state(OutState.FOLDED):
+        if row.address == summary.address and row.sent == summary.created:
+            book.outbox.save(replace(row, state=OutState.WAITING, error="", sent=None))
+
+
 @dataclass(frozen=True, slots=True)
 class Together:
     """Makes one message of several to one address, within one transaction."""
@@ -69,7 +76,8 @@ class Together:
     def within(self, rows: Iterable[OutRow]) -> None:
         """End messages that another one says as well."""
         for row in rows:
-            self.book.outbox.save(replace(row, state=OutState.FOLDED, error=WITHIN))
+            folded = replace(row, state=OutState.FOLDED, error=WITHIN, sent=self.now)
+            self.book.outbox.save(folded)
 
     def _one_for_all(self, told: Sequence[Worded], words: Message) -> None:
         priority = max((row.priority for row, _ in told), default=Priority.LOW)
@@ -87,7 +95,8 @@ class Together:
             # As if it were new: it has waited long enough.
             created=self.now,
             next_try=self.now,
-            expires=self.now + EXPIRES_AFTER,
+            # What speaks of a moment to come is of no use after it.
+            expires=row.expires if row.kind is OutKind.EARLY else self.now + EXPIRES_AFTER,
         )
         self.book.outbox.save(fresh)
 

@@ -85,15 +85,25 @@ class Waiting:
         """Return the addresses whose summary is due."""
         return [a for a, m in self.manners.items() if self.mornings.due(book, a, m, now)]
 
-    def sort(self, book: Book, address: str, now: datetime) -> None:
+    def sort(self, book: Book, address: str, now: datetime, *, down: bool = False) -> None:
         """Put off what can't be said to an address now, and say together what has waited.
 
         What is due at the address after this may be sent.
+
+        Args:
+            book: to write in.
+            address: which.
+            now: the time.
+            down: it can't be reached just now, so that only harm is tried, and nothing summed up.
         """
         manner = self.manners.get(address)
-        if manner is not None:
-            summary = self.mornings.due(book, address, manner, now)
-            _Desk(self, book, address, manner, now).sort(summary=summary)
+        if manner is None:
+            return
+        desk = _Desk(self, book, address, manner, now)
+        if down:
+            desk.sort_grave()
+        else:
+            desk.sort(summary=self.mornings.due(book, address, manner, now))
 
     def nobody_there(self, now: datetime) -> bool:
         """Tell whether everybody is away; a screen is nobody."""
@@ -110,6 +120,12 @@ class _Desk:
     address: str
     manner: Manner
     now: datetime
+
+    def sort_grave(self) -> None:
+        """Put off what is grave and can't be said now; let everything else wait as it is."""
+        for row in self.book.outbox.waiting(self.address):
+            if row.next_try <= self.now and row.priority is Priority.HIGH and not row.tries:
+                self._put_off(row)
 
     def sort(self, *, summary: bool) -> None:
         """Put off what can't be said now, and say together what has waited."""

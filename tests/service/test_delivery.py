@@ -9,7 +9,7 @@ import pytest
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reminder import Call, Priority
-from chamberwatch.service.books import OutState
+from chamberwatch.service.books import OutKind, OutState
 from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.ports import Outcome, Trouble
 from tests.fakes import Phone, PlainLinks
@@ -69,7 +69,22 @@ def test_it_is_tried_again_more_slowly(dry: Bench) -> None:
     assert len(dry.outbox(OutState.SENT)) == 1
 
 
-def test_it_gives_up_when_it_says_nothing_new(dry: Bench) -> None:
+def test_what_is_still_so_is_not_given_up(dry: Bench) -> None:
+    dry.phone.outcome = DOWN
+    for _ in range(20):
+        deliver(dry)
+        dry.clock.turn(minutes=61)
+    assert dry.outbox(OutState.FAILED) == []
+    dry.phone.outcome = Outcome(ok=True)
+    deliver(dry)
+    assert [row.title for row in dry.outbox(OutState.SENT)] == ["Tent: mist now"]
+
+
+def test_it_gives_up_what_says_nothing_new(dry: Bench) -> None:
+    """Of what was foretold nobody wants to hear twelve hours later."""
+    with dry.sql.write() as book:
+        (row,) = book.outbox.in_state(OutState.WAITING)
+        book.outbox.save(replace(row, kind=OutKind.FORECAST))
     dry.phone.outcome = DOWN
     for _ in range(20):
         deliver(dry)

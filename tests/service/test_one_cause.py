@@ -71,6 +71,18 @@ def test_who_vents_is_not_asked_whether_it_stands_open(bench: Bench) -> None:
     assert titles(bench) == ["Tent: mist now"]
 
 
+def test_what_waits_an_hour_itself_is_not_waited_for(bench: Bench) -> None:
+    """Stale air after a misting is damp as well, and that takes an hour to count."""
+    hear(bench, 7, temperature=19.0, humidity=97.0, co2=1300.0)
+    assert titles(bench) == ["Tent: vent now"]
+
+
+def test_what_is_not_heard_any_more_is_not_waited_for(bench: Bench) -> None:
+    hear(bench, 3, temperature=19.0, humidity=88.0, co2=1300.0)
+    hear(bench, 20, temperature=19.0, humidity=76.0)
+    assert titles(bench) == ["Tent: mist now"]
+
+
 # ------------------------------------------------------------------ silence
 
 

@@ -1,9 +1,14 @@
 """Silence, and shelves that end."""
 
 import threading
-from datetime import timedelta
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+import pytest
 
 from chamberwatch.core.watch.reminder import Call, State
+from chamberwatch.service.books import Book
+from chamberwatch.service.refilling import Refilling
 from tests.make import at
 from tests.service.machine import Bench
 
@@ -121,3 +126,20 @@ def test_the_loop_looks_until_told_to_stop(bench: Bench) -> None:
     bench.clock.wait = wait  # type: ignore[method-assign]
     bench.rounds.run(stopping)
     assert looks == [20.0] * 4
+
+
+class Broken(Refilling):
+    """Stumbles over a figure nobody thought of."""
+
+    def write(self, book: Book, now: datetime) -> bool:
+        raise ZeroDivisionError
+
+
+def test_a_part_that_fails_ends_no_watch_and_is_said_once(
+    bench: Bench, caplog: pytest.LogCaptureFixture
+) -> None:
+    broken = Broken(bench.house, bench.teller)
+    bench.rounds._p = replace(bench.rounds._p, refilling=broken)
+    hear_all(bench, 20, *EVERYONE[1:])
+    assert bench.reminder(Call.CHECK_SENSOR, "middle").active
+    assert len([r for r in caplog.records if "(Broken)" in r.message]) == 1

@@ -18,6 +18,7 @@ QUIET = Manner(summaries=False, foretells=False)
 DAYTIME = datetime(2026, 1, 20, 12, tzinfo=UTC)
 NIGHT = datetime(2026, 1, 20, 22, 30, tzinfo=UTC)
 MORNING = datetime(2026, 1, 21, 7, tzinfo=UTC)
+DAY = datetime(2026, 1, 20, 8, tzinfo=UTC)
 
 
 def made(
@@ -289,3 +290,44 @@ def test_a_terminal_is_told_everything(tmp_path: Path) -> None:
         *(("humidity", value, 5) for _ in range(8) for value in (76.0, 90.0)),
     )
     assert titles(bench.phone).count("Tent: mist now") == 8
+
+
+# ------------------------------------------------------------------ a phone that is off
+
+
+def test_what_is_still_so_reaches_a_phone_that_was_off_for_long(tmp_path: Path) -> None:
+    """Neither the summary of what had waited nor twelve hours may swallow what goes on."""
+    bench = made(tmp_path, DAY)
+    bench.phone.outcome = Outcome(ok=False, reason="it is off")
+    for _ in range(14 * 6):
+        for quantity, value in (("humidity", 77.0), ("temperature", 11.0), ("co2", 1300.0)):
+            bench.minutes_of(quantity, value, 1)
+        bench.minutes_of("humidity", 77.0, 7)
+        deliver(bench)
+    bench.phone.outcome = Outcome(ok=True)
+    bench.phone.sent.clear()
+    for _ in range(12 * 6):
+        for quantity, value in (("humidity", 77.0), ("temperature", 11.0), ("co2", 1300.0)):
+            bench.minutes_of(quantity, value, 1)
+        bench.minutes_of("humidity", 77.0, 7)
+        deliver(bench)
+    said = " ".join(f"{title} {body}" for title, body in bench.phone.sent)
+    assert "vent, then mist" in said
+    assert "warm it" in said
+
+
+def test_a_summary_that_did_not_go_out_is_taken_apart_again(tmp_path: Path) -> None:
+    bench = made(tmp_path, NIGHT)
+    bench.minutes_of("humidity", 76.0, 5)
+    bench.minutes_of("temperature", 11.0, 12)
+    deliver(bench)
+    until(bench, MORNING)
+    bench.phone.outcome = Outcome(ok=False, reason="it is off")
+    deliver(bench)
+    assert [title for title, _ in bench.phone.sent] == ["2 things wait for you"]
+    assert {row.kind for row in bench.outbox()} == {OutKind.REMINDER}
+    bench.phone.outcome = Outcome(ok=True)
+    bench.clock.turn(minutes=2)
+    deliver(bench)
+    assert bench.phone.sent[-1][0] == "2 things wait for you"
+    assert len(bench.outbox(OutState.FOLDED)) == 2

@@ -19,7 +19,7 @@ class Patience:
         on_delay: how long outside the band before it counts.
         off_delay: how long back inside before it counts as over.
         harm_on_delay: how long outside a harm limit before it counts; an opened zip is not harm.
-        realarm: what is harmful and goes on is told anew after so long, then after twice as long,
+        realarm: what is harmful and goes on is told anew after so long, then four times as long,
             and so on; None: never.
         priority: how much the band matters, a value of core.watch.reminder.Priority; None: as
             is usual for what has to be done. Harm is always of high priority.

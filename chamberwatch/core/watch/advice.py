@@ -18,7 +18,7 @@ from chamberwatch.core.watch.reminder import (
     Reminder,
     State,
 )
-from chamberwatch.core.watch.rule import Level, Side, Watched
+from chamberwatch.core.watch.rule import LONGEST_GAP, Level, Side, Watched, rules
 
 CALLS: Final[Mapping[tuple[Quantity, Side], Call]] = {
     (Quantity.HUMIDITY, Side.LOW): Call.MIST,
@@ -62,6 +62,9 @@ PRIORITY: Final[Mapping[Call, Priority]] = {
 # Common practice: a light misting shows in a few minutes and holds ten or so; asking sooner
 # nags. It holds where the chamber's own response is not known yet.
 GRACE: Final = timedelta(minutes=15)
+
+
+A_MOMENT: Final = timedelta(minutes=2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +112,11 @@ def needs(
 
 
 def coming(
-    house: House, chamber: str, watched: Iterable[Watched], now: datetime
+    house: House,
+    chamber: str,
+    watched: Iterable[Watched],
+    newest: Mapping[tuple[str, Quantity], Reading],
+    now: datetime,
 ) -> Mapping[Call, timedelta]:
     """Return what a chamber is about to ask for, and in how long: its delay is running.
 
@@ -117,21 +124,37 @@ def coming(
         house: what the grower declared.
         chamber: its name.
         watched: rules of this house, active or not.
+        newest: newest reading of each series; one that is not heard any more asks for nothing.
         now: time of the newest reading.
     """
     place = house.chambers[chamber]
     found: dict[Call, timedelta] = {}
     for item in watched:
-        sensor = house.sensors.get(item.sensor)
+        sensor, since = house.sensors.get(item.sensor), item.turning_since
         call = calls_of(place).get((item.quantity, item.side))
-        patience = place.patience_for(item.quantity)
-        if sensor is None or sensor.chamber != chamber or call is None or patience is None:
+        if sensor is None or sensor.chamber != chamber or call is None:
             continue
-        if item.active or item.turning_since is None or item.level is not Level.BAND:
+        if item.active or since is None or item.level is not Level.BAND:
             continue
-        left = max(item.turning_since + patience.on_delay - now, timedelta(0))
-        found[call] = min(left, found.get(call, left))
+        reading, delay = newest.get((item.sensor, item.quantity)), _on_delay(place, sensor, item)
+        if reading is None or delay is None or now - reading.time > LONGEST_GAP:
+            continue
+        due = since + delay
+        # The reading that fulfils the delay may come a moment after that of another quantity.
+        if reading.time < due and now - due <= A_MOMENT:
+            left = max(due - now, timedelta(0))
+            found[call] = min(left, found.get(call, left))
     return found
+
+
+def _on_delay(chamber: Chamber, sensor: Sensor, watched: Watched) -> timedelta | None:
+    """Return how long a rule waits by the band of today; None where there is none."""
+    band = chamber.limits(watched.quantity, sensor.place)
+    patience = chamber.patience_for(watched.quantity)
+    if band is None or patience is None:
+        return None
+    made = (r for r in rules(band, patience) if r.level is watched.level)
+    return next((r.on_delay for r in made if r.side is watched.side), None)
 
 
 def judged(house: House, sensor: Sensor, reading: Reading) -> Judgement | None:
