@@ -58,7 +58,10 @@ def examine(house: House, sensors: Sequence[Sensor], seen: Seen) -> Mapping[Key,
     found: dict[Key, Finding] = {}
     for sensor in sensors:
         for quantity in Quantity:
-            found.update(_of_series(house, sensors, sensor, quantity, seen))
+            # Of most quantities a sensor says nothing, and nothing was refused.
+            series = sensor.name, quantity
+            if series in seen.tracks or series in seen.refused:
+                found.update(_of_series(house, sensors, sensor, quantity, seen))
     faulty = {key[0] for key, finding in found.items() if finding.bad and key[2] in AIR}
     found.update(disagreeing(sensors, seen, seen.doubted | faulty))
     return found
