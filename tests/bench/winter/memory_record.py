@@ -61,6 +61,14 @@ class _Line:
         return slice(bisect_left(self.times, span.start), bisect_left(self.times, span.end))
 
 
+def _bucket(start: datetime, values: Sequence[float]) -> Bucket:
+    if len(values) == 1:
+        # A reading a minute: most buckets of the search hold one.
+        (only,) = values
+        return Bucket(start, 1, only, only, only)
+    return Bucket(start, len(values), min(values), sum(values) / len(values), max(values))
+
+
 class MemoryReadings:
     """Readings by series, each in order of time."""
 
@@ -102,13 +110,7 @@ class MemoryReadings:
             for time_s, value in zip(line.times_s[cut], line.values[cut], strict=True):
                 groups.setdefault(int(time_s // step_s), []).append(value)
         return [
-            Bucket(
-                EPOCH + timedelta(seconds=number * step_s),
-                len(values),
-                min(values),
-                sum(values) / len(values),
-                max(values),
-            )
+            _bucket(EPOCH + timedelta(seconds=number * step_s), values)
             for number, values in sorted(groups.items())[:limit]
         ]
 
