@@ -72,9 +72,8 @@ def _of_series(
 ) -> Iterator[tuple[Key, Finding]]:
     name, track = sensor.name, seen.tracks.get((sensor.name, quantity))
     refused = seen.refused.get((name, quantity), 0)
-    if refused or track is not None:
-        finding = _impossible(name, quantity, track, refused, seen)
-        yield (name, Doubted.IMPOSSIBLE, quantity), finding
+    finding = _impossible(name, quantity, track, refused, seen)
+    yield (name, Doubted.IMPOSSIBLE, quantity), finding
     if track is None:
         return
     if quantity is Quantity.BATTERY and sensor.battery_low_v is not None:
