@@ -32,6 +32,8 @@ practice, as long as after a misting)."""
 
 TREND_OVER: Final = timedelta(minutes=10)
 TREND_POINTS: Final = 60
+TREND_EVERY: Final = TREND_OVER / TREND_POINTS
+"""One point in so long is plenty for a slope, however fast a sensor talks."""
 
 
 class Board:
@@ -72,9 +74,10 @@ class Board:
                 self._traces[key] = Trace(reading)
             else:
                 trace.take(reading)
-            points = self._points.setdefault(key, deque(maxlen=TREND_POINTS))
-            # One point a tenth of a minute is plenty for a slope, however fast a sensor talks.
-            if not points or reading.time - points[-1][0] >= TREND_OVER / TREND_POINTS:
+            points = self._points.get(key)
+            if points is None:
+                points = self._points[key] = deque(maxlen=TREND_POINTS)
+            if not points or reading.time - points[-1][0] >= TREND_EVERY:
                 points.append((reading.time, reading.value))
             while points and reading.time - points[0][0] > TREND_OVER:
                 points.popleft()

@@ -17,7 +17,7 @@ _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 def seconds(time: datetime) -> float:
     """Return seconds since 1970. [s]."""
-    return (time - _EPOCH) / timedelta(seconds=1)
+    return (time - _EPOCH).total_seconds()
 
 
 def moment(time_s: float) -> datetime:

@@ -4,7 +4,7 @@ How far each rule has come lives in memory and is kept with every commit, in the
 as the readings that led there. Only the intake's thread uses this.
 """
 
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final
@@ -117,19 +117,18 @@ class Judging:
         settling = self._board.settling(sensor.chamber, reading.time) is not None
         gap = max(LONGEST_GAP, sensor.unheard_after)
         turned = holds = False
+        last = previous.time if previous is not None else None
         for rule in self._rules(sensor, reading.quantity):
-            blank = Watched(reading.sensor, reading.quantity, rule.side, rule.level)
-            before = self._watched.get(blank.key, blank)
+            key = (reading.sensor, reading.quantity, rule.side, rule.level)
+            before = self._watched.get(key) or Watched(*key)
             # While a chamber settles into its new band no delay begins; what was outside before
             # it changed, and what is harmful, goes on.
             begins = not before.active and before.turning_since is None
             waits = settling and rule.level is Level.BAND and begins
-            last = previous.time if previous is not None else None
             after = before if waits else step(before, rule, reading, last, gap)
             holds |= after.active
-            if after != before:
-                self._watched[after.key] = after
-                self._changed[after.key] = after
+            if after is not before and after != before:
+                self._watched[key] = self._changed[key] = after
                 turned |= after.active != before.active
         return turned, holds
 
@@ -166,11 +165,11 @@ class Judging:
         made = self._rules(sensor, watched.quantity)
         return next((r for r in made if (r.side, r.level) == (watched.side, watched.level)), None)
 
-    def _rules(self, sensor: Sensor, quantity: Quantity) -> Iterator[Rule]:
+    def _rules(self, sensor: Sensor, quantity: Quantity) -> Sequence[Rule]:
         """Return the rules that hold for a quantity today; none where nothing is judged."""
         chamber = self._house.chambers[sensor.chamber]
         band, patience = chamber.limits(quantity, sensor.place), chamber.patience_for(quantity)
-        return rules(band, patience) if band is not None and patience is not None else iter(())
+        return rules(band, patience) if band is not None and patience is not None else ()
 
     def _stand_back(self, chamber: str) -> None:
         """Let the rules of sensors that leave the word to another begin anew.

@@ -16,7 +16,7 @@ from chamberwatch.core.air.knowledge import Knowledge, assumed
 from chamberwatch.core.air.tent import vapour_g_per_m3
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.core.watch.device import NO_DEVICES, Supply, supply, working_in
+from chamberwatch.core.watch.device import supply, working_in
 from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.lasting import TOLD_LATE
@@ -160,28 +160,28 @@ class Knowing:
         week = Span(now - LEARN_FROM, now)
         with books.read() as book:
             span = Span(start, until)
-            minutes = [
-                replace(minute, supply=self._gave(chamber, minute.time))
-                for minute in _minutes(book, self._house, chamber.name, span, doubts)
-            ]
+            minutes = list(_minutes(book, self._house, chamber.name, span, doubts))
             every = book.found.within(chamber.name, week)
             actions = {a.id: a for a in book.actions.recent(chamber.name, 200)}
             exchanges = book.exchanges.within(chamber.name, week)
         found = [f for f in every if f.confirmed is not False]
         with self._lock:
             mind.looked = until
-            self._book(mind, chamber, minutes, (found, actions))
+            self._book(mind, chamber, self._supplied(chamber, minutes), (found, actions))
             record = Record(tuple(mind.minutes), found, exchanges, actions)
             lessons = dict(mind.lessons)
         self._learn(mind, chamber, record, lessons, now)
 
-    def _gave(self, chamber: Chamber, at: datetime) -> Supply:
-        """Return what the devices of a chamber gave in one minute."""
+    def _supplied(self, chamber: Chamber, minutes: Sequence[Minute]) -> Sequence[Minute]:
+        """Return minutes with what the devices of their chamber gave in each."""
         devices = working_in(self._house.devices, chamber.name)
         if not devices or chamber.volume_l is None:
-            return NO_DEVICES
-        end = at + timedelta(minutes=1)
-        return supply(devices, chamber.volume_l / 1000.0, at, end, self._zone)
+            return minutes
+        volume_m3, lasts = chamber.volume_l / 1000.0, timedelta(minutes=1)
+        return [
+            replace(m, supply=supply(devices, volume_m3, m.time, m.time + lasts, self._zone))
+            for m in minutes
+        ]
 
     def _book(
         self,

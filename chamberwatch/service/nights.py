@@ -283,8 +283,8 @@ def ahead(manner: Manner, chamber: Chamber, now: datetime, zone: tzinfo) -> Iter
             yield Stretch(NIGHT, at, morning_visit(chamber, now, zone))
     if manner.foretells_day:
         leaves, until = _leaving(manner, chamber, now, zone)
-        spoken = speaks(manner.hours, Priority.MEDIUM, now, zone)
-        if spoken and leaves <= now < leaves + LATE and until - now >= LONG_AWAY:
+        due = leaves <= now < leaves + LATE and until - now >= LONG_AWAY
+        if due and speaks(manner.hours, Priority.MEDIUM, now, zone):
             yield Stretch(DAY, leaves, until)
 
 

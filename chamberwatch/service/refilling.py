@@ -12,7 +12,15 @@ from chamberwatch.core.watch.advice import events, untold
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.reading import Place, Quantity
-from chamberwatch.core.watch.refilling import BACK, SHARE, Dwindled, Held, dwindled
+from chamberwatch.core.watch.refilling import (
+    BACK,
+    LATELY,
+    SHARE,
+    Dwindled,
+    Held,
+    dwindled,
+    short_lately,
+)
 from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Priority, advance
 from chamberwatch.core.wording import Message
 from chamberwatch.service.books import Book, Span
@@ -62,9 +70,14 @@ class Refilling:
     def _dwindled(self, book: Book, chamber: Chamber, now: datetime) -> Dwindled | None:
         if chamber.band(Quantity.HUMIDITY, Place.AIR) is None:
             return None
-        every = book.found.within(chamber.name, Span(now - BACK, now))
-        mistings = [f for f in every if f.kind is Kind.MISTING and f.confirmed is not False]
-        ended = [f for f in mistings if f.held is not None][-MISTINGS:]
+        lately = _ended(book, chamber, Span(now - LATELY, now))
+        for found in lately:
+            # Read while it is fresh, and once.
+            self._room_of(book, chamber, found)
+        # Weeks of mistings are read only where the last ones give a reason to.
+        if not short_lately([f.held for f in lately if f.held is not None]):
+            return None
+        ended = _ended(book, chamber, Span(now - BACK, now))[-MISTINGS:]
         known = [self._held(book, chamber, f) for f in ended]
         deeds = book.actions.recent(chamber.name, DEEDS_LOOKED_AT)
         refilled = next((a.at for a in deeds if a.deed is Deed.REFILLED), None)
@@ -132,6 +145,13 @@ class Refilling:
                 moves.append(move)
             book.reminders.save(moved, moves)
         return bool(active)
+
+
+def _ended(book: Book, chamber: Chamber, span: Span) -> list[Found]:
+    """Return the mistings of a span of which it is known how long they held, oldest first."""
+    every = book.found.within(chamber.name, span)
+    mistings = (f for f in every if f.kind is Kind.MISTING and f.confirmed is not False)
+    return [f for f in mistings if f.held is not None]
 
 
 def _evidence(found: Dwindled, now: datetime) -> Evidence:

@@ -54,7 +54,6 @@ AIR = AirState(
     vpd_pa=502.0,
     dew_point_c=13.91,
     frost=False,
-    wet_bulb_c=15.54,
     humidity_ratio=0.009904,
     enthalpy_j_per_kg=43_400.0,
     density_kg_per_m3=1.2,

@@ -248,11 +248,8 @@ def _fitted(residuals: Callable[[Column], Column], start: Column) -> tuple[Colum
     """
     at, rest = start, residuals(start)
     least, damping = dot(rest, rest), 0.01
+    slopes = _slopes(residuals, at, rest)
     for _ in range(_ROUNDS):
-        slopes = [
-            [(b - a) / _SMALL_LOG for a, b in zip(rest, residuals(moved), strict=True)]
-            for moved in ([*at[:i], at[i] + _SMALL_LOG, *at[i + 1 :]] for i in range(len(at)))
-        ]
         step = _step(slopes, rest, damping)
         tried = [a - min(max(s, -1.0), 1.0) for a, s in zip(at, step, strict=True)]
         after = residuals(tried)
@@ -264,7 +261,17 @@ def _fitted(residuals: Callable[[Column], Column], start: Column) -> tuple[Colum
         at, rest, least, damping = tried, after, value, damping / 8.0
         if enough:
             break
+        # Where a step was refused they are still those of before: they cost most of all.
+        slopes = _slopes(residuals, at, rest)
     return at, least
+
+
+def _slopes(residuals: Callable[[Column], Column], at: Column, rest: Column) -> Sequence[Column]:
+    """Return how the residuals follow each unknown, from small differences."""
+    return [
+        [(b - a) / _SMALL_LOG for a, b in zip(rest, residuals(moved), strict=True)]
+        for moved in ([*at[:i], at[i] + _SMALL_LOG, *at[i + 1 :]] for i in range(len(at)))
+    ]
 
 
 def _step(slopes: Sequence[Column], rest: Column, damping: float) -> Column:

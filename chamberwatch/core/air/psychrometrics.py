@@ -44,7 +44,6 @@ class AirState:
         vpd_pa: what is missing to saturation, pure-water convention. [Pa]
         dew_point_c: where this air would be saturated; exactly the dry bulb at 100 %. [°C]
         frost: the dew point lies below 0 °C and is a frost point.
-        wet_bulb_c: thermodynamic wet bulb. [°C]
         humidity_ratio: water per dry air. [kg/kg]
         enthalpy_j_per_kg: per dry air, 0 at 0 °C dry. [J/kg]
         density_kg_per_m3: of the moist air. [kg/m3]
@@ -59,11 +58,21 @@ class AirState:
     vpd_pa: float
     dew_point_c: float
     frost: bool
-    wet_bulb_c: float
     humidity_ratio: float
     enthalpy_j_per_kg: float
     density_kg_per_m3: float
     absolute_humidity_g_per_m3: float
+
+    @property
+    def wet_bulb_c(self) -> float:
+        """Thermodynamic wet bulb, solved for where it is asked for: few ask. [°C]."""
+        return _wet_bulb_c(
+            self.temperature_c,
+            self.humidity_pct,
+            self.dew_point_c,
+            self.humidity_ratio,
+            self.pressure_pa,
+        )
 
 
 def air_state(
@@ -101,7 +110,6 @@ def air_state(
         vpd_pa=saturation - vapour,
         dew_point_c=dew_point,
         frost=dew_point < FREEZING_C,
-        wet_bulb_c=_wet_bulb_c(temperature_c, humidity, dew_point, ratio, pressure_pa),
         humidity_ratio=ratio,
         enthalpy_j_per_kg=psychrolib.GetMoistAirEnthalpy(temperature_c, ratio),
         density_kg_per_m3=psychrolib.GetMoistAirDensity(temperature_c, ratio, pressure_pa),

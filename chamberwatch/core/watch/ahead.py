@@ -22,6 +22,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import lru_cache
 from itertools import accumulate
 from typing import Final
 
@@ -215,14 +216,16 @@ def ahead(points: Points, towards: Towards) -> Ahead | None:
     weights = [math.exp(log - max(logs)) for log in logs]
     value = math.fsum(w * f.value for w, f in zip(weights, fits, strict=True)) / sum(weights)
     slope = math.fsum(w * f.slope for w, f in zip(weights, fits, strict=True)) / sum(weights)
+    flat = slope > -FLAT_PER_H * NOISE[towards.quantity]
+    if flat or value <= 0.0:
+        return None
     times = [
         (hours, weight * share)
         for weight, fit in zip(weights, fits, strict=True)
         for hours, share in _times(fit, towards)
     ]
     earliest, likely, latest = _quantiles(times)
-    flat = slope > -FLAT_PER_H * NOISE[towards.quantity]
-    if flat or value <= 0.0 or likely > FURTHEST / timedelta(hours=1):
+    if likely > FURTHEST / timedelta(hours=1):
         return None
     return Ahead(
         earliest_min=earliest * 60.0,
@@ -235,14 +238,74 @@ def ahead(points: Points, towards: Towards) -> Ahead | None:
 
 def _fits(points: Points, towards: Towards) -> list[_Fit]:
     times_s, values = thinned(points, _BINS)
-    hours = [(time - points[-1][0] + points[0][0]) / 3600.0 for time in times_s]
-    ways = [(rate, [_way(rate, time) for time in hours]) for rate in _RATES_PER_H]
+    grids = _grids(tuple(times_s), points[-1][0], points[0][0])
     level = NOISE[towards.quantity]
-    return [
-        fit
-        for memory_s, share in _MEMORIES
-        for fit in _fitted(Noise.wandering(times_s, memory_s), values, ways, (level, share))
-    ]
+    return [fit for grid in grids for fit in _fitted(grid, values, level)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """How a slope of one goes on under one rate, and what every fit of it needs.
+
+    Attributes:
+        rate: k. [1/h]
+        pulled: the way, weighted by the noise.
+        cross: the weighted way times one.
+        squares: the weighted way times itself.
+        spread: what the normal equations are divided by.
+    """
+
+    rate: float
+    pulled: Column
+    cross: float
+    squares: float
+    spread: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Times at which something was read, under one noise, made ready for fits.
+
+    Attributes:
+        noise: of the record.
+        share: how likely this noise is.
+        weighted: a column of ones, weighted by the noise.
+        ones: its sum.
+        ways: one for each rate.
+    """
+
+    noise: Noise
+    share: float
+    weighted: Column
+    ones: float
+    ways: tuple[_Way, ...]
+
+
+@lru_cache(8)
+def _grids(times_s: tuple[float, ...], last_s: float, first_s: float) -> tuple[_Grid, ...]:
+    """Return what follows from the times alone; remembered, for several limits share them.
+
+    Args:
+        times_s: of the points, from the first one on. [s]
+        last_s: time of the last one. [s]
+        first_s: time of the first one. [s]
+    """
+    hours = [(time - last_s + first_s) / 3600.0 for time in times_s]
+    ways = [(rate, [_way(rate, time) for time in hours]) for rate in _RATES_PER_H]
+    return tuple(
+        _grid(Noise.wandering(times_s, memory_s), share, ways) for memory_s, share in _MEMORIES
+    )
+
+
+def _grid(noise: Noise, share: float, ways: Sequence[tuple[float, Column]]) -> _Grid:
+    weighted = noise.weighted([1.0] * len(noise.main))
+    ones = sum(weighted)
+    made = []
+    for rate, way in ways:
+        pulled = noise.weighted(way)
+        cross, squares = dot(way, weighted), dot(way, pulled)
+        made.append(_Way(rate, pulled, cross, squares, ones * squares - cross * cross))
+    return _Grid(noise, share, weighted, ones, tuple(made))
 
 
 def _way(rate: float, hours: float) -> float:
@@ -250,37 +313,31 @@ def _way(rate: float, hours: float) -> float:
     return hours if rate == 0.0 else -math.expm1(-rate * hours) / rate
 
 
-def _fitted(
-    noise: Noise, values: Column, ways: Sequence[tuple[float, Column]], prior: tuple[float, float]
-) -> Iterator[_Fit]:
+def _fitted(grid: _Grid, values: Column, level: float) -> Iterator[_Fit]:
     """Yield the least-squares fit of value and slope for each rate, under one noise.
 
     The likelihood has the noise's size, the value and the slope integrated out.
 
     Args:
-        noise: of the record.
+        grid: times of the record and its noise.
         values: of the record.
-        ways: rates, and how far a slope of one has gone at each time.
-        prior: size of the noise as it usually is, and how likely this noise is.
+        level: size of the noise as it usually is.
     """
-    level, share = prior
-    weighted = noise.weighted([1.0] * len(values))
-    ones, said = sum(weighted), dot(values, weighted)
+    noise, ones, said = grid.noise, grid.ones, dot(values, grid.weighted)
     squares = dot(values, noise.weighted(values))
     freedom = len(values) - 2 + _NOISE_SEEN
-    for rate, way in ways:
-        pulled = noise.weighted(way)
-        cross, ways_, moved = dot(way, weighted), dot(way, pulled), dot(values, pulled)
-        spread = ones * ways_ - cross * cross
+    for way in grid.ways:
+        cross, ways_, spread = way.cross, way.squares, way.spread
+        moved = dot(values, way.pulled)
         value = (ways_ * said - cross * moved) / spread
         slope = (ones * moved - cross * said) / spread
         left = max(squares - value * said - slope * moved, 0.0)
         size = math.sqrt((left + _NOISE_SEEN * level**2) / freedom)
         yield _Fit(
-            likelihood=math.log(share)
+            likelihood=math.log(grid.share)
             + 0.5 * (noise.log_det - math.log(spread))
             - freedom * math.log(size),
-            rate=rate,
+            rate=way.rate,
             value=value,
             slope=slope,
             value_off=size * math.sqrt(ways_ / spread),

@@ -45,8 +45,9 @@ def closed_leak(record: Record, before: Figure) -> Figure | None:
     rates: list[float] = []
     lows: list[float] = []
     highs: list[float] = []
+    fanned = any(s.minute.supply.air_changes_per_h for s in record.minutes)
     for fit in [e for e in record.exchanges if not e.vented and e.per_h is not None][-FITS:]:
-        fans = _steady_fans_per_h(record, fit)
+        fans = _steady_fans_per_h(record, fit) if fanned else 0.0
         if fit.per_h is None or fans is None:
             continue
         rate = max(fit.per_h - fans, _LEAST_PER_H)
@@ -68,15 +69,10 @@ def closed_leak(record: Record, before: Figure) -> Figure | None:
 
 def _steady_fans_per_h(record: Record, fit: Exchange) -> float | None:
     """Return what fans gave all through a stretch, None where they switched or it isn't known."""
-    every = [s.minute.supply.air_changes_per_h for s in record.minutes]
-    if not any(every):
-        return 0.0
-    during = {
-        s.minute.supply.air_changes_per_h
-        for s in record.minutes
-        if fit.start <= s.minute.time < fit.end
+    within = {
+        s.minute.supply.air_changes_per_h for s in during(record.minutes, fit.start, fit.end)
     }
-    return during.pop() if len(during) == 1 else None
+    return within.pop() if len(within) == 1 else None
 
 
 def source(record: Record, known: Knowledge) -> Figure | None:
@@ -153,8 +149,9 @@ def _calm_windows(record: Record) -> Iterator[_Calm]:
     window: list[Minute] = []
     for stood in record.minutes:
         minute = stood.minute
-        stirred = any(start <= minute.time <= end for start, end in vents)
-        if minute.co2_ppm is None or minute.room_co2_ppm is None or stirred:
+        spoke = minute.co2_ppm is not None and minute.room_co2_ppm is not None
+        # Asked last: a week has many ventings, and most rooms no sensor of CO2.
+        if not spoke or any(start <= minute.time <= end for start, end in vents):
             window = []
             continue
         if window and minute.time - window[-1].time > _GAP:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
 from chamberwatch.core.watch.reminder import Priority
@@ -19,6 +20,9 @@ EVERY_DAY: Final = frozenset(range(7))
 
 AHEAD_DAYS: Final = 8
 """Every window comes round within a week."""
+
+_REMEMBERED: Final = 256
+"""Every address asks after the same times of a few days with each round."""
 
 Span = tuple[datetime, datetime]
 """From .. to, the end left out."""
@@ -153,6 +157,7 @@ def _next_open(hours: Hours, priority: Priority, at: datetime, zone: tzinfo) -> 
     return next((max(start, at) for start, end in spans if end > at), None)
 
 
+@lru_cache(_REMEMBERED)
 def first_opening(hours: Hours, day: date, zone: tzinfo) -> datetime | None:
     """Return when an address can first be spoken to on a day, after having been left in peace.
 
@@ -164,6 +169,7 @@ def first_opening(hours: Hours, day: date, zone: tzinfo) -> datetime | None:
     return next(openings, None)
 
 
+@lru_cache(_REMEMBERED)
 def last_closing(hours: Hours, day: date, zone: tzinfo) -> datetime | None:
     """Return when the last window that opens on a day closes; None where none opens."""
     spans = list(_open(hours, Priority.MEDIUM, [day], zone))
@@ -224,6 +230,7 @@ def _without(spans: Iterable[Span], away: Iterable[Span]) -> list[Span]:
     return left
 
 
+@lru_cache(_REMEMBERED)
 def moment(day: date, at: time, zone: tzinfo) -> datetime:
     """Return when the clock on the wall first shows a time of a day, or jumps over it. UTC."""
     wall = datetime.combine(day, at, zone)

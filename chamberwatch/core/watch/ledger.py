@@ -20,6 +20,7 @@ SLOPE_OVER: Final = 6
 
 _SMOOTHED_OVER: Final = 5
 _OPENED_OVER: Final = 3
+_HOUR: Final = timedelta(hours=1)
 _GAP: Final = timedelta(minutes=6)
 """Longer than a sensor that reports every five minutes is silent."""
 
@@ -128,7 +129,7 @@ def passed(ledger: Ledger, minute: Minute, known: Knowledge, low_pct: float | No
     if before is None:
         return replace(ledger, recent=(minute,), given=())
     balance = balance_of(minute, known)
-    hours = (minute.time - before.time) / timedelta(hours=1)
+    hours = (minute.time - before.time) / _HOUR
     carried = balance.carried_off_g_per_h(minute.humidity_pct) * hours / ledger.overstated
     standing = standing_after(ledger.standing_g, 0.0, carried, 0.0, balance.film_most_g)
     if minute.time - before.time > _GAP:
@@ -223,7 +224,7 @@ def standing_now_g(
 def _slope_per_h(minutes: tuple[Minute, ...]) -> float:
     """Return the slope of a least-squares line through the water in the air. [g/(m3 h)]."""
     first = minutes[0].time
-    hours = [(m.time - first) / timedelta(hours=1) for m in minutes]
+    hours = [(m.time - first) / _HOUR for m in minutes]
     values = [m.vapour_g_per_m3 for m in minutes]
     mean_h, mean_v = math.fsum(hours) / len(hours), math.fsum(values) / len(values)
     spread = math.fsum((h - mean_h) ** 2 for h in hours)

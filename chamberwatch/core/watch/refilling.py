@@ -79,22 +79,29 @@ def dwindled(
         now: the time.
     """
     last = list(mistings[-LAST:])
+    if not short_lately([m.held for m in last]):
+        return None
     since = max(now - LATELY, refilled) if refilled is not None else now - LATELY
-    if len(last) < LAST or last[0].at < since:
+    if last[0].at < since:
         return None
     like = _middle_of(last)
     earlier = [m for m in mistings[:-LAST] if m.at >= now - BACK and _comparable(m, like)]
     if len(earlier) < BEFORE_AT_LEAST:
         return None
-    before = _median(earlier[-BEFORE_AT_MOST:])
-    short = _median(last)
-    if short >= SHORT or max(m.held for m in last) >= SHARE * before:
+    before = _median([m.held for m in earlier[-BEFORE_AT_MOST:]])
+    if max(m.held for m in last) >= SHARE * before:
         return None
-    return Dwindled(short, before)
+    return Dwindled(_median([m.held for m in last]), before)
 
 
-def _median(mistings: Sequence[Held]) -> timedelta:
-    return timedelta(seconds=median(m.held.total_seconds() for m in mistings))
+def short_lately(holds: Sequence[timedelta]) -> bool:
+    """Tell whether the last mistings held so shortly that those before are worth a look."""
+    last = holds[-LAST:]
+    return len(last) == LAST and _median(last) < SHORT
+
+
+def _median(holds: Sequence[timedelta]) -> timedelta:
+    return timedelta(seconds=median(held.total_seconds() for held in holds))
 
 
 def _middle_of(mistings: Sequence[Held]) -> Held:

@@ -6,10 +6,10 @@ fulfils a delay nor undoes it: nobody knows what the air was then, so the time o
 counted, and a delay that was running goes on with the first reading after it.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
+from functools import lru_cache
 from typing import Final
 
 from chamberwatch.core.growing.band import Band
@@ -83,8 +83,9 @@ class Rule:
         return value <= self.limit - self.deadband
 
 
-def rules(band: Band, patience: Patience) -> Iterator[Rule]:
-    """Yield the rules that a band makes."""
+@lru_cache(256)
+def rules(band: Band, patience: Patience) -> tuple[Rule, ...]:
+    """Return the rules that a band makes; remembered, for they are asked for with each reading."""
     limits = (
         (Side.LOW, Level.BAND, band.low, patience.on_delay),
         (
@@ -96,9 +97,11 @@ def rules(band: Band, patience: Patience) -> Iterator[Rule]:
         (Side.LOW, Level.HARM, band.harm_low, patience.harm_on_delay),
         (Side.HIGH, Level.HARM, band.harm_high, patience.harm_on_delay),
     )
-    for side, level, limit, on_delay in limits:
-        if limit is not None:
-            yield Rule(side, level, limit, patience.deadband, on_delay, patience.off_delay)
+    return tuple(
+        Rule(side, level, limit, patience.deadband, on_delay, patience.off_delay)
+        for side, level, limit, on_delay in limits
+        if limit is not None
+    )
 
 
 def step(

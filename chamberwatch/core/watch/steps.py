@@ -8,6 +8,7 @@ decay after a misting and the swing of a radiator are none.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from statistics import median
 from typing import Final
 
@@ -124,11 +125,21 @@ def _mean(values: Sequence[float], start: int, stop: int) -> float:
     return sum(values[start:stop]) / (stop - start)
 
 
-def _sharp_rise(v: Sequence[float], i: int) -> float:
-    """Return the rise over 2 min from step i, beyond that of the 2 min on either side."""
-    before, after = _mean(v, i - 2, i + 1), _mean(v, i + 2, i + 5)
-    earlier = before - _mean(v, i - 6, i - 3)
-    later = _mean(v, i + 6, i + 9) - after
+def _means(values: Sequence[float], over: int) -> list[float]:
+    """Return the means over so many steps, from each step on: every look needs each many times."""
+    return [_mean(values, start, start + over) for start in range(len(values) - over + 1)]
+
+
+def _sharp_rise(threes: Sequence[float], i: int) -> float:
+    """Return the rise over 2 min from step i, beyond that of the 2 min on either side.
+
+    Args:
+        threes: means over three steps.
+        i: the step.
+    """
+    before, after = threes[i - 2], threes[i + 2]
+    earlier = before - threes[i - 6]
+    later = threes[i + 6] - after
     return after - before - max(0.0, earlier, later)
 
 
@@ -143,7 +154,8 @@ def _peaks(statistic: Sequence[float], first: int, least: float) -> list[int]:
 
 def _mistings(run: Run, ventings: Sequence[Step], least_co2: float) -> list[Step]:
     v = run.vapour
-    sharp = [_sharp_rise(v, i) for i in range(AROUND, len(v) - AROUND)]
+    threes = _means(v, 3)
+    sharp = [_sharp_rise(threes, i) for i in range(AROUND, len(v) - AROUND)]
     least = least_sure(sharp, LEAST_RISE_G_PER_M3)
     found: list[Step] = []
     for i in _peaks(sharp, AROUND, least):
@@ -215,11 +227,16 @@ def _is_venting(run: Run, i: int, ventings: Sequence[Step], least_co2: float) ->
 # ------------------------------------------------------------------ ventings
 
 
-def _deep_fall(v: Sequence[float], i: int) -> float:
-    """Return the fall to the lowest minute of the next 3, beyond that of the 3 min before."""
-    before = _mean(v, i - 2, i + 1)
-    lowest = min(_mean(v, k, k + 2) for k in range(i + 2, i + 7))
-    return before - lowest - max(0.0, _mean(v, i - 8, i - 5) - before)
+def _deep_fall(threes: Sequence[float], twos: Sequence[float], i: int) -> float:
+    """Return the fall to the lowest minute of the next 3, beyond that of the 3 min before.
+
+    Args:
+        threes: means over three steps.
+        twos: means over two.
+        i: the step.
+    """
+    before, lowest = threes[i - 2], min(twos[i + 2 : i + 7])
+    return before - lowest - max(0.0, threes[i - 8] - before)
 
 
 def _co2_fall(co2: Sequence[float | None], i: int) -> float | None:
@@ -233,7 +250,7 @@ def _co2_fall(co2: Sequence[float | None], i: int) -> float | None:
     if not earlier or not before or len(after) < 2:
         return None
     level = _mean(before, 0, len(before))
-    lowest = min(_mean(after, k, k + 2) for k in range(len(after) - 1))
+    lowest = min(one + next_ for one, next_ in pairwise(after)) / 2.0
     return level - lowest - 2.0 * max(0.0, _mean(earlier, 0, len(earlier)) - level)
 
 
@@ -247,7 +264,8 @@ def _co2_falls(run: Run) -> list[float | None]:
 
 def _ventings(run: Run, co2: Sequence[float | None], least_co2: float) -> list[Step]:
     v = run.vapour
-    deep = [_deep_fall(v, i) for i in range(AROUND, len(v) - AROUND)]
+    threes, twos = _means(v, 3), _means(v, 2)
+    deep = [_deep_fall(threes, twos, i) for i in range(AROUND, len(v) - AROUND)]
     least = least_sure(deep, LEAST_FALL_G_PER_M3)
     starts = {
         i: _venting(run, i, run.vapour, late=0)

@@ -59,7 +59,10 @@ def examine(house: House, sensors: Sequence[Sensor], seen: Seen) -> Mapping[Key,
     found: dict[Key, Finding] = {}
     for sensor in sensors:
         for quantity in Quantity:
-            found.update(_of_series(house, sensors, sensor, quantity, seen))
+            # Of most quantities a sensor says nothing, and nothing was refused.
+            series = sensor.name, quantity
+            if series in seen.tracks or series in seen.refused:
+                found.update(_of_series(house, sensors, sensor, quantity, seen))
     faulty = {key[0] for key, finding in found.items() if finding.bad and key[2] in AIR}
     found.update(disagreeing(sensors, seen, seen.doubted | faulty))
     return found
@@ -70,9 +73,8 @@ def _of_series(
 ) -> Iterator[tuple[Key, Finding]]:
     name, track = sensor.name, seen.tracks.get((sensor.name, quantity))
     refused = seen.refused.get((name, quantity), 0)
-    if refused or track is not None:
-        finding = _impossible(name, quantity, track, refused, seen)
-        yield (name, Doubted.IMPOSSIBLE, quantity), finding
+    finding = _impossible(name, quantity, track, refused, seen)
+    yield (name, Doubted.IMPOSSIBLE, quantity), finding
     if track is None:
         return
     if quantity is Quantity.BATTERY and sensor.battery_low_v is not None:

@@ -8,7 +8,10 @@ from collections.abc import Sequence
 from chamberwatch.core.watch.advice import CALLS
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.rule import Level, Rule
-from tests.bench.winter.scoring import RULES, Message
+from tests.bench.winter.episodes import (
+    RULES,
+    Message,
+)
 
 
 def raw(readings: dict[Quantity, Sequence[float | None]]) -> list[Message]:

@@ -24,7 +24,9 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from tests.bench.winter.engine import SEARCH_EVERY_MIN
-from tests.bench.winter.scoring import Score
+from tests.bench.winter.scoring import (
+    Score,
+)
 from tests.bench.winter.season import live
 from tests.bench.winter.story import told_day
 

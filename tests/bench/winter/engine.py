@@ -43,8 +43,10 @@ from chamberwatch.service.waiting import Waiting
 from chamberwatch.service.wetting import Wetting
 from chamberwatch.settings import NotifySettings
 from tests.bench.winter.air import Told
+from tests.bench.winter.episodes import (
+    Message,
+)
 from tests.bench.winter.memory_books import MemoryBooks
-from tests.bench.winter.scoring import Message
 from tests.fakes import Broker, HandClock, Phone
 
 COMMIT_EVERY: Final = timedelta(seconds=30)

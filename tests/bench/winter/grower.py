@@ -13,7 +13,9 @@ from chamberwatch.service.books import OutKind
 from chamberwatch.service.views import CounselNow
 from tests.bench.winter.air import Air, Room, Sensing, Told
 from tests.bench.winter.engine import TENT, Engine
-from tests.bench.winter.scoring import Message
+from tests.bench.winter.episodes import (
+    Message,
+)
 
 DAY_MIN: Final = 1440
 WORDS_HOLD_MIN: Final = 45

@@ -13,14 +13,16 @@ from chamberwatch.service.books import OutKind
 from tests.bench.winter.air import Air, Climate, Fault, Hidden, Room, RoomSensing, Sensing, Told
 from tests.bench.winter.baselines import deadband, raw
 from tests.bench.winter.engine import Engine, house_of
-from tests.bench.winter.grower import Diary, Did, Grower, Habits
-from tests.bench.winter.scoring import (
+from tests.bench.winter.episodes import (
     RULES_LOW,
     Message,
-    Score,
     Truth,
     accuracy,
     delay_min,
+)
+from tests.bench.winter.grower import Diary, Did, Grower, Habits
+from tests.bench.winter.scoring import (
+    Score,
     score,
 )
 

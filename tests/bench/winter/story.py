@@ -3,7 +3,14 @@
 from collections.abc import Iterator
 
 from chamberwatch.core.watch.reading import Quantity
-from tests.bench.winter.scoring import DAY_MIN, episodes, harms, is_false
+from tests.bench.winter.episodes import (
+    DAY_MIN,
+    episodes,
+    harms,
+)
+from tests.bench.winter.scoring import (
+    is_false,
+)
 from tests.bench.winter.season import Season
 
 EVERY_MIN = 30

@@ -8,21 +8,23 @@ from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call
 from chamberwatch.service.books import OutKind
 from tests.bench.winter.baselines import deadband, raw
-from tests.bench.winter.scoring import (
+from tests.bench.winter.episodes import (
     DAY_MIN,
     Message,
-    Score,
     Truth,
+    episodes,
+    harms,
+    merged,
+    runs,
+)
+from tests.bench.winter.scoring import (
+    Score,
     chatter,
     counted,
     crossings,
     early,
-    episodes,
-    harms,
     is_false,
     lateness,
-    merged,
-    runs,
     score,
     told_harm,
 )
