@@ -221,7 +221,8 @@ class _Desk:
             self._drop(row, NO_USE_LATER)
             return
         if not self._foldable(row):
-            log.info("Waits for %s until %s: %s", row.address, until.isoformat(), row.title)
+            back = f"{until.astimezone(self.parts.zone):%Y-%m-%d %H:%M}"
+            log.info("Waits for %s until %s: %s", row.address, back, row.title)
         waits = replace(row, next_try=until, tries=0, expires=until + EXPIRES_AFTER)
         self.book.outbox.save(waits)
 
