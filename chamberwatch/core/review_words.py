@@ -24,6 +24,9 @@ _MINUTE: Final = 60
 _HOUR: Final = 60 * _MINUTE
 _DAY: Final = 24 * _HOUR
 
+_FEW: Final = 5
+"""Shares of fewer messages than this say nothing."""
+
 _KINDS: Final[Mapping[Kind, str]] = {
     Kind.REMINDER: "several things at once",
     Kind.RETURNED: "back to normal",
@@ -106,8 +109,8 @@ def _share(share: float) -> str:
 
 
 def split(found: Quality) -> str:
-    """Write how the priorities are spread, beside how they should be."""
-    if not found.messages:
+    """Write how the priorities are spread, beside how they should be; empty for a few messages."""
+    if found.messages < _FEW:
         return ""
     shares = ", ".join(
         f"{priority.word} {_share(found.by_priority[priority] / found.messages)}"
@@ -197,7 +200,7 @@ def figures(found: Quality, titles: Mapping[int, str]) -> tuple[tuple[str, str],
     lines = (
         ("messages", f"{found.messages}: {a_day(found)}"),
         ("by priority", split(found)),
-        ("did not go out", not_sent(found)),
+        ("not gone out", not_sent(found)),
         ("known of", acknowledged(found)),
         ("until acted on", to_action(found)),
         ("close in a row", close(found)),

@@ -87,10 +87,11 @@ def test_messages_a_day_are_held_against_what_one_bears(per_day: float, said: st
 
 
 def test_the_split_of_the_priorities_stands_beside_what_it_should_be() -> None:
-    spread = {Priority.LOW: 3, Priority.MEDIUM: 1, Priority.HIGH: 0}
-    assert words.split(week(messages=4, by_priority=spread)).startswith(
+    spread = {Priority.LOW: 6, Priority.MEDIUM: 2, Priority.HIGH: 0}
+    assert words.split(week(messages=8, by_priority=spread)).startswith(
         "low 75 % (about 80 %), medium 25 % (about 15 %), high 0 % (about 5 %)"
     )
+    assert words.split(week(messages=4, by_priority=spread)) == ""
     assert words.split(week()) == ""
 
 
@@ -170,7 +171,7 @@ def test_figures_that_say_nothing_are_left_out() -> None:
         ),
         pytest.param(
             {"not_sent": {Fate.DROPPED: 2, Fate.FOLDED: 1}},
-            "did not go out",
+            "not gone out",
             "2 no longer true, 1 said within another",
             id="not sent",
         ),
