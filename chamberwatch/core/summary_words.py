@@ -27,24 +27,36 @@ _WAS: Final[dict[Call, str]] = {
 }
 
 
-def summary(waited: Sequence[Message], over: Sequence[str], night: Sequence[str]) -> Message:
+def summary(
+    waited: Sequence[Message],
+    over: Sequence[str],
+    night: Sequence[str],
+    still: Sequence[str] = (),
+) -> Message:
     """Write one message of all that waited, what is over, and what the night was like.
 
     Args:
         waited: what is still to be seen to, the gravest first.
         over: what is back in order, each as one phrase.
         night: a line for each chamber.
+        still: titles of what was told before and isn't over.
     """
     lines = [f"{each.title}. {short(each.body)}" for each in waited[:SAID_IN_FULL]]
     more = len(waited) - SAID_IN_FULL
     if more > 0:
         lines.append(f"And {more} more; they stand on the page.")
-    return Message(_title(len(waited), len(over)), "\n".join([*lines, *beside(over, night)]))
+    if still:
+        lines.append(f"Told before and not over yet: {'; '.join(still)}.")
+    title = _title(len(waited), len(over), len(still))
+    return Message(title, "\n".join([*lines, *beside(over, night)]))
 
 
-def _title(waited: int, over: int) -> str:
+def _title(waited: int, over: int, still: int) -> str:
     if waited:
         return f"{waited} things wait for you" if waited > 1 else "One thing waits for you"
+    if still:
+        things = f"{still} things aren't" if still > 1 else "one thing isn't"
+        return f"Nothing new, but {things} over yet"
     return "Nothing to do: all is back in order" if over else "All well"
 
 
