@@ -164,7 +164,8 @@ class _Desk:
         """Put a message off if it can't be said now, or drop it; return whether it was."""
         if row.kind in AT_ANY_HOUR:
             return False
-        if row.priority < self.manner.least:
+        # The end of harm goes to those who were told of the harm, and to nobody else.
+        if row.priority < self.manner.least and row.kind is not OutKind.RETURNED:
             self._drop(row, NOT_WANTED)
             return True
         until = self._until(row)

@@ -403,6 +403,16 @@ def test_a_return_of_high_priority_is_said(tmp_path: Path) -> None:
     ]
 
 
+def test_who_is_told_of_harm_alone_hears_its_end_too(tmp_path: Path) -> None:
+    harm_alone = replace(SUMMARIES, least=Priority.HIGH)
+    bench = made(tmp_path, datetime(2026, 1, 20, 12, tzinfo=UTC), harm_alone)
+    air(bench, 60.0, 15)
+    deliver(bench)
+    air(bench, 88.0, 6)
+    deliver(bench)
+    assert titles(bench) == ["Tent: mist now", "Tent: humidity is back inside its band"]
+
+
 def test_a_return_of_medium_priority_is_not_said(tmp_path: Path) -> None:
     bench = made(tmp_path, datetime(2026, 1, 20, 12, tzinfo=UTC), SUMMARIES)
     air(bench, 76.0, 6)
