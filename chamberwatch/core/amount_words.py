@@ -224,6 +224,11 @@ def _opening_shorter(advice: VentAdvice) -> str:
     return f"{said} It stays a little too high for now: the air is too dry to open it for longer."
 
 
+_NO_WATER_G: Final = 0.5
+"""Less than this on walls and in trays is none."""
+
+_NONE_STANDS: Final = "since no water is known to stand on walls and tray"
+
 _ENDS: Final = {
     Limit.WATER: "then the water on walls and tray is used up",
     Limit.SURFACE: "then fresh air carries off more than the wet surface gives",
@@ -239,7 +244,7 @@ def hold(answer: HoldAnswer, now: datetime, zone: tzinfo) -> str:
         yes = f"Yes, it holds till {asked}: about {round(answer.humidity_pct)} %{co2} then."
         return " ".join([yes, *_besides(answer)])
     if answer.until > now:
-        why = f"it lasts {_lasting(answer.until, now, zone)}, {_ENDS[answer.limit]}"
+        why = f"it lasts {_lasting(answer.until, now, zone)}, {_end(answer, answer.limit)}"
     elif answer.limit is Limit.CO2:
         why = "the CO2 is at its limit now"
     else:
@@ -250,6 +255,13 @@ def hold(answer: HoldAnswer, now: datetime, zone: tzinfo) -> str:
         *_of_humidity(answer, now, zone),
     ]
     return " ".join([*said, *_besides(answer)])
+
+
+def _end(answer: HoldAnswer, limit: Limit) -> str:
+    """Say what is at its end; water that was never there isn't used up."""
+    if limit is Limit.WATER and answer.mist is not None and answer.mist.stands_g < _NO_WATER_G:
+        return _NONE_STANDS
+    return _ENDS[limit]
 
 
 def _of_humidity(answer: HoldAnswer, now: datetime, zone: tzinfo) -> list[str]:

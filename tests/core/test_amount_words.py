@@ -427,6 +427,12 @@ LEAVE: Final = "vent before you leave and when you are back."
             id="walls only",
         ),
         pytest.param(
+            replace(NO, mist=replace(MIST, stands_g=0.0)),
+            "No, not till 18:00: it lasts till about 15:40, since no water is known to stand on "
+            f"walls and tray. {MORE}",
+            id="nothing stands that could be used up",
+        ),
+        pytest.param(
             replace(NO, limit=Limit.CO2, until=NOON, mist=BEYOND, co2_high=True),
             "No, not till 18:00: the CO2 is at its limit now. Vent first. "
             f"{MOST.replace('A smaller opening or a larger', 'A larger')}",
