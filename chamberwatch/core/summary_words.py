@@ -27,6 +27,11 @@ _WAS: Final[dict[Call, str]] = {
 }
 
 
+ALL_WELL: Final = "All well"
+
+_UNHEARD: Final = ": nothing was heard since"
+
+
 def summary(
     waited: Sequence[Message],
     over: Sequence[str],
@@ -48,6 +53,8 @@ def summary(
     if still:
         lines.append(f"Told before and not over yet: {'; '.join(still)}.")
     title = _title(len(waited), len(over), len(still))
+    if title == ALL_WELL and any(_UNHEARD in line for line in night):
+        title = "Nobody knows how it is: look at the sensors"
     return Message(title, "\n".join([*lines, *beside(over, night)]))
 
 
@@ -57,7 +64,7 @@ def _title(waited: int, over: int, still: int) -> str:
     if still:
         things = f"{still} things aren't" if still > 1 else "one thing isn't"
         return f"Nothing new, but {things} over yet"
-    return "Nothing to do: all is back in order" if over else "All well"
+    return "Nothing to do: all is back in order" if over else ALL_WELL
 
 
 def beside(over: Sequence[str], night: Sequence[str]) -> list[str]:
@@ -131,7 +138,7 @@ def night(
         spread = f"{low} to {high} {unit}" if low != high else f"{low} {unit}"
         said.append(f"{lower(quantity)} {spread}" + (f", now {now}" if now != spread else ""))
     if not said:
-        return f"{chamber.title}: nothing was heard since {since.astimezone(zone):%H:%M}."
+        return f"{chamber.title}{_UNHEARD} {since.astimezone(zone):%H:%M}."
     return f"{chamber.title} since {since.astimezone(zone):%H:%M}: {'; '.join(said)}."
 
 

@@ -59,6 +59,13 @@ def test_what_is_not_over_is_not_called_well() -> None:
     assert words.summary([MIST], [], [], ["Tub: warm it"]).title == "One thing waits for you"
 
 
+def test_silence_is_not_called_well() -> None:
+    silent = words.night(TENT, NOON, [], UTC)
+    said = words.summary([], [], [silent, "Tub since 22:00: humidity 84 %."])
+    assert said.title == "Nobody knows how it is: look at the sensors"
+    assert said.body.startswith("Tent: nothing was heard since 12:00.")
+
+
 def test_more_than_anybody_reads() -> None:
     said = words.summary([MIST] * 8, [DRY] * 9, [])
     lines = said.body.splitlines()
