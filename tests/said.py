@@ -10,7 +10,7 @@ SCHEMA: Final = json.loads(
     (files("chamberwatch") / "data" / "mqtt-out.schema.json").read_text(encoding="utf-8")
 )
 _KINDS: Final = {
-    "status": ("online", "offline"),
+    "status": ("at_work", "gone"),
     "chamber": ("chamber",),
     "reminder": ("reminder",),
 }

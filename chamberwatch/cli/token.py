@@ -50,7 +50,11 @@ def list_tokens(config: ConfigOption = DEFAULT_CONFIG) -> None:
     with _opened(config) as tokens:
         found = tokens.all()
     for each in found:
-        used = f"last used {each.used:%Y-%m-%d %H}h" if each.used else "never used"
+        used = (
+            f"last used {each.used:%Y-%m-%d}, after {each.used:%H}:00"
+            if each.used
+            else "never used"
+        )
         gone = f", revoked {each.revoked:%Y-%m-%d %H:%M}" if each.revoked else ""
         print(f"{each.id}: {each.name}, made {each.made:%Y-%m-%d}, {used}{gone}")
     if not found:

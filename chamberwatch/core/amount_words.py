@@ -85,9 +85,15 @@ def _at_the_end(time: datetime, now: datetime, zone: tzinfo) -> str:
     return f"at {_about(time, now, zone)}"
 
 
-def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
-    """Say how much to mist and until when it holds."""
-    visit = when(advice.wanted_until, now, zone)
+def mist(advice: MistAdvice, now: datetime, zone: tzinfo, *, stale: bool = False) -> str:
+    """Say how much to mist and until when it holds.
+
+    Args:
+        advice: what to mist.
+        now: the time.
+        zone: of the clock on the wall.
+        stale: the CO2 is too high, so that a smaller opening is no help.
+    """
     # Nobody counts to thirty; the weight says the same for a larger sprayer.
     spray = (
         squeezes(advice.squeezes)
@@ -100,10 +106,11 @@ def mist(advice: MistAdvice, now: datetime, zone: tzinfo) -> str:
         if advice.squeezes
         else "No need to spray the air."
     )
-    return f"{air} {_standing(advice, visit, now, zone)}"
+    return f"{air} {_standing(advice, now, zone, stale=stale)}"
 
 
-def _standing(advice: MistAdvice, visit: str, now: datetime, zone: tzinfo) -> str:
+def _standing(advice: MistAdvice, now: datetime, zone: tzinfo, *, stale: bool) -> str:
+    visit = when(advice.wanted_until, now, zone)
     put, rate = advice.standing_g, _rate(advice.carried_off_g_per_h)
     if advice.limit is None:
         # Half a gram is much in a small tub, and is said as the least that can be.
@@ -125,7 +132,7 @@ def _standing(advice: MistAdvice, visit: str, now: datetime, zone: tzinfo) -> st
         return (
             f"It can't be held by hand till {visit}: fresh air carries off {rate}, more than the "
             f"wet surface gives. {wet} That lasts {lasts}. "
-            "A smaller opening or a larger wet tray would help."
+            f"{'A' if stale else 'A smaller opening or a'} larger wet tray would help."
         )
     return (
         f"{wet} That lasts {lasts}, not till {visit}, since fresh air carries off {rate}. "
@@ -163,7 +170,8 @@ def vent(advice: VentAdvice, inlet: Figure, now: datetime, zone: tzinfo) -> str:
             f"crop needs about {advice.needs_per_h:.1f}. Leave a larger opening, or use a fan."
         )
     if advice.minutes and advice.mist is not None:
-        said.append(f"Then mist, since fresh air dries it. {mist(advice.mist, now, zone)}")
+        amounts = mist(advice.mist, now, zone, stale=True)
+        said.append(f"Then mist, since fresh air dries it. {amounts}")
     if advice.minutes and advice.guess:
         said.append(FIRST_MINUTES)
     return " ".join(said)
@@ -216,6 +224,11 @@ def _opening_shorter(advice: VentAdvice) -> str:
     return f"{said} It stays a little too high for now: the air is too dry to open it for longer."
 
 
+_NO_WATER_G: Final = 0.5
+"""Less than this on walls and in trays is none."""
+
+_NONE_STANDS: Final = "since no water is known to stand on walls and tray"
+
 _ENDS: Final = {
     Limit.WATER: "then the water on walls and tray is used up",
     Limit.SURFACE: "then fresh air carries off more than the wet surface gives",
@@ -231,19 +244,34 @@ def hold(answer: HoldAnswer, now: datetime, zone: tzinfo) -> str:
         yes = f"Yes, it holds till {asked}: about {round(answer.humidity_pct)} %{co2} then."
         return " ".join([yes, *_besides(answer)])
     if answer.until > now:
-        why = f"it lasts {_lasting(answer.until, now, zone)}, {_ENDS[answer.limit]}"
+        why = f"it lasts {_lasting(answer.until, now, zone)}, {_end(answer, answer.limit)}"
     elif answer.limit is Limit.CO2:
         why = "the CO2 is at its limit now"
     else:
         why = "the humidity is below its band now"
-    said = [f"No, not till {asked}: {why}.", *_of_co2(answer), *_of_humidity(answer, now, zone)]
+    said = [
+        f"No, not till {asked}: {why}.",
+        *_of_co2(answer, now),
+        *_of_humidity(answer, now, zone),
+    ]
     return " ".join([*said, *_besides(answer)])
+
+
+def _end(answer: HoldAnswer, limit: Limit) -> str:
+    """Say what is at its end; water that was never there isn't used up."""
+    if limit is Limit.WATER and answer.mist is not None and answer.mist.stands_g < _NO_WATER_G:
+        return _NONE_STANDS
+    return _ENDS[limit]
 
 
 def _of_humidity(answer: HoldAnswer, now: datetime, zone: tzinfo) -> list[str]:
     if answer.mist is None:
         return []
-    said = [f"To hold the humidity: {within(mist(answer.mist, now, zone))}"]
+    stale = answer.co2_high or answer.limit is Limit.CO2
+    said = [f"To hold the humidity: {within(mist(answer.mist, now, zone, stale=stale))}"]
+    if not answer.mist.squeezes:
+        water = _standing(answer.mist, now, zone, stale=stale)
+        said = [f"The air needs no spray. {water}"]
     if answer.openings_share is not None and answer.openings_share >= _NO_OPENING:
         said.append(
             "With all of it wet and openings that let in about "
@@ -252,11 +280,12 @@ def _of_humidity(answer: HoldAnswer, now: datetime, zone: tzinfo) -> list[str]:
     return said
 
 
-def _of_co2(answer: HoldAnswer) -> list[str]:
+def _of_co2(answer: HoldAnswer, now: datetime) -> list[str]:
     if answer.room_stale and (answer.co2_high or answer.limit is Limit.CO2):
         return ["The air that comes in is too stale for the CO2. Air the room first."]
     if answer.co2_high:
-        return ["Vent first: the CO2 is at its limit already."]
+        said_already = answer.limit is Limit.CO2 and answer.until <= now
+        return ["Vent first." if said_already else "Vent first: the CO2 is at its limit already."]
     if answer.load_share is not None:
         return [_load(answer.load_share)]
     return []
@@ -269,7 +298,7 @@ def _besides(answer: HoldAnswer) -> list[str]:
         what = "That is wetter than" if answer.holds else "The humidity stays above"
         said.append(f"{what} its band: put down no more water, and vent a little now and then.")
     if answer.co2_left_out:
-        said.append("CO2 is left out beyond now: what the crop gives off is not known yet.")
+        said.append("CO2 can't be foretold yet: what the crop gives off is not known.")
     return said
 
 

@@ -24,6 +24,9 @@ _MINUTE: Final = 60
 _HOUR: Final = 60 * _MINUTE
 _DAY: Final = 24 * _HOUR
 
+_FEW: Final = 5
+"""Shares of fewer messages than this say nothing."""
+
 _KINDS: Final[Mapping[Kind, str]] = {
     Kind.REMINDER: "several things at once",
     Kind.RETURNED: "back to normal",
@@ -101,13 +104,17 @@ def a_day(found: Quality) -> str:
     return f"{said}, which is too many: {few:g} to {many:g} is as much as one person wants"
 
 
+def _share(share: float) -> str:
+    return f"{share * 100.0:.0f} %"
+
+
 def split(found: Quality) -> str:
-    """Write how the priorities are spread, beside how they should be."""
-    if not found.messages:
+    """Write how the priorities are spread, beside how they should be; empty for a few messages."""
+    if found.messages < _FEW:
         return ""
     shares = ", ".join(
-        f"{priority.word} {found.by_priority[priority] / found.messages:.0%}"
-        f" (about {SPLIT[priority]:.0%})"
+        f"{priority.word} {_share(found.by_priority[priority] / found.messages)}"
+        f" (about {_share(SPLIT[priority])})"
         for priority in Priority
     )
     return f"{shares}; in brackets how alarm practice would have them"
@@ -118,13 +125,15 @@ def acknowledged(found: Quality) -> str:
     share = found.acknowledged_share
     if share is None:
         return "nothing about the air or a sensor was told"
-    return f"{found.acknowledged} of the {found.told} that a message told of ({share:.0%})"
+    return f"{found.acknowledged} of {found.told} that a message told of ({_share(share)})"
 
 
 def to_action(found: Quality) -> str:
     """Write how long it took until somebody acted."""
     if found.median_to_action is None:
-        return "nobody answered within a day" if found.told else "there was nothing to answer"
+        return (
+            "no answer (one within a day counts)" if found.told else "there was nothing to answer"
+        )
     half = "half of the answers" if found.answered > 1 else "the one answer"
     return f"{length(found.median_to_action)} ({half} came sooner or by then)"
 
@@ -172,7 +181,8 @@ def most_frequent(found: Quality) -> str:
     if found.most_frequent_share is None:
         return ""
     least, most = MOST_FREQUENT_SHARE
-    return f"{found.most_frequent_share:.0%} of all (in a plant {least:.0%} to {most:.0%})"
+    share = _share(found.most_frequent_share)
+    return f"{share} of all (in a plant {_share(least)} to {_share(most)})"
 
 
 def not_sent(found: Quality) -> str:
@@ -190,7 +200,7 @@ def figures(found: Quality, titles: Mapping[int, str]) -> tuple[tuple[str, str],
     lines = (
         ("messages", f"{found.messages}: {a_day(found)}"),
         ("by priority", split(found)),
-        ("did not go out", not_sent(found)),
+        ("not gone out", not_sent(found)),
         ("known of", acknowledged(found)),
         ("until acted on", to_action(found)),
         ("close in a row", close(found)),

@@ -27,25 +27,44 @@ _WAS: Final[dict[Call, str]] = {
 }
 
 
-def summary(waited: Sequence[Message], over: Sequence[str], night: Sequence[str]) -> Message:
+ALL_WELL: Final = "All well"
+
+_UNHEARD: Final = ": nothing was heard since"
+
+
+def summary(
+    waited: Sequence[Message],
+    over: Sequence[str],
+    night: Sequence[str],
+    still: Sequence[str] = (),
+) -> Message:
     """Write one message of all that waited, what is over, and what the night was like.
 
     Args:
         waited: what is still to be seen to, the gravest first.
         over: what is back in order, each as one phrase.
         night: a line for each chamber.
+        still: titles of what was told before and isn't over.
     """
     lines = [f"{each.title}. {short(each.body)}" for each in waited[:SAID_IN_FULL]]
     more = len(waited) - SAID_IN_FULL
     if more > 0:
         lines.append(f"And {more} more; they stand on the page.")
-    return Message(_title(len(waited), len(over)), "\n".join([*lines, *beside(over, night)]))
+    if still:
+        lines.append(f"Told before and not over yet: {'; '.join(still)}.")
+    title = _title(len(waited), len(over), len(still))
+    if title == ALL_WELL and any(_UNHEARD in line for line in night):
+        title = "Nobody knows how it is: look at the sensors"
+    return Message(title, "\n".join([*lines, *beside(over, night)]))
 
 
-def _title(waited: int, over: int) -> str:
+def _title(waited: int, over: int, still: int) -> str:
     if waited:
         return f"{waited} things wait for you" if waited > 1 else "One thing waits for you"
-    return "Nothing to do: all is back in order" if over else "All well"
+    if still:
+        things = f"{still} things aren't" if still > 1 else "one thing isn't"
+        return f"Nothing new, but {things} over yet"
+    return "Nothing to do: all is back in order" if over else ALL_WELL
 
 
 def beside(over: Sequence[str], night: Sequence[str]) -> list[str]:
@@ -119,7 +138,7 @@ def night(
         spread = f"{low} to {high} {unit}" if low != high else f"{low} {unit}"
         said.append(f"{lower(quantity)} {spread}" + (f", now {now}" if now != spread else ""))
     if not said:
-        return f"{chamber.title}: nothing was heard since {since.astimezone(zone):%H:%M}."
+        return f"{chamber.title}{_UNHEARD} {since.astimezone(zone):%H:%M}."
     return f"{chamber.title} since {since.astimezone(zone):%H:%M}: {'; '.join(said)}."
 
 

@@ -50,10 +50,10 @@ class Told:
 # ------------------------------------------------------------------ the watcher
 
 
-def online(version: str, since: datetime, troubles: tuple[str, ...]) -> Told:
+def at_work(version: str, since: datetime, troubles: tuple[str, ...]) -> Told:
     """Say that the watcher is at work, and how it is."""
     content = {
-        "status": "online",
+        "at_work": True,
         "version": version,
         "since": moment(since),
         "well": not troubles,
@@ -62,10 +62,10 @@ def online(version: str, since: datetime, troubles: tuple[str, ...]) -> Told:
     return Told(STATUS, content, (not troubles, troubles))
 
 
-def offline(version: str, since: datetime | None, *, orderly: bool) -> str:
+def gone(version: str, since: datetime | None, *, orderly: bool) -> str:
     """Say that the watcher is not at work; no time is known where it went without a word."""
     content = {
-        "status": "offline",
+        "at_work": False,
         "version": version,
         "since": moment(since),
         "orderly": orderly,

@@ -132,7 +132,7 @@ class Announcing:
             self._chambers.clear()
             self._connection = connection
         history, now_s = self.history, self.history.clock.monotonic()
-        self._say(announced.online(history.version, history.started, self.troubles()), now_s)
+        self._say(announced.at_work(history.version, history.started, self.troubles()), now_s)
         by_chamber = self._reminders(now_s)
         newest, doubts = history.board.newest(), history.board.doubts()
         for chamber in history.chambers():

@@ -1,6 +1,6 @@
 """What has waited, said together: what of it is still true, and in the words of this moment."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
@@ -71,7 +71,20 @@ class Together:
             self._alone(back[0], Message(back[0].title, back[0].body), ())
         elif told or over or night:
             self.within([*back, *(row for row, _ in told)])
-            self._one_for_all(told, summary_words.summary([w for _, w in told], over, night))
+            still = self._still({row.reminder for row, _ in told})
+            words = summary_words.summary([w for _, w in told], over, night, still)
+            self._one_for_all(told, words)
+
+    def _still(self, besides: Collection[int]) -> list[str]:
+        """Return the titles of what was told before and isn't over; what stands aside is known."""
+        live = [
+            r
+            for r in self.book.reminders.all(LIVE - {State.OUT_OF_SERVICE})
+            if r.active and r.call not in TASK_CALLS
+        ]
+        words = self._words_of(live)
+        titles = [words[r.id].title for r in live if r.id in words and r.id not in besides]
+        return list(dict.fromkeys(titles))
 
     def within(self, rows: Iterable[OutRow]) -> None:
         """End messages that another one says as well."""

@@ -9,6 +9,7 @@ from datetime import tzinfo
 
 from chamberwatch.core import post_words
 from chamberwatch.core.errors import RefusedError, StorageError, UnknownNameError
+from chamberwatch.core.watch.hours import AT_ONCE, Manner, back_at
 from chamberwatch.core.watch.reminder import Priority, Reminder
 from chamberwatch.service.books import Book, Books, OutKind, OutRow, OutState
 from chamberwatch.service.failing import overdue
@@ -30,6 +31,7 @@ class Trying:
         zone: for times of day.
         wake: set when the delivery has something to do.
         picture: makes the picture of a message (PNG); None: there are none.
+        manners: how each address wants to be spoken to.
     """
 
     books: Books
@@ -38,6 +40,7 @@ class Trying:
     zone: tzinfo
     wake: threading.Event
     picture: Callable[[OutRow, Reminder | None], bytes | None] | None = None
+    manners: Mapping[str, Manner] = field(default_factory=dict)
     _under_way: set[str] = field(default_factory=set)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -52,6 +55,7 @@ class Trying:
 
     def _now(self, book: Book, messenger: Messenger, waiting: int) -> AddressNow:
         reach = reach_of(book, messenger.name)
+        manner = self.manners.get(messenger.name, AT_ONCE)
         return AddressNow(
             name=messenger.name,
             links=messenger.links is not None,
@@ -61,6 +65,8 @@ class Trying:
             reason=reach.reason,
             failing_since=reach.since,
             waiting=waiting,
+            away_until=back_at(manner.hours, self.clock.now()),
+            least=manner.least,
         )
 
     def send(self, name: str) -> Tried:

@@ -17,7 +17,7 @@ from chamberwatch.core.watch.effect import Effect
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.outlook import HoldAnswer
 from chamberwatch.core.watch.reading import Quantity, Reading
-from chamberwatch.core.watch.reminder import Reminder
+from chamberwatch.core.watch.reminder import Priority, Reminder
 from chamberwatch.core.watch.situation import Situation
 
 
@@ -205,6 +205,8 @@ class AddressNow:
         failing_since: when the first failed of those since the last that went out; None: it is
             well, as far as is known.
         waiting: messages that wait because it can't be reached.
+        away_until: nobody is there to hear until then; None: somebody is.
+        least: nothing of less priority is sent there.
     """
 
     name: str
@@ -215,6 +217,8 @@ class AddressNow:
     reason: str
     failing_since: datetime | None
     waiting: int
+    away_until: datetime | None = None
+    least: Priority = Priority.LOW
 
 
 @dataclass(frozen=True, slots=True)

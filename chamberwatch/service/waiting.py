@@ -180,7 +180,8 @@ class _Desk:
         """Put a message off if it can't be said now, or drop it; return whether it was."""
         if row.kind in AT_ANY_HOUR:
             return False
-        if row.priority < self.manner.least:
+        # The end of harm goes to those who were told of the harm, and to nobody else.
+        if row.priority < self.manner.least and row.kind is not OutKind.RETURNED:
             self._drop(row, NOT_WANTED)
             return True
         until = self._until(row)
@@ -237,7 +238,8 @@ class _Desk:
             self._drop(row, NO_USE_LATER)
             return
         if not self._foldable(row):
-            log.info("Waits for %s until %s: %s", row.address, until.isoformat(), row.title)
+            back = f"{until.astimezone(self.parts.zone):%Y-%m-%d %H:%M}"
+            log.info("Waits for %s until %s: %s", row.address, back, row.title)
         waits = replace(row, next_try=until, tries=0, expires=until + EXPIRES_AFTER)
         self.book.outbox.save(waits)
 

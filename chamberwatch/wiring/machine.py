@@ -232,7 +232,7 @@ def build(
         growing=growing,
         serving=OutOfService(books, clock, board),
         reviewing=Reviewing(books, clock, house, zone, Console.name),
-        addresses=Trying(books, clock, messengers, zone, wake, picture),
+        addresses=Trying(books, clock, messengers, zone, wake, picture, manners(settings)),
         names=own_names(socket.gethostname()),
         foreseeing=foreseeing,
     )

@@ -55,7 +55,7 @@ class SelfWatch:
     def farewell(self, now: datetime, *, orderly: bool) -> None:
         """Say that the watcher is at its end, and leave."""
         if self.out is not None:
-            self.out.stop(announced.offline(__version__, now, orderly=orderly))
+            self.out.stop(announced.gone(__version__, now, orderly=orderly))
 
 
 def address_of(settings: Settings) -> BrokerAddress:
@@ -85,7 +85,7 @@ def watch_over(
     own = own_topics(settings)
     if not own.prefix:
         return SelfWatch(checkup, sign_of_life=sign)
-    last_will = announced.offline(__version__, None, orderly=False)
+    last_will = announced.gone(__version__, None, orderly=False)
     # How long a connection stood is real, also where the demo's clock is paced.
     out = OutLink(address_of(settings), own, last_will, WallClock())
     return SelfWatch(checkup, out, Announcing(history, out, troubles), sign)

@@ -422,9 +422,21 @@ LEAVE: Final = "vent before you leave and when you are back."
         pytest.param(
             replace(NO, mist=replace(MIST, squeezes=0)),
             "No, not till 18:00: it lasts till about 15:40, then the water on walls and tray is "
-            "used up. To hold the humidity: no need to spray the air. To hold it till 18:00, wet "
-            "the walls and fill the tray, about 25 g. Fresh air carries off 4 g an hour.",
+            "used up. The air needs no spray. To hold it till 18:00, wet the walls and fill the "
+            "tray, about 25 g. Fresh air carries off 4 g an hour.",
             id="walls only",
+        ),
+        pytest.param(
+            replace(NO, mist=replace(MIST, stands_g=0.0)),
+            "No, not till 18:00: it lasts till about 15:40, since no water is known to stand on "
+            f"walls and tray. {MORE}",
+            id="nothing stands that could be used up",
+        ),
+        pytest.param(
+            replace(NO, limit=Limit.CO2, until=NOON, mist=BEYOND, co2_high=True),
+            "No, not till 18:00: the CO2 is at its limit now. Vent first. "
+            f"{MOST.replace('A smaller opening or a larger', 'A larger')}",
+            id="stale now, and dry: no smaller opening",
         ),
         pytest.param(
             replace(
@@ -465,14 +477,13 @@ LEAVE: Final = "vent before you leave and when you are back."
         ),
         pytest.param(
             replace(NO, limit=Limit.CO2, until=NOON, mist=None, co2_high=True),
-            "No, not till 18:00: the CO2 is at its limit now. Vent first: the CO2 is at its limit "
-            "already.",
+            "No, not till 18:00: the CO2 is at its limit now. Vent first.",
             id="stale now",
         ),
         pytest.param(
             replace(NO, limit=Limit.CO2, until=NOON, mist=None, co2_high=True, co2_left_out=True),
-            "No, not till 18:00: the CO2 is at its limit now. Vent first: the CO2 is at its limit "
-            "already. CO2 is left out beyond now: what the crop gives off is not known yet.",
+            "No, not till 18:00: the CO2 is at its limit now. Vent first. CO2 can't be "
+            "foretold yet: what the crop gives off is not known.",
             id="stale now, source not known",
         ),
         pytest.param(
@@ -514,14 +525,13 @@ LEAVE: Final = "vent before you leave and when you are back."
         pytest.param(
             replace(NO, co2_left_out=True),
             "No, not till 18:00: it lasts till about 15:40, then the water on walls and tray is "
-            f"used up. {MORE} CO2 is left out beyond now: what the crop gives off is not known "
-            "yet.",
+            f"used up. {MORE} CO2 can't be foretold yet: what the crop gives off is not known.",
             id="dry, CO2 left out",
         ),
         pytest.param(
             replace(YES, co2_ppm=None, co2_left_out=True),
-            "Yes, it holds till 18:00: about 88 % then. CO2 is left out beyond now: what the crop "
-            "gives off is not known yet.",
+            "Yes, it holds till 18:00: about 88 % then. CO2 can't be foretold yet: what the crop "
+            "gives off is not known.",
             id="yes, CO2 left out",
         ),
         pytest.param(
@@ -580,7 +590,7 @@ def test_words_are_always_plain(stood: Situation, until: datetime) -> None:
         # Written to the minute, the time asked for loses its seconds.
         for told in times_in(each, NOON, BERLIN):
             assert NOON <= told <= until
-    for amiss in ("The air by itself", "no need to spray the air. What stands"):
+    for amiss in ("The air by itself", "The air needs no spray. What stands"):
         assert answer.mist is None or answer.holds or amiss not in said[1]
     assert stood.humidity is not None
     if stood.air.humidity_pct < stood.humidity[0]:
@@ -589,6 +599,12 @@ def test_words_are_always_plain(stood: Situation, until: datetime) -> None:
         told_of_vent = vent(venting, stood.inlet_ppm, NOON, BERLIN)
         sensible(told_of_vent)
         assert all(told >= NOON for told in times_in(told_of_vent, NOON, BERLIN))
+
+
+def test_who_is_to_vent_is_not_told_to_leave_a_smaller_opening() -> None:
+    misting = replace(MIST, limit=Limit.SURFACE, holds_until=NOON + timedelta(minutes=9))
+    said = vent(replace(VENT, mist=misting), inlet(520.0), NOON, UTC)
+    assert said.endswith("That lasts for about 9 minutes. A larger wet tray would help.")
 
 
 @pytest.mark.parametrize("hours", [0.5, 6.0, 30.0])
@@ -600,7 +616,7 @@ def test_co2_above_its_limit_is_never_said_to_hold(hours: float) -> None:
         said = hold(answer, NOON, UTC)
         assert said.startswith("No, not till ")
         assert "the CO2 is at its limit now." in said
-        assert ("not known yet" in said) is (source is None)
+        assert ("can't be foretold yet" in said) is (source is None)
 
 
 @pytest.mark.parametrize("said", [FIRST_GUESS, FIRST_MINUTES])

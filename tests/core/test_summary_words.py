@@ -49,6 +49,23 @@ def test_one_message_for_all(
     assert words.summary(waited, over, night) == Message(title, body)
 
 
+def test_what_is_not_over_is_not_called_well() -> None:
+    one = words.summary([], [], ["Tent: fine."], ["Tent: mist now"])
+    told = "Told before and not over yet: Tent: mist now"
+    assert one == Message("Nothing new, but one thing isn't over yet", f"{told}.\nTent: fine.")
+    more = words.summary([], [DRY], [], ["Tent: mist now", "Tub: warm it"])
+    assert more.title == "Nothing new, but 2 things aren't over yet"
+    assert more.body == f"{told}; Tub: warm it.\nBack in order: {DRY}."
+    assert words.summary([MIST], [], [], ["Tub: warm it"]).title == "One thing waits for you"
+
+
+def test_silence_is_not_called_well() -> None:
+    silent = words.night(TENT, NOON, [], UTC)
+    said = words.summary([], [], [silent, "Tub since 22:00: humidity 84 %."])
+    assert said.title == "Nobody knows how it is: look at the sensors"
+    assert said.body.startswith("Tent: nothing was heard since 12:00.")
+
+
 def test_more_than_anybody_reads() -> None:
     said = words.summary([MIST] * 8, [DRY] * 9, [])
     lines = said.body.splitlines()

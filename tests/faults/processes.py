@@ -79,7 +79,7 @@ class DaemonProcess:
                 stdout=log,
                 stderr=log,
             )
-        self._await("online")
+        self._await(at_work=True)
 
     def kill(self) -> None:
         """End it as a power cut would, and wait until the broker has noticed."""
@@ -87,7 +87,7 @@ class DaemonProcess:
         self._process.kill()
         self._process.wait(DEADLINE_S)
         self._process = None
-        self._await("offline")
+        self._await(at_work=False)
 
     def end(self) -> int:
         """End it in order; return its exit code."""
@@ -116,16 +116,16 @@ class DaemonProcess:
         """Return what it said."""
         return (self.folder / "daemon.log").read_text(errors="replace")
 
-    def _await(self, status: str) -> None:
+    def _await(self, *, at_work: bool) -> None:
         def said() -> bool:
             process = self._process
             assert process is None or process.poll() is None, self.log()
             if self.ear.heard.empty():
                 return False
             told = json.loads(self.ear.heard.get().payload)
-            return bool(told["status"] == status and told.get("well", True))
+            return bool(told["at_work"] is at_work and told.get("well", True))
 
-        wait_until(said, f"the daemon is {status}")
+        wait_until(said, f"the daemon says at_work: {at_work}")
 
 
 @contextmanager

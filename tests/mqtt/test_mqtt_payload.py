@@ -381,5 +381,5 @@ def test_the_reader_is_what_the_intake_needs() -> None:
 def test_own_messages_are_neither_values_nor_rejects() -> None:
     own = OwnTopics("chamberwatch")
     reader = PayloadReader([source("number", {T: Field("")}, topic="#")], own)
-    assert reader.read_all(letter(b'{"status": "online"}', "chamberwatch/status")) == ((), ())
+    assert reader.read_all(letter(b'{"at_work": true}', "chamberwatch/status")) == ((), ())
     assert [said.value for said in reader.read(letter(b"18", "chamberwatch/tent/air"))] == [18.0]

@@ -387,9 +387,9 @@ def test_the_schema_knows_every_word_we_have() -> None:
 
 
 @pytest.mark.parametrize("orderly", [True, False])
-def test_offline(orderly: bool) -> None:
-    said = read("status", announced.offline("0.0", NOON if orderly else None, orderly=orderly))
-    assert (said["status"], said["orderly"]) == ("offline", orderly)
+def test_gone(orderly: bool) -> None:
+    said = read("status", announced.gone("0.0", NOON if orderly else None, orderly=orderly))
+    assert (said["at_work"], said["orderly"]) == (False, orderly)
     assert said["since"] == ("2026-01-20T12:00:00Z" if orderly else None)
 
 
@@ -480,6 +480,6 @@ def test_a_changed_stage_is_said_with_its_band(corner: Corner) -> None:
 
 
 def test_a_body_is_small_and_plain() -> None:
-    body = announced.online("0.0", NOON, ("Zelt: naß",)).body()
+    body = announced.at_work("0.0", NOON, ("Zelt: naß",)).body()
     assert "naß" in body
     assert json.loads(body)["troubles"] == ["Zelt: naß"]

@@ -93,6 +93,20 @@ def test_a_summary_whose_absence_is_a_sign(tmp_path: Path) -> None:
     ]
 
 
+def test_harm_that_was_told_and_lasts_is_not_called_well(tmp_path: Path) -> None:
+    always = replace(SUMMARIES, summary=time(7, 30), summary_always=True)
+    bench = made(tmp_path, MORNING - timedelta(minutes=30), always)
+    air(bench, 60.0, 40)
+    deliver(bench)
+    assert titles(bench) == ["Tent: mist now"]
+    until(bench, MORNING + timedelta(minutes=29))
+    air(bench, 60.0)
+    deliver(bench)
+    title, body = bench.phone.sent[-1]
+    assert title == "Nothing new, but one thing isn't over yet"
+    assert body.startswith("Told before and not over yet: Tent: mist now.\nTent since 22:00:")
+
+
 def test_a_summary_once_a_day_over_restarts_and_steps_of_the_clock(tmp_path: Path) -> None:
     always = replace(SUMMARIES, summary=time(7, 30), summary_always=True)
     bench = made(tmp_path, MORNING + timedelta(minutes=31), always)
@@ -442,6 +456,16 @@ def test_a_return_of_high_priority_is_said(tmp_path: Path) -> None:
             "Humidity 88 %, band 80 to 95 %. Nothing more to do.",
         )
     ]
+
+
+def test_who_is_told_of_harm_alone_hears_its_end_too(tmp_path: Path) -> None:
+    harm_alone = replace(SUMMARIES, least=Priority.HIGH)
+    bench = made(tmp_path, datetime(2026, 1, 20, 12, tzinfo=UTC), harm_alone)
+    air(bench, 60.0, 15)
+    deliver(bench)
+    air(bench, 88.0, 6)
+    deliver(bench)
+    assert titles(bench) == ["Tent: mist now", "Tent: humidity is back inside its band"]
 
 
 def test_a_return_of_medium_priority_is_not_said(tmp_path: Path) -> None:

@@ -9,6 +9,8 @@ import pytest
 
 from chamberwatch.core.errors import RefusedError, StorageError, UnknownNameError
 from chamberwatch.core.post_words import TRIAL
+from chamberwatch.core.watch.hours import WAKING, Manner
+from chamberwatch.core.watch.reminder import Priority
 from chamberwatch.service.books import OutKind, OutState
 from chamberwatch.service.ports import Messenger, Outcome
 from chamberwatch.service.trying import Trying
@@ -68,6 +70,17 @@ def test_every_address_as_it_stands(bench: Bench) -> None:
         "phone", False, False, None, failed, "no answer", failing_since=failed, waiting=1
     )
     assert second == AddressNow("other", True, True, None, None, "", None, 0)
+
+
+def test_who_is_away_and_what_goes_to_whom(bench: Bench) -> None:
+    back = bench.clock.now() + timedelta(days=2)
+    gone = replace(WAKING, away=((bench.clock.now() - timedelta(days=1), back),))
+    manners = {"phone": Manner(gone, least=Priority.HIGH)}
+    (shown,) = replace(trying(bench), manners=manners).all()
+    assert (shown.away_until, shown.least) == (back, Priority.HIGH)
+    bench.clock.turn(minutes=60 * 24 * 2)
+    (shown,) = replace(trying(bench), manners=manners).all()
+    assert shown.away_until is None
 
 
 def test_one_that_arrives_brings_the_others_forward(bench: Bench) -> None:

@@ -182,6 +182,12 @@ def test_now_answers_till_the_next_visit() -> None:
     assert f"Will it hold? {told.hold_words} What it was reckoned from" in page
 
 
+def test_now_points_to_the_amounts_of_a_reminder() -> None:
+    page = visit(dry_known_tent())
+    assert "humidity is below its band now. How much to mist stands above. What it was" in page
+    assert page.count("squeezes into the air") == 1
+
+
 def test_now_says_what_is_missing_for_an_answer() -> None:
     played = known_tent()
     change(played, counsel=None)

@@ -303,7 +303,8 @@ def test_health_with_troubles_and_rejects(played: Played) -> None:
         outbox_waiting=2,
     )
     page = page_of(played, "/health")
-    for words in ("No broker. Start it.", "is down", "none yet", "Monday 12:00", "not JSON"):
+    told = ("No broker. Start it.", "is down", "none since it started", "Monday 12:00", "not JSON")
+    for words in told:
         assert words in page
     assert "&lt;script&gt;" in page
     assert "<script>" not in page

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 from fastapi.testclient import TestClient
 
-from chamberwatch.service.views import Tried
+from chamberwatch.core.watch.reminder import Priority
+from chamberwatch.service.views import AddressNow, Tried
 from chamberwatch.web.app import create_app
 from tests.make import at
 from tests.web.address_fakes import PHONE, FakeAddresses
@@ -107,6 +108,29 @@ def test_what_the_page_refuses(
     assert addresses.tried == []
 
 
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        pytest.param(
+            replace(PHONE, away_until=at(60 * 24 * 2)),
+            "Away until Thursday 13:00: nothing goes there, unless everybody is away.",
+            id="away",
+        ),
+        pytest.param(
+            replace(PHONE, least=Priority.HIGH), "Only high priority goes there.", id="high"
+        ),
+        pytest.param(
+            replace(PHONE, least=Priority.MEDIUM), "None of low priority goes there.", id="medium"
+        ),
+    ],
+)
+def test_health_says_why_nothing_has_come(
+    visitor: TestClient, addresses: FakeAddresses, known: AddressNow, said: str
+) -> None:
+    addresses.known = [known]
+    assert said in visitor.get("/health").text
+
+
 def test_an_invented_name_in_the_address_says_nothing(visitor: TestClient) -> None:
     assert "did not go out" not in visitor.get("/health?tried=%3Cb%3E").text
 
@@ -123,6 +147,7 @@ def test_the_api_lists_them(visitor: TestClient) -> None:
         "last_failure_reason": REFUSED,
         "failing_since": "2026-01-20T10:45:00Z",
         "waiting": 2,
+        "away_until": None,
     }
     assert answer["addresses"][3]["last_failure_reason"] is None
 

@@ -25,6 +25,7 @@ class AddressOut(BaseModel):
         description="when the first failed since the last that went out; null: it is well"
     )
     waiting: int = Field(description="messages that wait because it can't be reached")
+    away_until: Moment | None = Field(description="nobody is there until then; null: somebody is")
 
 
 class AddressesOut(BaseModel):
@@ -61,6 +62,7 @@ def addresses(request: Request) -> AddressesOut:
                 last_failure_reason=each.reason or None,
                 failing_since=each.failing_since,
                 waiting=each.waiting,
+                away_until=each.away_until,
             )
             for each in known
         ]

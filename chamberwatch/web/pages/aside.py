@@ -24,7 +24,7 @@ def health(request: Request) -> Response:
         title="Health of the watcher",
         health=state,
         started=words.moment(state.started, state.now, desk.zone),
-        heard=f"{words.span(ago)} ago" if ago is not None else "none yet",
+        heard=f"{words.span(ago)} ago" if ago is not None else "none since it started",
         rejects=[
             (words.moment(reject.time, state.now, desk.zone), reject)
             for reject in desk.history.rejects(SHOWN_REJECTS)

@@ -1,6 +1,6 @@
 """The page *Will it hold?*: till the next visit, till morning, till I'm back."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Annotated, Final
 from urllib.parse import quote
@@ -71,12 +71,25 @@ def holding(desk: Desk, shown: ChamberNow) -> Holding | None:
     chamber = shown.chamber
     if chamber.band(Quantity.HUMIDITY, Place.AIR) is None or shown.stale or shown.air is None:
         return None
-    answer = shown.counsel.hold_words if shown.counsel else ""
+    answer = _not_said_twice(shown, desk.zone)
     return Holding(
         words=answer or f"It can't be told. {desk.history.why_no_counsel(chamber.name)}",
         answered=bool(answer),
         address=f"/chamber/{quote(chamber.name, safe='')}/hold",
     )
+
+
+def _not_said_twice(shown: ChamberNow, zone: ZoneInfo) -> str:
+    """Return the answer; what a reminder on the same page says already is only pointed to."""
+    told = shown.counsel
+    if told is None or told.hold is None or told.hold.mist is None:
+        return told.hold_words if told else ""
+    now = told.situation.now
+    amounts = amount_words.mist(told.hold.mist, now, zone)
+    if not any(amounts in each.body for each in shown.reminders):
+        return told.hold_words
+    short = amount_words.hold(replace(told.hold, mist=None), now, zone)
+    return f"{short} How much to mist stands above."
 
 
 def morning(chamber: Chamber, now: datetime, zone: ZoneInfo) -> datetime:

@@ -8,6 +8,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Form, Request, Response
 from fastapi.responses import RedirectResponse
 
+from chamberwatch.core.watch.reminder import Priority
 from chamberwatch.service.views import AddressNow
 from chamberwatch.web.desk import Desk, addresses_of, desk_of
 from chamberwatch.web.once import first_time
@@ -46,7 +47,7 @@ def _line(desk: Desk, address: AddressNow) -> Line:
         standing="not reached" if failing else went or "nothing sent yet",
         failure=_failure(desk, address),
         failing=failing,
-        carries=_carries(address),
+        carries=f"{_carries(address)}{_hears(desk, address)}",
         once=mark(),
     )
 
@@ -63,6 +64,19 @@ def _failure(desk: Desk, address: AddressNow) -> str:
     last = words.moment(address.failed, now, desk.zone)
     tries = f"Since {since}" if since == last else f"Since {since}, last tried {last}"
     return f"{tries}. {reason}{waiting}"
+
+
+def _hears(desk: Desk, address: AddressNow) -> str:
+    """Say what doesn't go there, so that nobody wonders why nothing has come."""
+    said = {
+        Priority.LOW: "",
+        Priority.MEDIUM: " None of low priority goes there.",
+        Priority.HIGH: " Only high priority goes there.",
+    }[address.least]
+    if address.away_until is not None:
+        back = words.moment(address.away_until, desk.clock.now(), desk.zone)
+        said += f" Away until {back}: nothing goes there, unless everybody is away."
+    return said
 
 
 def _carries(address: AddressNow) -> str:
