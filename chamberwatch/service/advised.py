@@ -73,9 +73,9 @@ def loads(text: str | None) -> Amounts:
 
 def _advised(row: dict[str, Any]) -> Advised:
     """Read one; what a former version did not keep is as usual."""
-    amounts = {name: _amount(row[name]) for name in _AMOUNTS if name in row}
-    flags = {name: bool(row[name]) for name in _FLAGS if name in row}
-    return Advised(datetime.fromisoformat(row["at"]).astimezone(UTC), **amounts, **flags)
+    said: dict[str, Any] = {name: _amount(row[name]) for name in _AMOUNTS if name in row}
+    said |= {name: bool(row[name]) for name in _FLAGS if name in row}
+    return Advised(datetime.fromisoformat(row["at"]).astimezone(UTC), **said)
 
 
 def _amount(kept: float | str | None) -> float | None:
