@@ -5,6 +5,7 @@ import os
 import signal
 import socket
 import threading
+import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
@@ -13,6 +14,7 @@ from types import FrameType
 from typing import Final
 
 import uvicorn
+from starlette.types import ASGIApp
 
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.service.history import Vitals
@@ -24,8 +26,13 @@ WATCH_EVERY_S: Final = 10.0
 STUCK_AFTER_S: Final = 300.0
 """A delivery may hang in a slow service for a minute or two; five is not slow any more."""
 STALE_MESSAGES: Final = timedelta(minutes=15)
-JOIN_S: Final = 40.0
-"""Longer than a phone service may take, so that how its message went is still kept."""
+JOIN_S: Final = 45.0
+"""For all threads together: longer than the delivery waits for a phone service, so that how its
+message went is still kept; and well below TimeoutStopSec, so that we end in order."""
+ANSWERED_WITHIN_S: Final = 3
+"""So long requests under way are waited for when it stops."""
+BELIEVED: Final = "127.0.0.1,::1"
+"""Proxies that say for whom they ask; stated, so that nothing in the environment widens it."""
 
 
 class Server(uvicorn.Server):
@@ -59,6 +66,7 @@ class Daemon:
     _server: Server | None = None
     _failed: str = ""
     _stop_wanted: bool = False
+    _given_up_s: float | None = None
 
     # ------------------------------------------------------------ how it is
 
@@ -158,10 +166,16 @@ class Daemon:
     def _join(self, machine: Machine) -> None:
         self._stopping.set()
         machine.wake_delivery.set()
-        for thread in self._threads:
-            if thread.ident is not None:
-                thread.join(JOIN_S)
+        self._wait_for(*self._threads)
         self._threads = []
+
+    def _wait_for(self, *threads: threading.Thread) -> None:
+        """Wait for threads to end; all of them, from the first on, have one time in common."""
+        if self._given_up_s is None:
+            self._given_up_s = time.monotonic() + JOIN_S
+        for thread in threads:
+            if thread.ident is not None:
+                thread.join(max(0.0, self._given_up_s - time.monotonic()))
 
     def _guard(self, work: Callable[..., None], *args: object) -> None:
         """Log what ends a thread; the watch sees that it is dead."""
@@ -179,10 +193,7 @@ class Daemon:
         machine = self.machine
         if machine is None:
             raise RefusedError("Nothing is running yet.")
-        config = uvicorn.Config(
-            machine.app, log_level="warning", lifespan="off", timeout_graceful_shutdown=3
-        )
-        server = Server(config)
+        server = Server(serving_config(machine.app))
         server.closing = machine.app.state.closing
         self._server = server
         if self._stop_wanted:
@@ -197,7 +208,7 @@ class Daemon:
             tell_systemd("STOPPING=1")
             machine.app.state.closing.set()
             self._stopping.set()
-            watch.join(JOIN_S)
+            self._wait_for(watch)
         if self._failed:
             raise RefusedError(self._failed)
 
@@ -218,6 +229,17 @@ class Daemon:
                 self.stop()
                 return
             tell_systemd("WATCHDOG=1")
+
+
+def serving_config(app: ASGIApp) -> uvicorn.Config:
+    """Return how the pages are served."""
+    return uvicorn.Config(
+        app,
+        log_level="warning",
+        lifespan="off",
+        timeout_graceful_shutdown=ANSWERED_WITHIN_S,
+        forwarded_allow_ips=BELIEVED,
+    )
 
 
 def watch_every_s(environment: Mapping[str, str], pid: int) -> float:

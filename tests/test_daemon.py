@@ -2,16 +2,18 @@
 
 import socket
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import pytest
+from starlette.applications import Starlette
 
 from chamberwatch import daemon as daemon_module
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.daemon import Daemon, listen, watch_every_s
+from chamberwatch.daemon import Daemon, listen, serving_config, watch_every_s
 from chamberwatch.mqtt.trial import TrialBroker
 from chamberwatch.service.announcing import Announcing
 from chamberwatch.service.rounds import Rounds
@@ -168,6 +170,30 @@ def test_a_hanging_thread_does_not_keep_the_process(tmp_path: Path, broker: Tria
         wait_until(lambda: bool(daemon._threads), "it runs")
         assert {t.name for t in daemon._threads} == {"intake", "rounds", "delivery", "announcing"}
         assert all(thread.daemon for thread in daemon._threads)
+
+
+def test_all_that_hang_are_waited_for_together(
+    tmp_path: Path, broker: TrialBroker, hanging: threading.Event
+) -> None:
+    with serving(tmp_path, broker) as (daemon, _):
+        wait_until(lambda: bool(daemon._threads), "it runs")
+        for number in range(6):
+            name = f"hangs {number}"
+            thread = threading.Thread(target=hanging.wait, name=name, daemon=True)
+            thread.start()
+            daemon._threads.append(thread)
+        began_s = time.monotonic()
+    # One after the other they would take six times as long as all may take together.
+    assert 1.0 <= time.monotonic() - began_s < 3.5
+
+
+def test_who_sent_a_request_is_believed_of_a_proxy_on_this_machine_alone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setenv("FORWARDED_ALLOW_IPS", "*")
+    config = serving_config(Starlette())
+    assert config.forwarded_allow_ips == "127.0.0.1,::1"
+    assert config.proxy_headers
 
 
 @pytest.mark.parametrize(

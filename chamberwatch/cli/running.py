@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from chamberwatch.cli import BAD_SETTINGS
-from chamberwatch.cli.guarding import unguarded
+from chamberwatch.cli.guarding import open_through_a_proxy, unguarded
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import Fault, SettingsError
 from chamberwatch.core.growing.species import SpeciesTable
@@ -158,7 +158,13 @@ def check_settings(config: Path) -> int:
         names = ", ".join(sorted(own_species))
         print(f"species.toml is fine: {len(own_species)} species of your own ({names}).")
     house = settings.house()
-    for line in (*_worth_knowing(house), *_no_pictures(settings), *_looked_over(settings)):
+    worth_a_look = (
+        *open_through_a_proxy(settings, config),
+        *_worth_knowing(house),
+        *_no_pictures(settings),
+        *_looked_over(settings),
+    )
+    for line in worth_a_look:
         print(line)
     return 0
 

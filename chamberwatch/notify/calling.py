@@ -6,15 +6,37 @@ import ssl
 import urllib.error
 import urllib.request
 from email.message import Message
+from functools import partial
 from typing import IO, Final
 from urllib.parse import urlsplit
 
+from chamberwatch.notify.patience import STILL_HANGS, TOO_LONG, Patience
 from chamberwatch.service.ports import Outcome
 
 TIMEOUT_S: Final = 10.0
 """For each step: connecting, and waiting for an answer."""
 FIRST_REFUSAL: Final = 400
+ALL_S: Final = 30.0
+"""For all of it: one that answers a letter at a time is never idle for long."""
 KEY: Final = "sign_of_life.url"
+UNFINISHED: Final = Outcome(
+    ok=False, reason=f"it does not finish its answer; look at the service, and at {KEY}"
+)
+
+
+class Calling:
+    """Calls one address again and again; none of its answers holds the caller for long."""
+
+    def __init__(self, url: str, *, all_s: float = ALL_S) -> None:
+        """Take the address, and how long a call may take altogether. [s]."""
+        self._url = url
+        self._patience = Patience(all_s)
+
+    def __call__(self) -> Outcome:
+        """Call once, as `call` does."""
+        # Each call is another message: one that was late stands for itself alone.
+        outcome = self._patience.call(object(), partial(call, self._url))
+        return UNFINISHED if outcome in (TOO_LONG, STILL_HANGS) else outcome
 
 
 class _Unfollowed(urllib.request.HTTPRedirectHandler):

@@ -38,8 +38,23 @@ class Hashing(Protocol):
         ...
 
     def fits(self, passcode: str, kept: str) -> bool:
-        """Tell whether a passcode is the one that the kept hash was made from."""
+        """Tell whether a passcode is the one that the kept hash was made from.
+
+        Raises:
+            UnreadableHashError: the kept hash can't be read.
+        """
         ...
+
+
+class UnreadableHashError(RefusedError):
+    """What is kept of the passcode can't be read, so nobody can log in."""
+
+    def __init__(self) -> None:
+        """Say what helps."""
+        super().__init__(
+            "What is kept of the passcode can't be read, so nobody can log in. Set it anew on the "
+            "machine itself: chamberwatch passcode."
+        )
 
 
 class WrongPasscodeError(RefusedError):
@@ -154,6 +169,7 @@ class Admission:
         Raises:
             TooSoonError: too many guesses; this one was not looked at.
             WrongPasscodeError: it isn't the passcode.
+            UnreadableHashError: what is kept of it can't be read.
             RefusedError: none is set.
         """
         with self._books.read() as book:

@@ -5,8 +5,8 @@ They say what a deed without an amount was, and what is not said again for a whi
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from typing import Any, Final
 
 from chamberwatch.core.watch.reminder import Call
@@ -42,7 +42,8 @@ class Advised:
 Amounts = Mapping[tuple[str, Call], Advised]
 """By chamber and call."""
 
-_AMOUNTS: Final = tuple(each.name for each in fields(Advised) if each.name != "at")
+_AMOUNTS: Final = ("into_air_g", "standing_g", "vent_minutes")
+_FLAGS: Final = ("reachable", "after_vent", "taken")
 
 
 def dumps(told: Amounts, now: datetime) -> str:
@@ -53,7 +54,7 @@ def dumps(told: Amounts, now: datetime) -> str:
                 "chamber": chamber,
                 "call": call.value,
                 "at": advised.at.isoformat(),
-                **{name: getattr(advised, name) for name in _AMOUNTS},
+                **{name: getattr(advised, name) for name in (*_AMOUNTS, *_FLAGS)},
             }
             for (chamber, call), advised in told.items()
             if now - advised.at < FORGOTTEN_AFTER
@@ -62,11 +63,20 @@ def dumps(told: Amounts, now: datetime) -> str:
 
 
 def loads(text: str | None) -> Amounts:
-    """Read it again."""
-    rows: list[dict[str, Any]] = json.loads(text or "[]")
-    return {
-        (row["chamber"], Call(row["call"])): Advised(
-            datetime.fromisoformat(row["at"]), **{name: row[name] for name in _AMOUNTS}
-        )
-        for row in rows
-    }
+    """Read it again; nothing where it can't be read."""
+    try:
+        rows: list[dict[str, Any]] = json.loads(text or "[]")
+        return {(str(row["chamber"]), Call(row["call"])): _advised(row) for row in rows}
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError):
+        return {}
+
+
+def _advised(row: dict[str, Any]) -> Advised:
+    """Read one; what a former version did not keep is as usual."""
+    said: dict[str, Any] = {name: _amount(row[name]) for name in _AMOUNTS if name in row}
+    said |= {name: bool(row[name]) for name in _FLAGS if name in row}
+    return Advised(datetime.fromisoformat(row["at"]).astimezone(UTC), **said)
+
+
+def _amount(kept: float | str | None) -> float | None:
+    return None if kept is None else float(kept)

@@ -13,13 +13,13 @@ from enum import StrEnum
 from typing import Protocol
 
 from chamberwatch.core.watch.action import Action
-from chamberwatch.core.watch.foretold import Foretold
 from chamberwatch.core.watch.found import Exchange, Found
 from chamberwatch.core.watch.reading import Quantity, Reading, Undated
 from chamberwatch.core.watch.reminder import Call, Move, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Watched
 from chamberwatch.service.small_books import (
     CalibrationsBook,
+    ForetoldBook,
     GrowingBook,
     RejectsBook,
     TokensBook,
@@ -302,26 +302,6 @@ class ExchangesBook(Protocol):
 
     def within(self, chamber: str, span: Span) -> Sequence[Exchange]:
         """Return stretches that began within a span, oldest first."""
-        ...
-
-
-class ForetoldBook(Protocol):
-    """When limits were expected to be reached, and what came of it."""
-
-    def add(self, foretold: Foretold) -> Foretold:
-        """Keep it; return it with its id."""
-        ...
-
-    def save(self, foretold: Foretold) -> None:
-        """Keep its new state."""
-        ...
-
-    def open(self) -> Sequence[Foretold]:
-        """Return those of which it is not known yet what came of them, oldest first."""
-        ...
-
-    def recent(self, chamber: str, since: datetime, limit: int = 200) -> Sequence[Foretold]:
-        """Return those of a chamber made since a time, newest first."""
         ...
 
 

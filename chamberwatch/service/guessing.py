@@ -1,8 +1,11 @@
 """Who may try a passcode now: waits that grow for an address, and a limit for all together.
 
-A right passcode is never held up by what another address guessed: each address has its own count.
-The limit for all guards the processor alone, since each try is meant to be dear; half of it is
-kept for addresses that have not guessed wrong. Nothing of it is stored, and time is an argument.
+An address that has not guessed wrong is never held up by what another one guessed: each has a
+count of its own. Of IPv6 a home has one network, and anybody in it as many addresses as he likes;
+so those of a network share the misses that cost no wait, and that makes only those wait that
+missed themselves. The limit for all guards the processor alone, since each try is meant to be
+dear; half of it is kept for addresses that have not guessed wrong. Nothing of it is stored, and
+time is an argument.
 """
 
 import ipaddress
@@ -13,6 +16,8 @@ from typing import Final
 
 FREE: Final = 4
 """Wrong guesses of an address that cost no wait: fingers slip."""
+FREE_OF_NETWORK: Final = 16
+"""The same of all addresses of an IPv6 network together."""
 FIRST_WAIT_S: Final = 2.0
 LONGEST_WAIT_S: Final = 900.0
 FORGOTTEN_AFTER_S: Final = 86_400.0
@@ -32,22 +37,21 @@ NETWORK_BITS: Final = 64
 
 @dataclass(frozen=True, slots=True)
 class Missed:
-    """How often an address guessed wrong, and when last [s]."""
+    """How often an address guessed wrong, or those of a network together, and when last [s]."""
 
     wrong: int
     last_s: float
 
-    @property
-    def next_s(self) -> float:
-        """Return when it may try again [s]."""
-        beyond = self.wrong - FREE
-        if beyond <= 0:
-            return self.last_s
-        return self.last_s + min(FIRST_WAIT_S * 2.0 ** min(beyond - 1, 20), LONGEST_WAIT_S)
+
+def wait_after_s(beyond: int) -> float:
+    """Return how long to wait after so many misses beyond those that are free. [s]."""
+    if beyond <= 0:
+        return 0.0
+    return min(FIRST_WAIT_S * 2.0 ** min(beyond - 1, 20), LONGEST_WAIT_S)
 
 
 def of_whom(host: str) -> str:
-    """Return what counts as one guesser: an address, of IPv6 the network that a home is given."""
+    """Return what counts as one guesser: an address, in its one spelling."""
     try:
         address = ipaddress.ip_address(host.partition("%")[0])
     except ValueError:
@@ -56,6 +60,15 @@ def of_whom(host: str) -> str:
         return str(address)
     if address.ipv4_mapped is not None:
         return str(address.ipv4_mapped)
+    return str(address)
+
+
+def network_of(guesser: str) -> str:
+    """Return the IPv6 network of a guesser, empty where there is none."""
+    try:
+        address = ipaddress.IPv6Address(guesser)
+    except ValueError:
+        return ""
     return str(ipaddress.ip_network((int(address), NETWORK_BITS), strict=False))
 
 
@@ -65,6 +78,7 @@ class Guesses:
     def __init__(self) -> None:
         """Remember nobody."""
         self._missed: dict[str, Missed] = {}
+        self._networks: dict[str, Missed] = {}
         self._tries: deque[tuple[float, bool]] = deque()
         self._in_hand: set[str] = set()
         self._lock = threading.Lock()
@@ -86,19 +100,33 @@ class Guesses:
             self._in_hand.discard(guesser)
             before = self._missed.pop(guesser, Missed(0, now_s))
             if right:
+                self._count(network_of(guesser), -min(before.wrong, FREE), now_s)
                 return 0
-            # Put in anew, so that the first of them is the one that guessed longest ago.
-            self._missed[guesser] = Missed(before.wrong + 1, now_s)
-            if len(self._missed) > ADDRESSES:
-                del self._missed[next(iter(self._missed))]
+            # What an address missed beyond that holds up itself, and is no matter of the others.
+            if before.wrong < FREE:
+                self._count(network_of(guesser), 1, now_s)
+            _put(self._missed, guesser, Missed(before.wrong + 1, now_s))
             return before.wrong + 1
+
+    def _count(self, network: str, misses: int, now_s: float) -> None:
+        """Add to the misses of a network, or take off what a right passcode wiped out."""
+        if not network or not misses:
+            return
+        before = self._networks.pop(network, Missed(0, now_s))
+        if (wrong := before.wrong + misses) > 0:
+            _put(self._networks, network, Missed(wrong, now_s))
 
     def _own_wait_s(self, guesser: str, now_s: float) -> float:
         # One at a time: else many could begin before the first of them is found wrong.
         if guesser in self._in_hand:
             return SOON_S
         missed = self._missed.get(guesser)
-        return 0.0 if missed is None else missed.next_s - now_s
+        if missed is None:
+            return 0.0
+        network = self._networks.get(network_of(guesser), Missed(0, now_s))
+        beyond = max(missed.wrong - FREE, network.wrong - FREE_OF_NETWORK)
+        # From its own last miss on: what others go on missing does not put it off for ever.
+        return missed.last_s + wait_after_s(beyond) - now_s
 
     def _wait_for_all_s(self, guesser: str, now_s: float) -> float:
         if len(self._in_hand) >= IN_HAND:
@@ -112,6 +140,13 @@ class Guesses:
     def _forget(self, now_s: float) -> None:
         while self._tries and now_s - self._tries[0][0] >= MINUTE_S:
             self._tries.popleft()
-        old = [g for g, m in self._missed.items() if now_s - m.last_s >= FORGOTTEN_AFTER_S]
-        for guesser in old:
-            del self._missed[guesser]
+        for kept in (self._missed, self._networks):
+            for name in [n for n, m in kept.items() if now_s - m.last_s >= FORGOTTEN_AFTER_S]:
+                del kept[name]
+
+
+def _put(kept: dict[str, Missed], name: str, missed: Missed) -> None:
+    """Keep it, as the last of all: the first is the one that missed longest ago."""
+    kept[name] = missed
+    if len(kept) > ADDRESSES:
+        del kept[next(iter(kept))]

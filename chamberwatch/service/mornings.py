@@ -4,7 +4,7 @@ import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
-from typing import Final
+from typing import Any, Final
 
 from chamberwatch.core import summary_words
 from chamberwatch.core.watch.chamber import Chamber, House
@@ -23,6 +23,9 @@ NIGHT_FROM: Final = time(22)
 BEFORE_NOON: Final = 12
 STEP_S: Final = 3600.0
 AT_ONCE: Final = 500
+LAST_NUMBER: Final = 2**63 - 1
+"""The database counts no further."""
+
 IN_NIGHT: Final = (Quantity.HUMIDITY, Quantity.TEMPERATURE)
 
 
@@ -139,6 +142,23 @@ def next_summary(manner: Manner, now: datetime, zone: tzinfo) -> datetime | None
     return next((at for at in found if at is not None and at > start), None)
 
 
+def move_number(kept: str | int) -> int:
+    """Return the number of a move as it was kept.
+
+    Raises:
+        ValueError: it can't be one.
+    """
+    number = int(kept)
+    if not 0 <= number <= LAST_NUMBER:
+        raise ValueError(kept)
+    return number
+
+
+def newest_move(book: Book) -> int:
+    """Return the number of the newest move, 0 if there is none."""
+    return max((number for number, _ in moves_after(book, 0)), default=0)
+
+
 def moves_after(book: Book, number: int) -> Iterator[tuple[int, Move]]:
     """Yield the moves of all reminders behind one of them, oldest first."""
     while moves := book.reminders.moves(None, number, AT_ONCE):
@@ -151,5 +171,12 @@ def _key(address: str) -> str:
 
 
 def _last(book: Book, address: str) -> Summed:
+    """Return the last summary of an address; none where that can't be read."""
     text = book.kept.text(_key(address))
-    return Summed() if text is None else Summed(**json.loads(text))
+    if text is None:
+        return Summed()
+    try:
+        said: dict[str, Any] = json.loads(text)
+        return Summed(str(said["day"]), move_number(said["move"]))
+    except (ValueError, KeyError, TypeError, OverflowError):
+        return Summed()

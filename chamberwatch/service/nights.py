@@ -319,9 +319,13 @@ def _dumps(night: Night) -> str:
 
 
 def _loads(text: str | None) -> Night | None:
+    """Return what was kept of a night; None where that can't be read, as if never looked at."""
     if text is None:
         return None
-    said: dict[str, str] = json.loads(text)
-    how = How(said.pop("how"))
-    times = {key: datetime.fromisoformat(time).astimezone(UTC) for key, time in said.items()}
-    return Night(how=how, **times)
+    try:
+        said: dict[str, str] = json.loads(text)
+        how = How(said.pop("how"))
+        times = {key: datetime.fromisoformat(time).astimezone(UTC) for key, time in said.items()}
+        return Night(how=how, **times)
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError):
+        return None

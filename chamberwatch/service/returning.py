@@ -13,7 +13,7 @@ from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reminder import Event, Priority, Reminder
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, OutKind, OutState
-from chamberwatch.service.mornings import moves_after
+from chamberwatch.service.mornings import move_number, moves_after, newest_move
 from chamberwatch.service.nights import plain_row
 
 KEPT_AS: Final = "returns told up to"
@@ -42,7 +42,7 @@ class Returning:
     def write(self, book: Book, now: datetime) -> bool:
         """Tell of what has returned since the last round; return whether anything was."""
         kept = book.kept.text(KEPT_AS)
-        last, told = int(kept or 0), False
+        last, told = _last(book, kept), False
         for number, move in moves_after(book, last):
             last = number
             if move.event is Event.RETURNED and now - move.time <= OLD_AFTER:
@@ -81,6 +81,17 @@ class Returning:
         ]
         book.outbox.add(rows)
         return bool(rows)
+
+
+def _last(book: Book, kept: str | None) -> int:
+    """Return which move was looked at last: the newest where that can't be read.
+
+    What returned before is left unsaid then, rather than said once more.
+    """
+    try:
+        return move_number(kept or 0)
+    except ValueError:
+        return newest_move(book)
 
 
 def _alarmed(book: Book, reminder: Reminder, since: datetime) -> frozenset[str]:

@@ -1,4 +1,4 @@
-"""Books of few lines, as the service sees them: corrections, tokens, batches, rejects."""
+"""Books of few lines, as the service sees them: of corrections, tokens, batches and the like."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -7,6 +7,7 @@ from typing import Protocol
 
 from chamberwatch.core.growing.batch import Entry
 from chamberwatch.core.watch.calibrated import Calibration
+from chamberwatch.core.watch.foretold import Foretold
 from chamberwatch.core.watch.reading import Reject
 
 
@@ -94,6 +95,26 @@ class GrowingBook(Protocol):
 
     def newest_id(self) -> int:
         """Return the id of the one told last, 0 if there is none; cheap enough for any round."""
+        ...
+
+
+class ForetoldBook(Protocol):
+    """When limits were expected to be reached, and what came of it."""
+
+    def add(self, foretold: Foretold) -> Foretold:
+        """Keep it; return it with its id."""
+        ...
+
+    def save(self, foretold: Foretold) -> None:
+        """Keep its new state."""
+        ...
+
+    def open(self) -> Sequence[Foretold]:
+        """Return those of which it is not known yet what came of them, oldest first."""
+        ...
+
+    def recent(self, chamber: str, since: datetime, limit: int = 200) -> Sequence[Foretold]:
+        """Return those of a chamber made since a time, newest first."""
         ...
 
 

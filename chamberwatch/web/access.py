@@ -7,6 +7,7 @@ own, so that a paced or corrected clock holds for links too.
 import hashlib
 import secrets
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
 from typing import Final
 
 from itsdangerous import BadData, URLSafeSerializer
@@ -28,6 +29,11 @@ class OldLinkError(LinkError):
 
 def sign_key(books: Books) -> str:
     """Return the key that signs links, made once and kept."""
+    with books.read() as book:
+        key = book.kept.text(KEY_NAME)
+    if key is not None:
+        return key
+    # Looked up again with the book to ourselves: another may have made it in between.
     with books.write() as book:
         key = book.kept.text(KEY_NAME)
         if key is None:
@@ -79,6 +85,27 @@ class SignedLinks:
                 "Open the page to see what is asked now."
             )
         return reminder, episode, answering
+
+
+class KeptLinks:
+    """Reads links back that were signed with the kept key; it is looked up once."""
+
+    def __init__(self, books: Books, clock: Clock) -> None:
+        """Take what keeps the key, and the clock that dates the links."""
+        self._books = books
+        self._clock = clock
+
+    @cached_property
+    def _links(self) -> SignedLinks:
+        return SignedLinks(sign_key(self._books), "", self._clock)
+
+    def opened(self, token: str, now: datetime) -> tuple[int, int, Answering]:
+        """Read a token, as `SignedLinks.opened` does.
+
+        Raises:
+            LinkError: it was altered; `OldLinkError`: it is older than two days.
+        """
+        return self._links.opened(token, now)
 
 
 def digest(token: str) -> str:

@@ -11,6 +11,7 @@ from starlette.types import Scope
 from chamberwatch.service.admission import Admission
 from chamberwatch.service.tokens import Tokens
 from chamberwatch.web import live, problems
+from chamberwatch.web.access import KeptLinks
 from chamberwatch.web.api import (
     acting,
     addresses,
@@ -97,6 +98,7 @@ def create_app(desk: Desk) -> FastAPI:
         app.include_router(face.router)
     app.mount("/static", Kept(directory=STATIC), name="static")
     app.state.keeper = _keeper(desk)
+    app.state.links = KeptLinks(desk.books, desk.clock)
     # The last one added stands outermost.
     app.add_middleware(Gate, keeper=app.state.keeper)
     app.add_middleware(Door, address=desk.address, names=desk.names)

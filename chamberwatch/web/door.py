@@ -57,7 +57,7 @@ class Door:
         head = scope["method"] == "HEAD" and scope["path"] != LIVE
         if head:
             scope = {**scope, "method": "GET"}
-        outward = _dressed(scope["path"], send, head=head)
+        outward = _dressed(scope, send, head=head)
         turned_away = self._turned_away(scope)
         if turned_away:
             await refusal(scope["path"], *turned_away)(scope, receive, outward)
@@ -123,16 +123,22 @@ class Door:
         await self.app(scope, again, send)
 
 
-def _dressed(path: str, send: Send, *, head: bool) -> Send:
+def _dressed(scope: Scope, send: Send, *, head: bool) -> Send:
     """Add the headers every answer carries; keep the body back for HEAD."""
+    in_api = scope["path"].startswith("/api/")
+    # What a session opens is for its browser alone; a proxy must not keep it for others.
+    of_api = "private, no-cache" if "cookie" in Headers(scope=scope) else "no-cache"
 
     async def outward(message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in SECURITY.items():
                 headers[name] = value
-            if "cache-control" not in headers:
-                headers["Cache-Control"] = "no-cache" if path.startswith("/api/") else "no-store"
+            kept = headers.get("cache-control")
+            if in_api and kept in (None, "no-cache"):
+                headers["Cache-Control"] = of_api
+            elif kept is None:
+                headers["Cache-Control"] = "no-store"
         elif head and message["type"] == "http.response.body":
             message = {**message, "body": b""}
         await send(message)

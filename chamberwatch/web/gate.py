@@ -24,7 +24,7 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.service.admission import Admission
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.tokens import Tokens
-from chamberwatch.web.problems import refusal
+from chamberwatch.web.problems import ProblemError, refusal
 from chamberwatch.web.sessions import Sessions
 from chamberwatch.web.whence import on_loopback
 
@@ -87,14 +87,19 @@ class Keeper:
         if mark is None:
             near = scope.get("server") is not None and on_loopback(scope)
             return Came.NEAR if near else Came.UNGUARDED
-        headers = Headers(scope=scope)
-        scheme, _, secret = headers.get("authorization", "").strip().partition(" ")
-        if scheme.lower() == SCHEME:
-            known = self.tokens.known(secret.strip())
+        if (secret := _bearer(scope)) is not None:
+            known = self.tokens.known(secret)
             return Came.WRONG_TOKEN if known is None else Came.TOKEN
-        cookies = cookie_parser(headers.get("cookie", ""))
+        cookies = cookie_parser(Headers(scope=scope).get("cookie", ""))
         held = self.sessions.holds(cookies, mark, self._clock.now())
         return Came.SESSION if held else Came.NOBODY
+
+
+def _bearer(scope: Scope) -> str | None:
+    """Return the secret that a program sent, None if it sent none."""
+    given = Headers(scope=scope).get("authorization", "")
+    scheme, _, secret = given.strip().partition(" ")
+    return secret.strip() if scheme.lower() == SCHEME else None
 
 
 def keeper_of(request: Request) -> Keeper:
@@ -107,6 +112,24 @@ def how_came(request: Request) -> Came:
     """Return how the visitor of a closed page came in."""
     came: Came = request.state.came
     return came
+
+
+def refuse_token(request: Request, words: str, *, but: int | None = None) -> None:
+    """Let no token change who may come in: once it is revoked, nothing it did must remain.
+
+    Args:
+        request: of whoever came.
+        words: what it can't do, and who can.
+        but: number of a token that may, all the same.
+
+    Raises:
+        ProblemError: it came with a token.
+    """
+    if how_came(request) is not Came.TOKEN:
+        return
+    token = keeper_of(request).tokens.known(_bearer(request.scope) or "")
+    if but is None or token is None or token.id != but:
+        raise ProblemError(403, "refused", words)
 
 
 class Gate:

@@ -2,8 +2,13 @@
 
 from typing import Final
 
+from argon2 import extract_parameters
+from argon2.exceptions import Argon2Error
 from pwdlib import PasswordHash
+from pwdlib.exceptions import PwdlibError
 from pwdlib.hashers.argon2 import Argon2Hasher
+
+from chamberwatch.service.admission import UnreadableHashError
 
 MEMORY_KIB: Final = 19 * 1024
 PASSES: Final = 2
@@ -25,5 +30,14 @@ class Argon2:
         return self._hash.hash(passcode)
 
     def fits(self, passcode: str, kept: str) -> bool:
-        """Tell whether a passcode is the one that the kept hash was made from."""
-        return self._hash.verify(passcode, kept)
+        """Tell whether a passcode is the one that the kept hash was made from.
+
+        Raises:
+            UnreadableHashError: the kept hash can't be read.
+        """
+        try:
+            # The library takes one that is damaged for one that does not fit.
+            extract_parameters(kept)
+            return self._hash.verify(passcode, kept)
+        except (PwdlibError, Argon2Error, ValueError) as exc:
+            raise UnreadableHashError from exc

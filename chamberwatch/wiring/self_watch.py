@@ -13,7 +13,7 @@ from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
 from chamberwatch.mqtt.out import OutLink
 from chamberwatch.mqtt.probing import knock
 from chamberwatch.mqtt.topics import OwnTopics
-from chamberwatch.notify.calling import call
+from chamberwatch.notify.calling import Calling
 from chamberwatch.service import announced
 from chamberwatch.service.announcing import Announcing
 from chamberwatch.service.board import Board
@@ -97,7 +97,7 @@ def _sign_of_life(
     wanted = settings.sign_of_life
     if wanted is None:
         return None
-    return SignOfLife(partial(call, wanted.url.get_secret_value()), wanted.every, ailing, clock)
+    return SignOfLife(Calling(wanted.url.get_secret_value()), wanted.every, ailing, clock)
 
 
 def checkup_beside(link: BrokerLink, settings: Settings, clock: Clock, board: Board) -> Checkup:

@@ -208,6 +208,29 @@ def test_with_a_passcode_a_wider_address_is_fine(run: Run, home: Home) -> None:
     assert f"Port {home.port} on 192.0.2.4" in err
 
 
+@pytest.mark.parametrize(
+    ("address", "warned"),
+    [
+        pytest.param("https://tent.example", True, id="over TLS"),
+        pytest.param("http://tent.example:8642", False, id="without"),
+    ],
+)
+def test_check_warns_of_a_proxy_without_a_passcode(
+    run: Run, home: Home, address: str, warned: bool
+) -> None:
+    home.write("127.0.0.1")
+    text = home.config.read_text(encoding="utf-8")
+    stated = text.replace("[mqtt]", f'address = "{address}"\n[mqtt]')
+    home.config.write_text(stated, encoding="utf-8")
+    code, out, _ = run("check")
+    words = f"Set one: chamberwatch passcode --config {home.config}"
+    assert (code, words in out) == (0, warned)
+    assert not home.file.exists()
+    run("passcode", stdin=PASSCODE)
+    code, out, _ = run("check")
+    assert (code, words in out) == (0, False)
+
+
 # ------------------------------------------------------------------ tokens and calendar
 
 

@@ -9,6 +9,8 @@ from typing import Final
 
 import pytest
 
+from chamberwatch.daemon import ANSWERED_WITHIN_S, JOIN_S
+from chamberwatch.service.posting import ENDED_WITHIN_S
 from tests.deploy.shell import CHECKOUT
 
 UNIT: Final = CHECKOUT / "deploy" / "chamberwatch.service"
@@ -65,7 +67,18 @@ def test_little_is_exposed() -> None:
     ],
 )
 def test_unit_agrees_with_the_installer_and_the_daemon(key: str, value: str) -> None:
+    assert _service()[key] == value
+
+
+def test_it_is_given_time_to_stop_in_order() -> None:
+    # What was sent is noted before the delivery ends, and that before its thread is given up.
+    assert ENDED_WITHIN_S < JOIN_S
+    # Then the requests under way, the farewell and the broker still take some seconds.
+    assert int(_service()["TimeoutStopSec"]) >= JOIN_S + ANSWERED_WITHIN_S + 30
+
+
+def _service() -> configparser.SectionProxy:
     unit = configparser.ConfigParser(strict=False, interpolation=None)
     unit.optionxform = str  # type: ignore[assignment, method-assign]  # keys keep their case
     unit.read_string(UNIT.read_text())
-    assert unit["Service"][key] == value
+    return unit["Service"]

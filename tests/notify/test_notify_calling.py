@@ -1,15 +1,17 @@
 """A call to a server of this machine that answers as it is told to."""
 
+import socket
 import threading
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pytest
 
-from chamberwatch.notify.calling import call
-from tests.brokers import free_port
+from chamberwatch.notify.calling import Calling, call
+from tests.brokers import DEADLINE_S, free_port
 
 WORD = "/a-secret-word?and=more"
 
@@ -89,6 +91,49 @@ def test_a_silent_one_is_given_up() -> None:
     with serving(200, holds_s=20.0) as service:
         outcome = call(service.url, timeout_s=0.2)
     assert outcome.reason.startswith("it does not answer in time")
+
+
+@contextmanager
+def dripping() -> Iterator[str]:
+    """Serve an answer that never ends, a letter of its head at a time."""
+    done = threading.Event()
+
+    def drip(listener: socket.socket) -> None:
+        listener.settimeout(DEADLINE_S)
+        channel, _ = listener.accept()
+        with channel, suppress(OSError):
+            channel.sendall(b"HTTP/1.1 200 OK\r\nX-Long: ")
+            while not done.wait(0.02):
+                channel.sendall(b"x")
+
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        thread = threading.Thread(target=drip, args=(listener,))
+        thread.start()
+        try:
+            yield f"http://127.0.0.1:{listener.getsockname()[1]}{WORD}"
+        finally:
+            done.set()
+            thread.join()
+
+
+def test_one_that_drips_is_given_up() -> None:
+    with dripping() as url:
+        calling = Calling(url, all_s=0.5)
+        began_s = time.monotonic()
+        first, second = calling(), calling()
+        assert time.monotonic() - began_s < DEADLINE_S / 2
+    for outcome in (first, second):
+        assert not outcome.ok
+        assert outcome.reason.startswith("it does not finish its answer; look at")
+        assert "secret" not in outcome.reason
+
+
+def test_each_sign_is_a_call_of_its_own() -> None:
+    with serving(200) as service:
+        calling = Calling(service.url)
+        assert calling().ok
+        assert calling().ok
+    assert service.asked == [WORD, WORD]
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ from chamberwatch.service.guessing import (
     ALL_IN_A_MINUTE,
     FORGOTTEN_AFTER_S,
     FREE,
+    FREE_OF_NETWORK,
     IN_HAND,
     LONGEST_WAIT_S,
     WRONG_IN_A_MINUTE,
@@ -123,13 +124,77 @@ def test_no_more_addresses_are_remembered_than_fit() -> None:
     assert "a0" not in guesses._missed
 
 
+HOMES = [
+    pytest.param("2001:db8:1:2", id="of-the-internet"),
+    pytest.param("fe80::", id="of-a-link"),
+    pytest.param("fd00:1:2:3", id="of-a-site"),
+]
+
+
+def device(home: str, number: int) -> str:
+    """Return an address of a home's own network."""
+    return of_whom(f"{home.removesuffix('::')}{'::' if '::' in home else ':0:0:0:'}{number:x}")
+
+
+@pytest.mark.parametrize("home", HOMES)
+def test_a_device_that_guesses_locks_out_no_other_of_its_home(home: str) -> None:
+    guesses, thief, phone, slipped = Guesses(), *(device(home, n) for n in (1, 2, 3))
+    assert len({thief, phone, slipped}) == 3
+    now_s = misses(guesses, thief, 40)
+    assert guesses.begin(thief, now_s) > 0.0
+    assert guesses.begin(phone, now_s) == 0.0
+    assert guesses.end(phone, now_s, right=True) == 0
+    # Nor does one device alone make a slip of another dear.
+    assert [miss(guesses, slipped, now_s) for _ in range(FREE)] == [0.0] * FREE
+
+
+@pytest.mark.parametrize("home", HOMES)
+def test_many_addresses_of_a_network_share_their_free_misses(home: str) -> None:
+    guesses, now_s = Guesses(), 0.0
+    many = [device(home, n) for n in range(1, 9)]
+    for n in range(FREE_OF_NETWORK + 4):
+        now_s += 10.0
+        assert miss(guesses, many[n % 8], now_s) == 0.0
+    # Now one that missed waits after its second miss already ...
+    assert guesses.begin(many[(FREE_OF_NETWORK + 3) % 8], now_s) == 16.0
+    # ... counted from its own miss, however long ago; and one that never missed waits for none.
+    assert guesses.begin(many[0], now_s + 60.0) == 0.0
+    guesses.end(many[0], now_s + 60.0, right=True)
+    assert guesses.begin(device(home, 77), now_s + 60.0) == 0.0
+    assert guesses.begin(device("2001:db8:9:9", 1), now_s + 60.0) == 0.0
+
+
+def test_a_right_one_takes_its_misses_off_its_network() -> None:
+    guesses, now_s = Guesses(), 0.0
+    family = [device("fd00:1:2:3", n) for n in range(1, 5)]
+    for _ in range(10):
+        for each in family:
+            now_s += 10.0
+            assert miss(guesses, each, now_s) == 0.0
+            assert miss(guesses, each, now_s) == 0.0
+            assert guesses.begin(each, now_s) == 0.0
+            guesses.end(each, now_s, right=True)
+    assert guesses._networks == {}
+
+
+def test_no_more_networks_are_remembered_than_fit() -> None:
+    guesses = Guesses()
+    for n in range(ADDRESSES + 5):
+        assert miss(guesses, device(f"2001:db8:0:{n:x}", 1), 10.0 * n) == 0.0
+    assert len(guesses._networks) == ADDRESSES
+    last_s = 10.0 * (ADDRESSES + 4)
+    assert guesses.begin(PHONE, last_s + FORGOTTEN_AFTER_S) == 0.0
+    assert guesses._networks == {}
+
+
 @pytest.mark.parametrize(
     ("host", "guesser"),
     [
         pytest.param("192.0.2.7", "192.0.2.7", id="four"),
         pytest.param("::ffff:192.0.2.7", "192.0.2.7", id="four-within-six"),
-        pytest.param("2001:db8:1:2:3:4:5:6", "2001:db8:1:2::/64", id="six"),
-        pytest.param("fe80::1%eth0", "fe80::/64", id="six-of-a-link"),
+        pytest.param("2001:db8:1:2:3:4:5:6", "2001:db8:1:2:3:4:5:6", id="six"),
+        pytest.param("fe80::1%eth0", "fe80::1", id="six-of-a-link"),
+        pytest.param("FD00:0::7", "fd00::7", id="six-of-a-site"),
         pytest.param("", "", id="unknown"),
         pytest.param("a-name", "a-name", id="name"),
     ],

@@ -427,16 +427,82 @@ def test_co2_alone_is_told_once_a_week(tmp_path: Path) -> None:
 
 
 def test_a_fault_in_what_is_reckoned_leaves_the_air_watched(
-    tmp_path: Path, caplog: pytest.LogCaptureFixture
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     bench = made(tmp_path, EVENING, replace(DEFAULT, bedtime=time(21, 35)))
-    with bench.sql.write() as book:
-        book.kept.keep_text("night phone tent", "no text of ours")
+
+    def breaks(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("chamberwatch.service.counselling.Counselling.hold", breaks)
     air(bench, 76.0, 6)
     for _ in range(2):
         look(bench)
     assert caplog.text.count("Whether the night holds could not be told") == 1
     assert bench.reminder(Call.MIST).active
+
+
+# ------------------------------------------------------------------ what can't be read
+
+UNREADABLE = [
+    pytest.param("no text of ours", id="no JSON"),
+    pytest.param("", id="empty"),
+    pytest.param("[]", id="a list"),
+    pytest.param("7", id="a number"),
+    pytest.param("{}", id="nothing in it"),
+    pytest.param('{"how": "danced", "day": 3}', id="unknown words"),
+    pytest.param('{"how": "holds", "bedtime": null}', id="no times"),
+    pytest.param('{"how": "holds", "bedtime": "0001-01-01T00:00+14:00"}', id="before all time"),
+    pytest.param('{"day": "2026-01-21", "move": Infinity}', id="no number"),
+    pytest.param('{"day": "2026-01-20", "move": 9999999999999999999999}', id="too large"),
+]
+
+
+def spoil(bench: Bench, name: str, text: str) -> None:
+    with bench.sql.write() as book:
+        book.kept.keep_text(name, text)
+
+
+@pytest.mark.parametrize("text", UNREADABLE)
+def test_a_night_that_cannot_be_read_is_looked_at_anew(tmp_path: Path, text: str) -> None:
+    bench = made(tmp_path, EVENING)
+    spoil(bench, "night phone tent", text)
+    spoil(bench, "day phone tent", text)
+    air(bench, 60.0, 12)
+    deliver(bench)
+    assert titles(bench) == ["Tent: mist now"]
+    air(bench, 82.0, 20)
+    bench.logbook.act("tent", Deed.MISTED, None, "", "page", Amounts(1.0, 0.0))
+    air(bench, 82.0, 1)
+    deliver(bench)
+    assert FORECAST in titles(bench)
+
+
+@pytest.mark.parametrize("text", UNREADABLE)
+def test_a_summary_that_cannot_be_read_counts_as_not_told(tmp_path: Path, text: str) -> None:
+    always = replace(SUMMARIES, summary=time(7, 30), summary_always=True)
+    bench = made(tmp_path, MORNING + timedelta(minutes=31), always)
+    spoil(bench, "summary phone", text)
+    deliver(bench)
+    deliver(bench)
+    assert len(bench.phone.sent) == 1
+
+
+@pytest.mark.parametrize("text", ["no number", "1.5", "9" * 30, "9" * 5000])
+def test_returns_go_on_from_the_newest_where_the_last_cannot_be_read(
+    tmp_path: Path, text: str
+) -> None:
+    bench = made(tmp_path, datetime(2026, 1, 20, 12, tzinfo=UTC), SUMMARIES)
+    air(bench, 60.0, 15)
+    deliver(bench)
+    spoil(bench, "returns told up to", text)
+    look(bench)
+    air(bench, 88.0, 12)
+    deliver(bench)
+    assert titles(bench)[1:] == ["Tent: humidity is back inside its band"]
+    spoil(bench, "returns told up to", text)
+    deliver(bench)
+    assert len(titles(bench)) == 2
 
 
 # ------------------------------------------------------------------ harm that is over

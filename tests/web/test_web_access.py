@@ -1,6 +1,7 @@
 """Signed links: made, read back, altered, old."""
 
 import hashlib
+import threading
 from datetime import timedelta
 
 import pytest
@@ -8,7 +9,15 @@ from itsdangerous import URLSafeSerializer
 
 from chamberwatch.core.errors import LinkError
 from chamberwatch.service.ports import Answering, Links
-from chamberwatch.web.access import KEY_NAME, SALT, OldLinkError, SignedLinks, digest, sign_key
+from chamberwatch.web.access import (
+    KEY_NAME,
+    SALT,
+    KeptLinks,
+    OldLinkError,
+    SignedLinks,
+    digest,
+    sign_key,
+)
 from tests.fakes import HandClock
 from tests.web.desk_fakes import FakeBooks
 
@@ -116,7 +125,34 @@ def test_the_key_is_made_once_and_kept() -> None:
     key = sign_key(books)
     assert len(key) >= 43
     assert (sign_key(books), books.kept.texts) == (key, {KEY_NAME: key})
+    assert books.writes == 1
     assert sign_key(FakeBooks()) != key
+
+
+def test_of_two_that_make_the_key_one_wins() -> None:
+    books, keys = FakeBooks(), []
+    together = threading.Barrier(4)
+
+    def make() -> None:
+        together.wait()
+        keys.append(sign_key(books))
+
+    threads = [threading.Thread(target=make) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert set(keys) == set(books.kept.texts.values())
+
+
+def test_the_key_of_links_is_looked_up_once(clock: HandClock) -> None:
+    books = FakeBooks()
+    links = KeptLinks(books, clock)
+    token = token_of(SignedLinks(sign_key(books), "http://tent.example", clock))
+    assert links.opened(token, clock.now())[0] == 12
+    books.kept.texts.clear()
+    assert links.opened(token, clock.now())[0] == 12
+    assert books.writes == 1
 
 
 def test_what_is_kept_of_a_link_tells_nothing(links: SignedLinks) -> None:

@@ -182,6 +182,15 @@ def test_the_body_is_handed_on_once_and_then_the_wire_is_heard() -> None:
     assert [message["type"] for message in heard] == ["http.request", "http.disconnect"]
 
 
+@pytest.mark.parametrize("address", ["/api/v1/chambers", "/api/v1/addresses", "/api/v1/nothing"])
+def test_what_a_session_gets_is_kept_by_nobody_else(client: TestClient, address: str) -> None:
+    answer = client.get(address, headers={"Cookie": "chamberwatch=x"})
+    assert answer.headers["cache-control"] == "private, no-cache"
+    if tag := answer.headers.get("etag"):
+        again = client.get(address, headers={"Cookie": "chamberwatch=x", "If-None-Match": tag})
+        assert (again.status_code, again.headers["cache-control"]) == (304, "private, no-cache")
+
+
 @pytest.mark.parametrize(
     ("address", "kept"),
     [

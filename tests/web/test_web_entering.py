@@ -11,6 +11,7 @@ from httpx2 import Response
 from hypothesis import given
 from hypothesis import strategies as st
 
+from chamberwatch.service.admission import PASSCODE_NAME
 from chamberwatch.web.pages.entering import safe_next
 from chamberwatch.web.sessions import NAME, OVER_TLS
 from tests.web.guarded_fakes import HERE, PASSCODE, PI, Guarded, guarded
@@ -168,6 +169,25 @@ def test_a_right_one_comes_in_whatever_others_guess(house: Guarded) -> None:
     while log_in(thief, "no").status_code != 429:
         pass
     assert log_in(house.visitor(base=LAN, host="192.0.2.7")).status_code == 303
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        pytest.param("no hash of ours", id="nothing-like-one"),
+        pytest.param("$argon2id$v=19$m=19456,t=2,p=1", id="cut-off"),
+        pytest.param("$argon2id$v=19$m=many,t=2,p=1$AAAA$AAAA", id="damaged"),
+    ],
+)
+def test_a_kept_hash_that_cannot_be_read(house: Guarded, kept: str) -> None:
+    with house.books.write() as book:
+        book.kept.keep_text(PASSCODE_NAME, kept)
+    answer = log_in(house.visitor())
+    assert answer.status_code == 503
+    assert "Set it anew on the machine itself: chamberwatch passcode" in said(answer)
+    assert "set-cookie" not in answer.headers
+    house.admission.choose(PASSCODE)
+    assert log_in(house.visitor()).status_code == 303
 
 
 def test_what_is_too_long_is_not_looked_at(house: Guarded) -> None:

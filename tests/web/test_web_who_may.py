@@ -132,7 +132,26 @@ def test_made_used_listed_and_revoked(house: Guarded, inside: TestClient) -> Non
     assert secret not in listed.text
 
 
-def test_a_token_makes_no_tokens_but_may_revoke(house: Guarded, inside: TestClient) -> None:
+def test_a_token_changes_nothing_about_who_may_come_in(house: Guarded, inside: TestClient) -> None:
+    house.tokens.make("a radio")
+    lamp = house.visitor(bearer=house.tokens.make("a lamp")[1])
+    calendar = calendar_path(house.books)
+    answers = [
+        lamp.post("/leave", data={"everywhere": "true"}),
+        lamp.post("/access/calendar"),
+        lamp.delete(f"{TOKENS}/1"),
+        lamp.delete(f"{TOKENS}/7"),
+    ]
+    assert [answer.status_code for answer in answers] == [403] * 4
+    assert [("A token can" in answer.text) for answer in answers] == [True] * 4
+    assert answers[2].json()["type"] == "/problems#refused"
+    assert inside.get("/access").status_code == 200
+    assert calendar_path(house.books) == calendar
+    assert [token.revoked for token in house.tokens.all()] == [None, None]
+    assert lamp.post("/leave").headers["location"] == "/enter?why=out"
+
+
+def test_a_token_makes_no_tokens_but_may_revoke_itself(house: Guarded, inside: TestClient) -> None:
     lamp = house.visitor(bearer=house.tokens.make("a lamp")[1])
     answer = lamp.post(TOKENS, json={"name": "another"})
     assert (answer.status_code, answer.json()["type"]) == (403, "/problems#refused")

@@ -6,9 +6,8 @@ No `Idempotency-Key` here: the answer to it would be kept, and the secret must n
 from fastapi import APIRouter, Request
 
 from chamberwatch.web import token_shapes as shapes
-from chamberwatch.web.gate import Came, how_came, keeper_of
+from chamberwatch.web.gate import keeper_of, refuse_token
 from chamberwatch.web.given import Id
-from chamberwatch.web.problems import ProblemError
 
 router = APIRouter()
 
@@ -22,17 +21,19 @@ def tokens(request: Request) -> shapes.TokensOut:
 @router.post("/tokens", status_code=201, response_model=shapes.NewTokenOut)
 def make(request: Request, given: shapes.TokenIn) -> shapes.NewTokenOut:
     """Make a token; its secret is in this answer and in no other. Needs a session."""
-    if how_came(request) is Came.TOKEN:
-        # Else revoking one that got into wrong hands would not help: it may have made more.
-        raise ProblemError(
-            403,
-            "refused",
-            "A token can't make tokens. Log in, or use chamberwatch token new on the machine.",
-        )
+    # Else revoking one that got into wrong hands would not help: it may have made more.
+    refuse_token(
+        request, "A token can't make tokens. Log in, or use chamberwatch token new on the machine."
+    )
     return shapes.NewTokenOut.made_now(*keeper_of(request).tokens.make(given.name))
 
 
 @router.delete("/tokens/{number}", response_model=shapes.TokenOut)
 def revoke(request: Request, number: Id) -> shapes.TokenOut:
-    """Let a token open nothing from now on; it stays in the list, with when that was."""
+    """Let a token open nothing from now on; it stays in the list. A token revokes only itself."""
+    refuse_token(
+        request,
+        "A token can't revoke another. Log in, or use chamberwatch token revoke on the machine.",
+        but=number,
+    )
     return shapes.TokenOut.of(keeper_of(request).tokens.revoke(number))

@@ -11,7 +11,7 @@ from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reminder import State
 from chamberwatch.service.ports import Answering
 from chamberwatch.service.views import ReminderNow
-from chamberwatch.web.access import OldLinkError, SignedLinks, digest, sign_key
+from chamberwatch.web.access import KeptLinks, OldLinkError, digest
 from chamberwatch.web.desk import Desk, desk_of
 from chamberwatch.web.pages import words
 from chamberwatch.web.rendering import page
@@ -66,13 +66,14 @@ class Link:
         return self.moved_on and self.answering not in DEEDS
 
 
-def _opened(desk: Desk, token: str) -> Link:
+def _opened(request: Request, token: str) -> Link:
     """Read a link.
 
     Raises:
         LinkError: altered; `OldLinkError`: too old, used, or about a reminder that is gone.
     """
-    links = SignedLinks(sign_key(desk.books), "", desk.clock)
+    desk = desk_of(request)
+    links: KeptLinks = request.app.state.links
     number, episode, answering = links.opened(token, desk.clock.now())
     with desk.books.read() as book:
         if book.kept.link_used(digest(token)):
@@ -109,7 +110,7 @@ def ask(request: Request, token: Token) -> Response:
     """Show what the reminder says now, and one button. Nothing is changed by looking."""
     desk = desk_of(request)
     try:
-        return _asking(desk, _opened(desk, token))
+        return _asking(desk, _opened(request, token))
     except LinkError as exc:
         return _closed(exc)
 
@@ -119,7 +120,7 @@ def do(request: Request, token: Token) -> Response:
     """Do what the link says, once."""
     desk = desk_of(request)
     try:
-        link = _opened(desk, token)
+        link = _opened(request, token)
         if link.pointless:
             return _asking(desk, link)
         with desk.books.write() as book:

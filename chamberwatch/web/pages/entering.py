@@ -15,12 +15,13 @@ from chamberwatch.service.admission import (
     LONGEST,
     SHORTEST,
     TooSoonError,
+    UnreadableHashError,
     WrongPasscodeError,
     tidied,
 )
 from chamberwatch.service.guessing import FREE
 from chamberwatch.web.desk import desk_of
-from chamberwatch.web.gate import ENTER, LEAVE, Came, how_came, keeper_of
+from chamberwatch.web.gate import ENTER, LEAVE, Came, how_came, keeper_of, refuse_token
 from chamberwatch.web.rendering import page
 from chamberwatch.web.sessions import give, take_back
 from chamberwatch.web.whence import from_this_machine, over_tls
@@ -31,7 +32,7 @@ router = APIRouter(include_in_schema=False)
 
 PASSCODE: Final = "/passcode"
 WHO_MAY: Final = "/access"
-WRONG, NOT_VALID, TOO_SOON, NOT_HERE = 403, 422, 429, 403
+WRONG, NOT_VALID, TOO_SOON, NOT_HERE, UNREADABLE = 403, 422, 429, 403, 503
 LONGEST_NEXT: Final = 500
 A_MINUTE_S: Final = 60
 
@@ -103,6 +104,9 @@ def entered(request: Request, told: Annotated[EnterIn, Form()]) -> Response:
     except WrongPasscodeError as exc:
         log.warning("A wrong passcode from %s, %d in a row.", host or "somewhere", exc.wrong)
         return _asking(told.next, refused=Refusal(WRONG, _wrong_words(exc)))
+    except UnreadableHashError as exc:
+        log.error("%s", exc)  # noqa: TRY400 - the words say all
+        return _asking(told.next, refused=Refusal(UNREADABLE, str(exc)))
     return _welcomed(request, mark, safe_next(told.next))
 
 
@@ -155,6 +159,7 @@ def _welcomed(request: Request, mark: str, place: str) -> Response:
 def leave(request: Request, everywhere: Annotated[bool, Form()] = False) -> Response:
     """Log out here, or on every device."""
     if everywhere:
+        refuse_token(request, "A token can't log others out. Log in on the page and do it there.")
         keeper_of(request).admission.end_sessions()
     answer = RedirectResponse(f"{ENTER}?why={'everywhere' if everywhere else 'out'}", 303)
     take_back(answer)

@@ -8,7 +8,7 @@ from fastapi.responses import RedirectResponse
 from chamberwatch.web.api.tasks import feed as whole_calendar
 from chamberwatch.web.calendar_address import calendar_path, new_calendar_path, opens_calendar
 from chamberwatch.web.desk import desk_of
-from chamberwatch.web.gate import Came, how_came, keeper_of
+from chamberwatch.web.gate import Came, how_came, keeper_of, refuse_token
 from chamberwatch.web.pages import words
 from chamberwatch.web.pages.entering import WHO_MAY
 from chamberwatch.web.rendering import page
@@ -53,6 +53,11 @@ def who_may(request: Request, said: str = "") -> Response:
 @router.post(f"{WHO_MAY}/calendar")
 def new_address(request: Request) -> Response:
     """Give the calendar another address."""
+    refuse_token(
+        request,
+        "A token can't give the calendar a new address. Log in on the page and do it there, or "
+        "use chamberwatch calendar --new-address on the machine.",
+    )
     new_calendar_path(desk_of(request).books)
     return RedirectResponse(f"{WHO_MAY}?said=address#calendar", 303)
 
