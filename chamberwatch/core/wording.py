@@ -157,6 +157,15 @@ _HARM: Final[dict[Call, str]] = {
     Call.DRY_OFF: "",
 }
 
+# At night a phone shows the title alone: it must tell harm from what can wait.
+_AT_STAKE: Final[dict[Call, str]] = {
+    Call.MIST: "pins dry out",
+    Call.VENT: "the crop wants air",
+    Call.WARM: "growth stops",
+    Call.COOL: "heat hurts the crop",
+    Call.DRY_OFF: "",
+}
+
 # A block makes its own heat, and what is packed closely can't lose it.
 COOL_CORE: Final = (
     "Bring it {aim}, and do it first: move the blocks apart and into a cooler room, and let fresh "
@@ -197,6 +206,7 @@ def message(  # noqa: PLR0913 - each is a part of what is said
         amounts: what to do, how much and what will happen, where that could be reckoned.
     """
     title = f"{chamber.title}: " + ("vent, then mist" if then_mist else _TITLES[call])
+    at_stake = _AT_STAKE[call] if priority is Priority.HIGH else ""
     quantity, value = evidence.quantity, evidence.value
     if quantity is None or value is None:
         return Message(title, "Look at the chamber; no value was kept.")
@@ -212,6 +222,7 @@ def message(  # noqa: PLR0913 - each is a part of what is said
     if not of_core(house, evidence):
         what = f"{what.removesuffix('.')}{whose(chamber, call, quantity)}."
     sentences = (what, harm, do)
+    title += f" ({at_stake})" if at_stake else ""
     return Message(title, " ".join(s for s in sentences if s))
 
 

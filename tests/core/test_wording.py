@@ -37,7 +37,7 @@ LISBON = ZoneInfo("Europe/Lisbon")
             Call.MIST,
             evidence(66.0, sensor="top"),
             Priority.HIGH,
-            "Tent: mist now",
+            "Tent: mist now (pins dry out)",
             "Humidity 66 % and falling (top), band 80 to 95 %. Pins dry out at this; do it first. "
             "Mist walls and floor finely, not straight onto the caps, until it reads about 88 %.",
             id="mist, harm",
@@ -73,7 +73,7 @@ LISBON = ZoneInfo("Europe/Lisbon")
             Call.COOL,
             evidence(31.0, Quantity.TEMPERATURE, None, 13.0, 24.0),
             Priority.HIGH,
-            "Tent: cool it",
+            "Tent: cool it (heat hurts the crop)",
             "Temperature 31.0 °C, band 13 to 24 °C. This heat hurts the crop; do it first. Bring "
             "it below 23.5 °C: shade, a cooler room, more fresh air.",
             id="cool",
@@ -102,7 +102,7 @@ def test_a_hot_core(shelf: str | None, first: str) -> None:
     core = Sensor("block", "tent", Place.CORE, shelf, quantities=(Quantity.TEMPERATURE,))
     said = wording.message(house(core), TENT, Call.COOL, hot(), Priority.HIGH)
     assert said == wording.Message(
-        "Tent: cool it",
+        "Tent: cool it (heat hurts the crop)",
         f"{first} the crop is hurt above 35 °C. Bring it below 34.5 °C, and do it first: move "
         "the blocks apart and into a cooler room, and let fresh air pass between them.",
     )

@@ -115,7 +115,7 @@ def test_the_graver_of_dry_and_stale_carries_the_message(bench: Bench) -> None:
     assert told == [
         ("Tent: vent now", Priority.MEDIUM, vent),
         ("Tent: vent, then mist", Priority.MEDIUM, mist),
-        ("Tent: vent, then mist", Priority.HIGH, vent),
+        ("Tent: vent, then mist (the crop wants air)", Priority.HIGH, vent),
     ]
 
 

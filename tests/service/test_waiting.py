@@ -158,7 +158,7 @@ def test_high_goes_through_at_night(tmp_path: Path) -> None:
     bench = made(tmp_path, NIGHT)
     bench.minutes_of("humidity", 60.0, 15)
     deliver(bench)
-    assert titles(bench.phone) == ["Tent: mist now"]
+    assert titles(bench.phone) == ["Tent: mist now (pins dry out)"]
     assert "Pins dry out" in bench.phone.sent[0][1]
     # The medium message before it says nothing that was not said since.
     until(bench, MORNING)
@@ -174,7 +174,7 @@ def test_never_wakes(tmp_path: Path) -> None:
     assert bench.phone.sent == []
     until(bench, MORNING)
     deliver(bench)
-    assert titles(bench.phone) == ["Tent: mist now"]
+    assert titles(bench.phone) == ["Tent: mist now (pins dry out)"]
 
 
 def test_a_failed_message_does_not_wake_later(tmp_path: Path) -> None:

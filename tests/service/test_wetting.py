@@ -284,7 +284,7 @@ def test_a_hot_core_is_harm(bench: Bench) -> None:
     cool = bench.reminder(Call.COOL)
     assert (cool.active, cool.priority) == (True, Priority.HIGH)
     (row,) = bench.outbox()
-    assert (row.title, row.priority) == ("Tent: cool it", Priority.HIGH)
+    assert (row.title, row.priority) == ("Tent: cool it (heat hurts the crop)", Priority.HIGH)
     assert row.body.startswith(
         "The core of a block is at 35.5 °C and steady; the crop is hurt above 35 °C. "
         "Bring it below 34.5 °C, and do it first:"
