@@ -10,6 +10,7 @@ from chamberwatch.core.air.knowledge import (
     Aftermath,
     Knowledge,
     Taught,
+    contradicted,
     learnt,
     spray_share_of,
     taught_by,
@@ -166,18 +167,25 @@ def _from_walls_g(record: Record, misting: Found, known: Knowledge) -> float:
 def knowledge_from(record: Record, declared: Knowledge, taught: Sequence[Taught]) -> Knowledge:
     """Return a chamber's ways as its record tells them.
 
+    Where the CO2 of the room was only assumed and the water in the air contradicts what the CO2
+    said, the water has the word: what it says of the room is steadier than people are.
+
     Args:
         record: what there is.
         declared: what was declared or assumed.
         taught: by its mistings, oldest first.
     """
     leak = closed_leak(record, declared.leak_per_h)
+    calm = [one for one in taught if one.rms_pct <= _FITS_WITHIN_PCT][-MISTINGS:]
+    inlet_measured = any(e.inlet_measured for e in record.exchanges if not e.vented)
+    if leak is not None and not inlet_measured and contradicted(leak, calm):
+        leak = None
     known = learnt(
         declared,
         leak_per_h=leak,
         vents_per_h=(),
         source_g_per_h=None,
-        taught=[one for one in taught if one.rms_pct <= _FITS_WITHIN_PCT][-MISTINGS:],
+        taught=calm,
         spray_shares=(),
     )
     given = source(record, known)
