@@ -15,7 +15,7 @@ from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.device import Device, Timetable
 from chamberwatch.core.watch.device import Kind as DeviceKind
 from chamberwatch.core.watch.doubt import Doubt, Doubted
-from chamberwatch.core.watch.found import Found, Kind
+from chamberwatch.core.watch.found import Exchange, Found, Kind
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Span
@@ -519,3 +519,53 @@ def test_what_devices_give_counts_in_the_minutes_they_run(keeper: Keeper) -> Non
     keeper.look()
     given = [s.minute.supply.air_changes_per_h for s in keeper.knowing._minds["tent"].minutes]
     assert given == [pytest.approx(40.0)] * 30 + [0.0] * 30
+
+
+# ------------------------------------------------------------------ what led astray
+
+
+def fell_early(keeper: Keeper, first: datetime, deed: Deed | None = None) -> None:
+    """Let a misting of much water be followed by humid air, and by dry air within the hour."""
+    keeper.told(first, 0.0, 100.0)
+    keeper.hear(still(first, 65, 90.0, 45.0))
+    keeper.hear(still(first + timedelta(minutes=65), 55, 70.0, 45.0))
+    if deed is not None:
+        with keeper.books.write() as book:
+            at = first + timedelta(minutes=64)
+            book.actions.add(Action(0, "tent", deed, at, "", at, "page"))
+
+
+@pytest.mark.parametrize(
+    ("times", "deed", "leak_per_h"),
+    [
+        pytest.param(1, None, 0.25, id="once may be chance"),
+        pytest.param(2, None, LEAK_PER_H.value, id="twice"),
+        pytest.param(2, Deed.VENTED, 0.25, id="a venting explains it"),
+    ],
+)
+def test_what_led_astray_twice_is_forgotten(
+    keeper: Keeper, times: int, deed: Deed | None, leak_per_h: float
+) -> None:
+    """Learnt was a quarter of a change an hour, so the water should have held for hours."""
+    with keeper.books.write() as book:
+        end = START + timedelta(hours=1)
+        book.exchanges.add(
+            Exchange(0, "tent", START, end, vented=False, per_h=0.25, low=0.2, high=0.3)
+        )
+    keeper.clock = HandClock(wall=START + timedelta(hours=1))
+    keeper.hear(still(START, 60, 90.0, 45.0))
+    assert keeper.look().leak_per_h.value == pytest.approx(0.25)
+    for number in range(times):
+        fell_early(keeper, START + timedelta(hours=1 + 2 * number), deed)
+        known = keeper.look(minutes=120.0)
+    assert known.leak_per_h.value == pytest.approx(leak_per_h, rel=0.3)
+    assert (known == assumed(0.5)) is (leak_per_h == LEAK_PER_H.value)
+    if known == assumed(0.5):
+        assert keeper.knowing.standing_g("tent") == 0.0
+        # What comes after that teaches again.
+        with keeper.books.write() as book:
+            start = keeper.clock.now()
+            again = Exchange(0, "tent", start, start, vented=False, per_h=0.5, low=0.4, high=0.6)
+            book.exchanges.add(again)
+        keeper.hear(still(start, 5, 90.0, 90.0))
+        assert keeper.look(minutes=6.0).leak_per_h.value == pytest.approx(0.5)
