@@ -65,7 +65,8 @@ UNSTEADY: Final = (
     "tell more"
 )
 
-ASSUMED_INLET: Final = Inlet(OUTDOOR_PPM, 50.0)
+ASSUMED_INLET: Final = Inlet(OUTDOOR_PPM, 50.0, 100.0)
+"""People who come home or leave move it by 100 ppm an hour, and nobody sees that."""
 
 
 @dataclass(frozen=True, slots=True)

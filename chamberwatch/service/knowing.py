@@ -15,9 +15,11 @@ from chamberwatch.core.air.figure import Origin
 from chamberwatch.core.air.knowledge import Knowledge, assumed
 from chamberwatch.core.air.tent import vapour_g_per_m3
 from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.astray import Trust, should_hold
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.device import supply, working_in
 from chamberwatch.core.watch.doubt import Doubt
+from chamberwatch.core.watch.falling import Falling, held_to_falling
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.lasting import TOLD_LATE
 from chamberwatch.core.watch.ledger import Ledger, Minute, balance_of, passed, put
@@ -41,6 +43,8 @@ UNSAID_G: Final = 10.0
 """Water of a misting that nobody put a number to (common practice: a dozen squeezes)."""
 
 _STILL_WET: Final = timedelta(hours=6)
+_NOTED_EVERY: Final = 15
+"""Minutes from one look ahead to the next, while none is being held against the air."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +72,9 @@ class _Mind:
         seen: ids of the finds that nobody had told when they came to the ledger.
         unsaid: when each of those began, until the deed behind it is told.
         held: how long the last misting held.
+        falling: what falling air shows of leakage.
+        trust: whether forecasts from all that have held.
+        forgotten: what is older is not learnt from, for it led astray; None: nothing did.
     """
 
     known: Knowledge
@@ -80,6 +87,14 @@ class _Mind:
     seen: set[int] = field(default_factory=set)
     unsaid: dict[int, datetime] = field(default_factory=dict)
     held: timedelta | None = None
+    falling: Falling = field(default_factory=Falling)
+    trust: Trust = field(default_factory=Trust)
+    forgotten: datetime | None = None
+
+    @property
+    def believed(self) -> Knowledge:
+        """Its ways, held to what the air has shown since they were learnt."""
+        return held_to_falling(_held_to_the_air(self.known, self.ledger), self.falling)
 
 
 class Knowing:
@@ -100,11 +115,12 @@ class Knowing:
     def of(self, chamber: str) -> Knowledge | None:
         """Return the ways of a chamber; None where its volume is not known.
 
-        Leakage that was assumed is held to what the air of the last hour allows.
+        Leakage that was assumed is held to what the air of the last hour allows, and any but a
+        declared one to what falling air has shown.
         """
         with self._lock:
             mind = self._minds.get(chamber)
-            return _held_to_the_air(mind.known, mind.ledger) if mind else None
+            return mind.believed if mind else None
 
     def standing_g(self, chamber: str) -> float:
         """Return the water that stands in a chamber, as far as is known. [g]."""
@@ -153,6 +169,7 @@ class Knowing:
             if start > until + self._behind:
                 # The clock was set back: what came since is of the time it has now.
                 mind.looked = start = until
+                mind.falling, mind.trust = Falling(), Trust()
                 while mind.minutes and mind.minutes[-1].minute.time >= until:
                     mind.minutes.pop()
         if until <= start:
@@ -168,7 +185,7 @@ class Knowing:
         with self._lock:
             mind.looked = until
             self._book(mind, chamber, self._supplied(chamber, minutes), (found, actions))
-            record = Record(tuple(mind.minutes), found, exchanges, actions)
+            record = _since(mind.forgotten, Record(tuple(mind.minutes), found, exchanges, actions))
             lessons = dict(mind.lessons)
         self._learn(mind, chamber, record, lessons, now)
 
@@ -192,11 +209,31 @@ class Knowing:
     ) -> None:
         low = _low_limit(chamber)
         waiting = _poured(mind, *deeds)
+        done = _done(*deeds)
         for minute in minutes:
             while waiting and waiting[0].at < minute.time + timedelta(minutes=1):
                 self._pour(mind, waiting.pop(0), minute)
-            mind.ledger = passed(mind.ledger, minute, mind.known, low)
+            mind.falling = mind.falling.passed(minute)
+            known = held_to_falling(mind.known, mind.falling)
+            mind.ledger = passed(mind.ledger, minute, known, low)
             mind.minutes.append(Stood(minute, mind.ledger.standing_g))
+            if low is not None:
+                self._hold_to_account(mind, chamber, minute, (low, done))
+
+    @staticmethod
+    def _hold_to_account(
+        mind: _Mind, chamber: Chamber, minute: Minute, by: tuple[float, Sequence[datetime]]
+    ) -> None:
+        """Note how long the air should hold; forget all that was learnt where it never does."""
+        low, done = by
+        too_dry = minute.humidity_pct < low
+        mind.trust = mind.trust.passed(minute.time, too_dry=too_dry, deeds=done)
+        if mind.trust.astray:
+            mind.trust, mind.ledger, mind.forgotten = Trust(), Ledger(), minute.time
+            mind.known, mind.lessons = declared_of(chamber) or mind.known, {}
+        if minute.time.minute % _NOTED_EVERY == 0 and mind.trust.free_at(minute.time, done):
+            holds = should_hold(mind.ledger, minute, mind.believed, low)
+            mind.trust = mind.trust.noted(minute.time, holds)
 
     @staticmethod
     def _pour(mind: _Mind, one: _Poured, minute: Minute) -> None:
@@ -227,8 +264,8 @@ class Knowing:
         now: datetime,
     ) -> None:
         """Draw lessons outside the lock: each takes tens of milliseconds."""
-        declared = declared_of(chamber) or mind.known
-        basis = knowledge_from(record, declared, ())
+        declared, falling = declared_of(chamber) or mind.known, mind.falling
+        basis = held_to_falling(knowledge_from(record, declared, ()), falling)
         mistings = [f for f in record.found if f.kind is Kind.MISTING]
         for misting in mistings[-8:]:
             lesson = lesson_of(record, misting, basis, now, lessons.get(misting.id))
@@ -256,6 +293,23 @@ def _poured(mind: _Mind, found: Sequence[Found], actions: Mapping[int, Action]) 
         if f.kind is Kind.MISTING and f.action is None and f.id not in mind.seen
     ]
     return sorted([*told, *seen], key=lambda one: one.at)
+
+
+def _done(found: Sequence[Found], actions: Mapping[int, Action]) -> list[datetime]:
+    """Return when anything was done to the air, as was told or as the record shows."""
+    seen = [at for one in found for at in (one.start, one.end)]
+    return [*seen, *(action.at for action in actions.values())]
+
+
+def _since(forgotten: datetime | None, record: Record) -> Record:
+    """Return what of a record may still be learnt from."""
+    if forgotten is None:
+        return record
+    return replace(
+        record,
+        found=[f for f in record.found if f.start >= forgotten],
+        exchanges=[e for e in record.exchanges if e.start >= forgotten],
+    )
 
 
 def _onto_walls_g(action: Action, known: Knowledge) -> float:

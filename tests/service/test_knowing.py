@@ -15,7 +15,7 @@ from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.device import Device, Timetable
 from chamberwatch.core.watch.device import Kind as DeviceKind
 from chamberwatch.core.watch.doubt import Doubt, Doubted
-from chamberwatch.core.watch.found import Found, Kind
+from chamberwatch.core.watch.found import Exchange, Found, Kind
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Span
@@ -519,3 +519,63 @@ def test_what_devices_give_counts_in_the_minutes_they_run(keeper: Keeper) -> Non
     keeper.look()
     given = [s.minute.supply.air_changes_per_h for s in keeper.knowing._minds["tent"].minutes]
     assert given == [pytest.approx(40.0)] * 30 + [0.0] * 30
+
+
+# ------------------------------------------------------------------ what led astray
+
+
+def fell_early(keeper: Keeper, first: datetime, deed: Deed | None = None) -> None:
+    """Let a misting of much water be followed by humid air, and by dry air within the hour."""
+    keeper.told(first, 0.0, 100.0)
+    keeper.hear(still(first, 65, 90.0, 45.0))
+    keeper.hear(still(first + timedelta(minutes=65), 55, 70.0, 45.0))
+    if deed is not None:
+        with keeper.books.write() as book:
+            at = first + timedelta(minutes=64)
+            book.actions.add(Action(0, "tent", deed, at, "", at, "page"))
+
+
+def misled(keeper: Keeper, times: int, deed: Deed | None = None) -> Knowledge:
+    """Learn of a quarter of a change an hour; then the air falls early so many times."""
+    with keeper.books.write() as book:
+        end = START + timedelta(hours=1)
+        book.exchanges.add(
+            Exchange(0, "tent", START, end, vented=False, per_h=0.25, low=0.2, high=0.3)
+        )
+    keeper.clock = HandClock(wall=START + timedelta(hours=1))
+    keeper.hear(still(START, 60, 90.0, 45.0))
+    known = keeper.look()
+    assert known.leak_per_h.value == pytest.approx(0.25)
+    for number in range(times):
+        fell_early(keeper, START + timedelta(hours=1 + 2 * number), deed)
+        known = keeper.look(minutes=120.0)
+    return known
+
+
+def test_what_led_astray_twice_is_forgotten(keeper: Keeper) -> None:
+    assert misled(keeper, 2) == assumed(0.5)
+    assert keeper.knowing.standing_g("tent") == 0.0
+
+
+@pytest.mark.parametrize(
+    ("times", "deed"),
+    [
+        pytest.param(1, None, id="once may be chance"),
+        pytest.param(2, Deed.VENTED, id="a venting explains it"),
+    ],
+)
+def test_else_it_is_kept(keeper: Keeper, times: int, deed: Deed | None) -> None:
+    assert misled(keeper, times, deed).leak_per_h.origin is Origin.MEASURED
+
+
+def test_what_comes_after_teaches_anew(keeper: Keeper) -> None:
+    misled(keeper, 2)
+    start = keeper.clock.now()
+    with keeper.books.write() as book:
+        book.exchanges.add(
+            Exchange(0, "tent", start, start, vented=False, per_h=0.5, low=0.4, high=0.6)
+        )
+    keeper.hear(still(start, 5, 90.0, 90.0))
+    known = keeper.look(minutes=6.0)
+    assert known.leak_per_h.value == pytest.approx(0.5)
+    assert known.leak_per_h.count == 1

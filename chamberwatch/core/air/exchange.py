@@ -20,12 +20,13 @@ Somebody who breathes into the inlet bends the curve. A bend is looked for. Wher
 small beside the noise, no curve can tell it from a faster or slower decay: with 100 to 400 ppm
 more in the room, rising within minutes, three in five of the records that would have been
 answered are refused, and the others are typically a quarter off. Where the room has a sensor of
-its own, look there first.
+its own, look there first. Where it has none, the inlet may have drifted either way: the interval
+is that of all drifts up to the stated one, and without a change that dwarfs them there is none.
 """
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from chamberwatch.core.air.accuracy import DIGITAL, Accuracy
@@ -54,10 +55,17 @@ _NEEDED: Final = 12.0
 
 @dataclass(frozen=True, slots=True)
 class Inlet:
-    """The air that comes in. [ppm], and its ± [ppm]."""
+    """The air that comes in.
+
+    Attributes:
+        ppm: its CO2. [ppm]
+        spread_ppm: its ±. [ppm]
+        drift_ppm_per_h: it may go up or down so fast meanwhile; 0 where somebody looked. [ppm/h]
+    """
 
     ppm: float
     spread_ppm: float
+    drift_ppm_per_h: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +124,10 @@ UNEVEN: Final = Refused(
     "the curve is not that of even mixing: somebody may have been breathing into the room, or the "
     "front was moved; try again after the next vent"
 )
+DRIFTING: Final = Refused(
+    "nothing measures the CO2 of the room, and people in it could explain this curve: a CO2 "
+    "sensor in the room would tell, or a vent that takes the CO2 down by several hundred ppm"
+)
 
 
 def fit(
@@ -135,7 +147,7 @@ def fit(
     record = Record(
         points, lag_s, inlet.ppm, math.hypot(accuracy.co2_at_ppm(inlet.ppm), inlet.spread_ppm)
     )
-    if max(record.ppm) - min(record.ppm) < LEAST_CHANGE_PPM:
+    if _span(record.ppm) < LEAST_CHANGE_PPM:
         return NO_CHANGE
     interval_s = (points[-1][0] - points[0][0]) / (len(points) - 1)
     # The rate where the difference falls by e within three lags, or three readings.
@@ -146,7 +158,41 @@ def fit(
     if per_h > fastest_per_h:
         return TOO_FAST
     refused = _doubted(record, (low, per_h, high), which)
-    return refused or _curve(record, (low, per_h, high), which, len(points))
+    if refused is not None:
+        return refused
+    curve = _curve(record, (low, per_h, high), which, len(points))
+    return _widened(curve, points, lag_s, inlet) if inlet.drift_ppm_per_h > 0.0 else curve
+
+
+def _widened(
+    curve: Curve, points: Sequence[tuple[float, float]], lag_s: float, inlet: Inlet
+) -> Curve | Refused:
+    """Return a curve whose interval holds for an inlet that drifted either way.
+
+    The chamber is taken to follow the drift at once, as it does where air changes fast: a slower
+    one follows less, and then the interval is wider than it need be. What bends is not asked
+    again, for a drift bends the curve hardly at all.
+    """
+    ends: list[tuple[float, float]] = []
+    for ppm_per_h in (-inlet.drift_ppm_per_h, inlet.drift_ppm_per_h):
+        without = [(t, ppm - ppm_per_h * (t - points[0][0]) / 3600.0) for t, ppm in points]
+        # Where the inlet stands is no floor for what is left without its drift.
+        record = Record(without, lag_s, 0.0, inlet.ppm)
+        fell = without[-1][1] < without[0][1]
+        if fell is not (points[-1][1] < points[0][1]) or _span(record.ppm) < LEAST_CHANGE_PPM:
+            return DRIFTING
+        rates, heights = searched(record, _BEYOND * max(curve.high_per_h, 1.0))
+        low, high = quantiles(rates, heights, (0.025, 0.975))
+        ends.append((low, high))
+    low = min(curve.low_per_h, *(low for low, _ in ends))
+    high = max(curve.high_per_h, *(high for _, high in ends))
+    if high > WIDEST * low:
+        return DRIFTING
+    return replace(curve, low_per_h=low, high_per_h=high)
+
+
+def _span(values: Sequence[float]) -> float:
+    return max(values) - min(values)
 
 
 def _too_little(points: Sequence[tuple[float, float]]) -> Refused | None:

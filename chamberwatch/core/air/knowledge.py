@@ -324,6 +324,14 @@ def standing_after(
     return max(wet - max(carried_off_g + gained_by_air_g, 0.0), 0.0)
 
 
+def contradicted(co2: Figure, taught: Sequence[Taught]) -> bool:
+    """Tell whether mistings leave nothing of the interval of air changes that the CO2 gave."""
+    if not taught:
+        return False
+    water = pooled([one.leak_per_h for one in taught], co2)
+    return water.high <= co2.low or water.low >= co2.high
+
+
 def _within(taught: Figure, co2: Figure) -> Figure:
     """Return the air changes that mistings teach, held to the interval that the CO2 gave.
 

@@ -6,6 +6,7 @@ still wet. A minute at a time.
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
@@ -147,9 +148,9 @@ def _held_to_what_is_seen(
 ) -> Ledger:
     humidity = math.fsum(m.humidity_pct for m in ledger.recent) / len(ledger.recent)
     carried = balance.carried_off_g_per_h(humidity)
-    given_now = carried + _slope_per_h(ledger.recent) * known.volume_m3
+    given_now = carried + slope_per_h(ledger.recent) * known.volume_m3
     # The last minutes show an opened front before the slope of all of them does.
-    given_last = carried + _slope_per_h(ledger.recent[-_OPENED_OVER:]) * known.volume_m3
+    given_last = carried + slope_per_h(ledger.recent[-_OPENED_OVER:]) * known.volume_m3
     if min(given_now, given_last) < _VENTED * abs(carried):
         return Ledger(ledger.standing_g, ledger.recent[-1:])
     both = given_now, balance.given_g_per_h(humidity)
@@ -221,7 +222,7 @@ def standing_now_g(
     return min(standing_g, standing_seen_g(balance, now_pct, given))
 
 
-def _slope_per_h(minutes: tuple[Minute, ...]) -> float:
+def slope_per_h(minutes: Sequence[Minute]) -> float:
     """Return the slope of a least-squares line through the water in the air. [g/(m3 h)]."""
     first = minutes[0].time
     hours = [(m.time - first) / _HOUR for m in minutes]

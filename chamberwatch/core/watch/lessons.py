@@ -10,6 +10,7 @@ from chamberwatch.core.air.knowledge import (
     Aftermath,
     Knowledge,
     Taught,
+    contradicted,
     learnt,
     spray_share_of,
     taught_by,
@@ -39,6 +40,10 @@ _CONTINUED_FROM: Final = timedelta(hours=2)
 _SATURATED_PCT: Final = 97.0
 _FITS_WITHIN_PCT: Final = 2.5
 """A course that the model follows no better was no calm drying: a front left open, a draught."""
+
+_BEYOND: Final = 3.0
+"""Nor does one teach that asks for so many times more or less leakage than its range has, or than
+the range of the wet area: then the water that was put down is not where it is thought to be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,8 +168,20 @@ def _from_walls_g(record: Record, misting: Found, known: Knowledge) -> float:
     return given / len(spreading) * hours
 
 
+def _plausible(taught: Taught, declared: Knowledge) -> bool:
+    """Tell whether the model went as the humidity did, with ways that a chamber can have."""
+    asked = [(taught.leak_per_h, declared.leak_per_h)]
+    if taught.all_wet:
+        asked.append((taught.wet_area_m2, declared.wet_area_m2))
+    within = all(f.low / _BEYOND <= value <= f.high * _BEYOND for value, f in asked)
+    return within and taught.rms_pct <= _FITS_WITHIN_PCT
+
+
 def knowledge_from(record: Record, declared: Knowledge, taught: Sequence[Taught]) -> Knowledge:
     """Return a chamber's ways as its record tells them.
+
+    Where the CO2 of the room was only assumed and the water in the air contradicts what the CO2
+    said, the water has the word: what it says of the room is steadier than people are.
 
     Args:
         record: what there is.
@@ -172,12 +189,16 @@ def knowledge_from(record: Record, declared: Knowledge, taught: Sequence[Taught]
         taught: by its mistings, oldest first.
     """
     leak = closed_leak(record, declared.leak_per_h)
+    calm = [one for one in taught if _plausible(one, declared)][-MISTINGS:]
+    inlet_measured = any(e.inlet_measured for e in record.exchanges if not e.vented)
+    if leak is not None and not inlet_measured and contradicted(leak, calm):
+        leak = None
     known = learnt(
         declared,
         leak_per_h=leak,
         vents_per_h=(),
         source_g_per_h=None,
-        taught=[one for one in taught if one.rms_pct <= _FITS_WITHIN_PCT][-MISTINGS:],
+        taught=calm,
         spray_shares=(),
     )
     given = source(record, known)

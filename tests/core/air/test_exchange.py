@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from chamberwatch.core.air.accuracy import DIGITAL
 from chamberwatch.core.air.decay import SLOWEST_PER_H, Record
 from chamberwatch.core.air.exchange import (
+    DRIFTING,
     NO_CHANGE,
     TOO_FAST,
     TOO_FEW,
@@ -212,3 +213,58 @@ def test_a_source_from_a_slow_rise_is_known_better_than_its_rate() -> None:
     noise_alone = source_figure(curve, Inlet(450.0, 0.0), 0.5, perfect)
     rate = math.log(curve.high_per_h / curve.low_per_h)
     assert math.log(noise_alone.high / noise_alone.low) < 0.5 * rate
+
+
+# ------------------------------------------------------------ an inlet that nobody measures
+
+ASSUMED: Final = Inlet(430.0, 50.0, 100.0)
+
+
+def in_a_room(
+    per_h: float, start_ppm: float, room_ppm: tuple[float, float], source_ppm: float, hours: float
+) -> Points:
+    """Let a chamber follow a room whose CO2 goes evenly from one value to another."""
+    rng, ppm, points = random.Random(7), start_ppm, []  # noqa: S311 - noise, no secret
+    minutes = round(hours * 60)
+    for minute in range(minutes + 1):
+        points.append((minute * 60.0, round(ppm + rng.gauss(0.0, 4.0))))
+        room = room_ppm[0] + (room_ppm[1] - room_ppm[0]) * minute / minutes
+        ppm += (room + source_ppm - ppm) * -math.expm1(-per_h / 60.0)
+    return [(at_s, float(value)) for at_s, value in points]
+
+
+@pytest.mark.parametrize("room_ppm", [(650.0, 550.0), (600.0, 600.0), (550.0, 650.0)])
+@pytest.mark.parametrize("per_h", [0.8, 1.5])
+def test_a_large_step_is_answered_whatever_the_room_did(
+    per_h: float, room_ppm: tuple[float, float]
+) -> None:
+    curve = answered(in_a_room(per_h, 2500.0, room_ppm, 100.0, 1.0), 0.0, ASSUMED)
+    assert curve.low_per_h <= per_h <= curve.high_per_h
+    sure = answered(in_a_room(per_h, 2500.0, room_ppm, 100.0, 1.0), 0.0, Inlet(430.0, 50.0))
+    assert (curve.per_h, curve.end_ppm) == (sure.per_h, sure.end_ppm)
+    assert curve.low_per_h < sure.low_per_h
+    assert curve.high_per_h > sure.high_per_h
+
+
+@pytest.mark.parametrize(
+    ("per_h", "start_ppm", "room_ppm", "source_ppm", "hours"),
+    [
+        pytest.param(2.0, 726.0, (630.0, 480.0), 100.0, 3.0, id="it only follows the room down"),
+        pytest.param(2.0, 550.0, (450.0, 600.0), 100.0, 3.0, id="and up"),
+        pytest.param(0.5, 1345.0, (627.0, 630.0), 900.0, 3.0, id="a small rise to its end"),
+        pytest.param(0.3, 704.0, (540.0, 600.0), 600.0, 1.8, id="a rise with people at home"),
+    ],
+)
+def test_what_people_could_explain_is_refused(
+    per_h: float, start_ppm: float, room_ppm: tuple[float, float], source_ppm: float, hours: float
+) -> None:
+    points = in_a_room(per_h, start_ppm, room_ppm, source_ppm, hours)
+    found = fit(points, lag_s=0.0, accuracy=DIGITAL, inlet=ASSUMED)
+    print(found)
+    assert isinstance(found, Refused)
+
+
+def test_the_reason_says_what_would_tell() -> None:
+    points = in_a_room(0.5, 900.0, (627.0, 630.0), 900.0, 1.0)
+    assert fit(points, lag_s=0.0, accuracy=DIGITAL, inlet=ASSUMED) == DRIFTING
+    assert "CO2 sensor in the room" in DRIFTING.reason

@@ -293,6 +293,42 @@ def test_all_that_a_record_tells() -> None:
 
 
 @pytest.mark.parametrize(
+    ("inlet_measured", "taught_per_h", "leak_per_h"),
+    [
+        pytest.param(True, 1.2, 0.14, id="measured: the CO2 has the word"),
+        pytest.param(False, 1.2, 1.2, id="assumed: the water has it"),
+        pytest.param(False, 0.02, 0.14, id="but for water that says what can't be"),
+        pytest.param(False, 0.18, 0.18, id="no contradiction: the water within the CO2"),
+        pytest.param(False, None, 0.14, id="no misting: the CO2"),
+    ],
+)
+def test_without_a_measured_inlet_the_water_has_the_word(
+    taught_per_h: float | None, leak_per_h: float, *, inlet_measured: bool
+) -> None:
+    fits = [replace(fit(0.14, 0.1, 0.22), inlet_measured=inlet_measured)]
+    taught = [] if taught_per_h is None else [Taught(0.4, 1.0, taught_per_h, 0.3)] * MISTINGS
+    known = knowledge_from(record(exchanges=fits), assumed(0.5), taught)
+    assert known.leak_per_h.value == pytest.approx(leak_per_h, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        pytest.param(Taught(0.4, 1.0, 0.05, 1.7), id="hardly any leak"),
+        pytest.param(Taught(0.4, 1.0, 9.5, 1.7), id="an open front"),
+        pytest.param(Taught(0.002, 1.0, 1.0, 1.7), id="hardly any wall"),
+        pytest.param(Taught(9.0, 1.0, 1.0, 1.7), id="too much wall"),
+        pytest.param(Taught(0.4, 1.0, 1.0, 2.6), id="no calm drying"),
+    ],
+)
+def test_ways_that_no_chamber_has_teach_nothing(odd: Taught) -> None:
+    assert knowledge_from(record(), assumed(0.5), [odd] * 3) == assumed(0.5)
+    assert knowledge_from(record(), assumed(0.5), [Taught(0.4, 1.0, 1.2, 0.3), *[odd] * 9]) == (
+        knowledge_from(record(), assumed(0.5), [Taught(0.4, 1.0, 1.2, 0.3)])
+    )
+
+
+@pytest.mark.parametrize(
     ("action", "guessed"),
     [
         pytest.param(None, True, id="nobody told"),
