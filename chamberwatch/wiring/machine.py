@@ -53,7 +53,7 @@ from chamberwatch.web.app import create_app
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.whence import own_names
 from chamberwatch.wiring.growing import grow
-from chamberwatch.wiring.pictures import pictures
+from chamberwatch.wiring.pictures import Picture, pictures
 from chamberwatch.wiring.self_watch import (
     SelfWatch,
     address_of,
@@ -61,7 +61,7 @@ from chamberwatch.wiring.self_watch import (
     own_topics,
     watch_over,
 )
-from chamberwatch.wiring.speaking import manners, speaking
+from chamberwatch.wiring.speaking import Speaking, manners, speaking
 
 TIDY_AT: Final = (4, 20)
 """Hour and minute of the site's quietest time."""
@@ -112,6 +112,28 @@ class Occasion:
     ailing: Callable[[], str] = lambda: ""
 
 
+@dataclass(frozen=True, slots=True)
+class _Common:
+    """What more than one part of the machine works with."""
+
+    books: SqlBooks
+    clock: Clock
+    zone: ZoneInfo
+    house: House
+    board: Board
+    growing: Growing
+    wake: threading.Event
+    corrector: Corrector
+    messengers: dict[str, Messenger]
+    picture: Picture | None
+    knowing: Knowing
+    counsel: Counselling
+    responding: Responding
+    spoken: Speaking
+    teller: Teller
+    foreseeing: Foreseeing
+
+
 def build(
     settings: Settings, clock: Clock, occasion: Occasion, table: SpeciesTable | None = None
 ) -> Machine:
@@ -127,62 +149,133 @@ def build(
         StorageError: the database can't be used.
     """
     started = clock.now()
-    zone = ZoneInfo(settings.site.timezone)
     books = open_books(settings.database.url, started)
+    common = _common(settings, clock, books, occasion, table or shipped_species())
+    inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
+    link = _link(settings, inbox, clock)
+    checkup = checkup_beside(link, settings, clock, common.board)
+    history = History(
+        books,
+        clock,
+        common.house,
+        common.board,
+        common.zone,
+        occasion.vitals,
+        started,
+        __version__,
+        common.counsel,
+        common.growing.duties,
+        checkup.now,
+        common.responding,
+    )
+    return Machine(
+        settings,
+        clock,
+        common.house,
+        books,
+        common.board,
+        common.growing,
+        inbox,
+        link,
+        _intake(settings, common, link, occasion.silent_until),
+        _rounds(settings, common),
+        Delivery(
+            DeliveryParts(
+                books,
+                clock,
+                common.messengers,
+                common.zone,
+                common.wake,
+                common.spoken.waiting,
+                common.picture,
+            )
+        ),
+        _jobs(settings, books, checkup),
+        common.wake,
+        create_app(_desk(settings, common, history)),
+        watch_over(
+            settings, history, checkup, lambda: occasion.vitals().troubles, occasion.ailing
+        ),
+    )
+
+
+def _common(
+    settings: Settings, clock: Clock, books: SqlBooks, occasion: Occasion, table: SpeciesTable
+) -> _Common:
+    zone = ZoneInfo(settings.site.timezone)
     board = Board(clock.monotonic())
-    growing = grow(settings, table or shipped_species(), books, clock, board)
+    growing = grow(settings, table, books, clock, board)
     # From here on the house whose bands follow what grows.
     house = growing.standing.house
     wake = threading.Event()
-    corrector = Corrector(house, board)
     messengers = _messengers(settings, books, clock, occasion)
+    named = tuple(messengers)
     knowing = Knowing(house, zone, settings.database.commit_every)
     counsel = Counselling(house, board, knowing, zone)
-    spoken = speaking(books, clock, board, counsel, growing.duties, manners(settings))
     responding = Responding(house, board, zone)
-    teller = Teller(
-        house,
-        board,
-        tuple(messengers),
-        zone,
-        counsel,
-        graces=responding.grace,
-        no_effect=responding.no_effect,
+    return _Common(
+        books=books,
+        clock=clock,
+        zone=zone,
+        house=house,
+        board=board,
+        growing=growing,
+        wake=wake,
+        corrector=Corrector(house, board),
+        messengers=messengers,
+        picture=pictures(books, clock, house, zone, messengers.values()),
+        knowing=knowing,
+        counsel=counsel,
+        responding=responding,
+        spoken=speaking(books, clock, board, counsel, growing.duties, manners(settings)),
+        teller=Teller(
+            house,
+            board,
+            named,
+            zone,
+            counsel,
+            graces=responding.grace,
+            no_effect=responding.no_effect,
+        ),
+        foreseeing=Foreseeing(ForeseeingParts(books, clock, house, board, named, zone, wake)),
     )
-    doubting = Doubting(house, board, teller, books)
-    inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
-    link = _link(settings, inbox, clock)
-    intake = Intake(
+
+
+def _intake(
+    settings: Settings, common: _Common, link: BrokerLink, silent_until: datetime | None
+) -> Intake:
+    return Intake(
         IntakeParts(
-            books=books,
+            books=common.books,
             reader=PayloadReader([_source(s) for s in settings.sensor], own_topics(settings)),
             acknowledger=link,
-            clock=clock,
-            house=house,
-            board=board,
-            teller=teller,
+            clock=common.clock,
+            house=common.house,
+            board=common.board,
+            teller=common.teller,
             commit_every=settings.database.commit_every,
             window=settings.mqtt.window,
-            wake_delivery=wake,
-            silent_until=occasion.silent_until,
-            corrector=corrector,
+            wake_delivery=common.wake,
+            silent_until=silent_until,
+            corrector=common.corrector,
         )
     )
-    foreseeing = Foreseeing(
-        ForeseeingParts(books, clock, house, board, tuple(messengers), zone, wake)
-    )
-    finding = Finding(books, house, clock, board, settings.database.commit_every)
-    rounds = Rounds(
+
+
+def _rounds(settings: Settings, common: _Common) -> Rounds:
+    books, clock, house, board = common.books, common.clock, common.house, common.board
+    teller, growing = common.teller, common.growing
+    return Rounds(
         RoundsParts(
             books,
             clock,
             house,
             board,
             teller,
-            wake,
-            doubting,
-            finding,
-            knowing,
+            common.wake,
+            Doubting(house, board, teller, books),
+            Finding(books, house, clock, board, settings.database.commit_every),
+            common.knowing,
             Wetting(house, board, teller, books),
             Tending(
                 growing.record,
@@ -192,68 +285,37 @@ def build(
                 house,
                 teller,
                 clock,
-                zone,
+                common.zone,
             ),
-            spoken.nights,
-            spoken.returning,
-            foreseeing,
-            responding,
+            common.spoken.nights,
+            common.spoken.returning,
+            common.foreseeing,
+            common.responding,
             Refilling(house, teller),
         )
     )
-    picture = pictures(books, clock, house, zone, messengers.values())
-    parts = DeliveryParts(books, clock, messengers, zone, wake, spoken.waiting, picture)
-    delivery = Delivery(parts)
-    checkup = checkup_beside(link, settings, clock, board)
-    jobs = _jobs(settings, books, checkup)
-    history = History(
-        books,
-        clock,
-        house,
-        board,
-        zone,
-        occasion.vitals,
-        started,
-        __version__,
-        counsel,
-        growing.duties,
-        checkup.now,
-        responding,
-    )
-    desk = Desk(
+
+
+def _desk(settings: Settings, common: _Common, history: History) -> Desk:
+    books, clock, house, board = common.books, common.clock, common.house, common.board
+    zone, wake = common.zone, common.wake
+    return Desk(
         history=history,
-        logbook=Logbook(books, clock, house, board, wake, knowing),
+        logbook=Logbook(books, clock, house, board, wake, common.knowing),
         clock=clock,
         books=books,
         zone=zone,
         address=settings.web.address,
-        calibrating=Calibrating(books, clock, house, board, corrector),
+        calibrating=Calibrating(books, clock, house, board, common.corrector),
         lookback=Lookback(books, clock, house, board, zone),
-        growing=growing,
+        growing=common.growing,
         serving=OutOfService(books, clock, board),
         reviewing=Reviewing(books, clock, house, zone, Console.name),
-        addresses=Trying(books, clock, messengers, zone, wake, picture, manners(settings)),
-        names=own_names(socket.gethostname()),
-        foreseeing=foreseeing,
-    )
-    return Machine(
-        settings,
-        clock,
-        house,
-        books,
-        board,
-        growing,
-        inbox,
-        link,
-        intake,
-        rounds,
-        delivery,
-        jobs,
-        wake,
-        create_app(desk),
-        watch_over(
-            settings, history, checkup, lambda: occasion.vitals().troubles, occasion.ailing
+        addresses=Trying(
+            books, clock, common.messengers, zone, wake, common.picture, manners(settings)
         ),
+        names=own_names(socket.gethostname()),
+        foreseeing=common.foreseeing,
     )
 
 
