@@ -73,6 +73,12 @@ def _to_five(time: datetime) -> datetime:
     return time - over + (timedelta(minutes=5) if up else timedelta())
 
 
+RATHER_THAN_A_GUESS: Final = (
+    "This follows the readings. “Will it hold?” reckons with a leak that is only assumed so far: "
+    "where they differ, go by this."
+)
+
+
 def coming(foreseen: Foreseen, now: datetime, zone: tzinfo) -> str:
     """Say when a limit will be reached, for the page."""
     told = foreseen.foretold

@@ -8,13 +8,18 @@ from html import unescape
 import pytest
 from fastapi.testclient import TestClient
 
+from chamberwatch.core import ahead_words
+from chamberwatch.core.air.figure import Origin
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.watch.foretold import Foreseen, Foretold, Outcome, TrackRecord
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.rule import Side
+from chamberwatch.core.watch.situation import Limit
 from chamberwatch.service.foreseeing import AheadNow
 from chamberwatch.web.app import create_app
+from chamberwatch.web.pages.ahead import ahead_lines
 from tests.make import NOON, at
+from tests.web.air_fakes import known_tent
 from tests.web.desk_fakes import Played, calm_tent
 
 FORETOLD = Foretold(
@@ -28,6 +33,10 @@ KNOWN = AheadNow(
     last=(FORETOLD, CAME),
 )
 NOTHING = AheadNow(None, (), {}, ())
+STALE_AHEAD = replace(
+    KNOWN,
+    coming=(Foreseen(replace(FORETOLD, quantity=Quantity.CO2, side=Side.HIGH), 900.0, 80.0),),
+)
 
 
 @dataclass
@@ -61,6 +70,32 @@ def test_the_pages_say_what_comes_and_how_good_such_forecasts_were(address: str)
     assert page.count("Looking ahead") == 1
     assert "Humidity falls to 85 % at about 13:25 (13:18 to 13:39)." in page
     assert "Of the last 12 forecasts of the humidity here 10 were right within 10 min" in page
+
+
+@pytest.mark.parametrize(
+    ("limit", "origin", "known", "said"),
+    [
+        pytest.param(Limit.WATER, Origin.ASSUMED, KNOWN, True, id="a guess beside the readings"),
+        pytest.param(None, Origin.ASSUMED, KNOWN, False, id="it holds"),
+        pytest.param(Limit.WATER, Origin.MEASURED, KNOWN, False, id="no guess"),
+        pytest.param(Limit.WATER, Origin.ASSUMED, NOTHING, False, id="nothing ahead"),
+        pytest.param(Limit.WATER, Origin.ASSUMED, STALE_AHEAD, False, id="CO2 ahead"),
+    ],
+)
+def test_the_readings_outweigh_a_leak_nobody_measured(
+    limit: Limit | None, origin: Origin, known: AheadNow, said: bool
+) -> None:
+    played = known_tent()
+    shown = played.history.rooms["tent"]
+    told = shown.counsel
+    assert told is not None
+    assert told.hold is not None
+    leak = replace(told.situation.known.leak_per_h, origin=origin)
+    situation = replace(told.situation, known=replace(told.situation.known, leak_per_h=leak))
+    told = replace(told, situation=situation, hold=replace(told.hold, limit=limit))
+    desk = replace(played.desk, foreseeing=FakeForeseeing(known))
+    lines = ahead_lines(desk, replace(shown, counsel=told))
+    assert (ahead_words.RATHER_THAN_A_GUESS in lines) is said
 
 
 @pytest.mark.parametrize("known", [NOTHING, None], ids=["nothing ahead", "nobody looks"])

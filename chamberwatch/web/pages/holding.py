@@ -177,7 +177,7 @@ def _answer(desk: Desk, shown: ChamberNow, until: datetime | None, typed: Typed)
         said=said,
         grounds=grounds(shown.counsel.situation) if shown.counsel and said else (),
         devices=by_itself(shown.devices),
-        ahead=ahead_lines(desk, chamber),
+        ahead=ahead_lines(desk, shown),
         typed=typed,
         morning=amount_words.when(early, now, desk.zone),
         drawn=words.moment(now, now, desk.zone),

@@ -150,7 +150,7 @@ def sheet(desk: Desk, shown: ChamberNow, around: ChamberNow | None, whole: bool)
         grows=grows(chamber, desk.growing.record.batches() if desk.growing else {}, now),
         devices=by_itself(shown.devices),
         hold=holding(desk, shown),
-        ahead=ahead_lines(desk, chamber),
+        ahead=ahead_lines(desk, shown),
         what_if=() if loud or shown.stale else what_if(shown.counsel),
     )
 
