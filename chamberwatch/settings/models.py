@@ -8,7 +8,6 @@ from datetime import timedelta
 from functools import cache
 from ipaddress import ip_address
 from typing import Final
-from urllib.parse import urlsplit
 from zoneinfo import available_timezones
 
 from pydantic import Field, SecretStr, StrictBool, field_validator
@@ -22,7 +21,7 @@ from chamberwatch.settings.rotation import RotationSettings
 from chamberwatch.settings.sensors import SensorSettings
 from chamberwatch.settings.sign_of_life import SignOfLifeSettings
 from chamberwatch.settings.speaking import SpeakingSettings
-from chamberwatch.settings.values import Length, Name, Number, Part, Whole
+from chamberwatch.settings.values import Length, Name, Number, Part, Whole, web_address
 
 PREFIX: Final = re.compile(r"[\w.-]+(?:/[\w.-]+)*", re.ASCII)
 
@@ -35,13 +34,7 @@ def zones() -> frozenset[str]:
 
 def _openable(address: str) -> bool:
     """Tell whether links can begin with an address: scheme, host, perhaps port and path."""
-    try:
-        parts = urlsplit(address)
-        port = parts.port
-    except ValueError:
-        return False
-    whole = parts.scheme in ("http", "https") and bool(parts.hostname) and port != 0
-    return whole and re.search(r"[\s?#@]", address) is None
+    return web_address(address) and re.search(r"[\s?#@]", address) is None
 
 
 class SiteSettings(Part):

@@ -7,7 +7,7 @@ from urllib.parse import urlsplit
 
 from pydantic import SecretStr, field_validator
 
-from chamberwatch.settings.values import Length, Part, between
+from chamberwatch.settings.values import Length, Part, between, web_address
 
 SHORTEST, LONGEST = timedelta(minutes=1), timedelta(hours=24)
 URL_CURE: Final = (
@@ -33,10 +33,6 @@ class SignOfLifeSettings(Part):
 
 def _callable(address: str) -> bool:
     """Tell whether an address can be asked for: scheme, host, perhaps port, path and query."""
-    try:
-        parts = urlsplit(address)
-        port = parts.port
-    except ValueError:
+    if not web_address(address) or "@" in urlsplit(address).netloc:
         return False
-    whole = parts.scheme in ("http", "https") and bool(parts.hostname) and port != 0
-    return whole and "@" not in parts.netloc and re.fullmatch(r"[!-~]+", address) is not None
+    return re.fullmatch(r"[!-~]+", address) is not None

@@ -3,6 +3,7 @@
 import re
 from datetime import time, timedelta
 from typing import Annotated, Final
+from urllib.parse import urlsplit
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Strict
 
@@ -17,6 +18,16 @@ def _name(text: str) -> str:
     if not NAME.fullmatch(text):
         raise ValueError("Use small letters, digits and hyphens, such as tent or tent-2.")
     return text
+
+
+def web_address(address: str) -> bool:
+    """Tell whether scheme, host and port of an address are such as the web has."""
+    try:
+        parts = urlsplit(address)
+        port = parts.port
+    except ValueError:
+        return False
+    return parts.scheme in ("http", "https") and bool(parts.hostname) and port != 0
 
 
 def _time_of_day(text: object) -> time:

@@ -4,9 +4,9 @@ import hashlib
 import json
 import threading
 from collections.abc import Callable
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
-from fastapi import Request
+from fastapi import Header, Request
 from fastapi.responses import Response
 
 from chamberwatch.core.errors import ChamberwatchError, StorageError
@@ -15,6 +15,15 @@ from chamberwatch.web.desk import Desk
 from chamberwatch.web.problems import MEDIA, ProblemError, problem_of
 
 KEY_LIMIT: Final = 128
+Key = Annotated[
+    str | None,
+    Header(
+        alias="Idempotency-Key",
+        min_length=1,
+        max_length=KEY_LIMIT,
+        description="with the same key and body a repeated request is done once",
+    ),
+]
 FIRST_ERROR: Final = 400
 
 # Two requests with one key may come at the same moment (a double tap). Writes by hand are rare,

@@ -13,7 +13,7 @@ from chamberwatch.service.growing.growing import Growing
 from chamberwatch.web import growing_given as given_shapes
 from chamberwatch.web import told_shapes as shapes
 from chamberwatch.web.api.growing import title_of
-from chamberwatch.web.api.writing import VIA, Key
+from chamberwatch.web.api.writing import VIA
 from chamberwatch.web.band_shapes import BandWordsOut
 from chamberwatch.web.correcting_given import CorrectIn
 from chamberwatch.web.desk import Desk, desk_of, growing_of
@@ -21,7 +21,7 @@ from chamberwatch.web.given import Id
 from chamberwatch.web.growing_given import moment
 from chamberwatch.web.growing_shapes import BatchOut
 from chamberwatch.web.looking_shapes import CautionOut
-from chamberwatch.web.once import once
+from chamberwatch.web.once import Key, once
 from chamberwatch.web.shapes import json_of
 
 router = APIRouter()

@@ -8,7 +8,7 @@ from fastapi import Path as InPath
 from chamberwatch.core.air.calibration import salts_at
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.web import shapes
-from chamberwatch.web.api.writing import VIA, Key
+from chamberwatch.web.api.writing import VIA
 from chamberwatch.web.calibration_shapes import (
     CalibrationIn,
     CalibrationsOut,
@@ -16,7 +16,7 @@ from chamberwatch.web.calibration_shapes import (
     SaltsOut,
 )
 from chamberwatch.web.desk import Calibrating, Desk, desk_of
-from chamberwatch.web.once import once
+from chamberwatch.web.once import Key, once
 
 router = APIRouter()
 

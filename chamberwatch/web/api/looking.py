@@ -10,11 +10,11 @@ from chamberwatch.core.growing.sign_table import SIGNS
 from chamberwatch.service.growing.told import Telling
 from chamberwatch.web import looking_shapes as shapes
 from chamberwatch.web.api.etag import tagged
-from chamberwatch.web.api.writing import VIA, Key
+from chamberwatch.web.api.writing import VIA
 from chamberwatch.web.desk import desk_of, growing_of
 from chamberwatch.web.given import Id
 from chamberwatch.web.growing_given import CautionSeenIn, SignIn, moment
-from chamberwatch.web.once import once
+from chamberwatch.web.once import Key, once
 from chamberwatch.web.shapes import json_of
 
 router = APIRouter()

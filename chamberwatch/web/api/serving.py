@@ -1,27 +1,17 @@
 """Reminders out of service, and back in it."""
 
-from typing import Annotated, Any
+from typing import Any
 
-from fastapi import APIRouter, Header, Request, Response
+from fastapi import APIRouter, Request, Response
 
 from chamberwatch.service.out_of_service import Reason
 from chamberwatch.web import shapes
+from chamberwatch.web.api.writing import VIA
 from chamberwatch.web.desk import desk_of, serving_of
 from chamberwatch.web.given import Id, InServiceIn, OutOfServiceIn
-from chamberwatch.web.once import KEY_LIMIT, once
+from chamberwatch.web.once import Key, once
 
 router = APIRouter()
-
-Key = Annotated[
-    str | None,
-    Header(
-        alias="Idempotency-Key",
-        min_length=1,
-        max_length=KEY_LIMIT,
-        description="with the same key and body a repeated request is done once",
-    ),
-]
-VIA = "api"
 
 
 @router.post("/reminders/{number}/out-of-service", response_model=shapes.ReminderOut)

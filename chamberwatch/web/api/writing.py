@@ -2,27 +2,18 @@
 
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Body, Header, Request, Response
+from fastapi import APIRouter, Body, Request, Response
 
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.action import Amounts
 from chamberwatch.web import shapes
 from chamberwatch.web.desk import desk_of
 from chamberwatch.web.given import AcknowledgeIn, ActionIn, Id, ShelveIn
-from chamberwatch.web.once import KEY_LIMIT, once
+from chamberwatch.web.once import Key, once
 from chamberwatch.web.problems import ProblemError
 
 router = APIRouter()
 
-Key = Annotated[
-    str | None,
-    Header(
-        alias="Idempotency-Key",
-        min_length=1,
-        max_length=KEY_LIMIT,
-        description="with the same key and body a repeated request is done once",
-    ),
-]
 VIA = "api"
 
 
