@@ -93,10 +93,12 @@ def room_over(house: House, chamber: Chamber, evidence: Evidence) -> Message:
     """Write that the air of a room is as it should be again; `evidence` is its newest reading."""
     quantity, value = evidence.quantity or Quantity.HUMIDITY, evidence.value
     now = (
-        "" if value is None else f": {named(house, evidence, quantity)} {amount(quantity, value)}"
+        ""
+        if value is None
+        else f" {named(house, evidence, quantity)} is {amount(quantity, value)} now."
     )
     what = "damp" if quantity is Quantity.HUMIDITY else "full of CO2"
-    return Message(f"{chamber.title}: it was {what}, and that is over", f"It is over{now}.")
+    return Message(f"{chamber.title}: it was {what}, and that is over", f"It is over.{now}")
 
 
 # ------------------------------------------------------------------ silence

@@ -2,7 +2,7 @@
 
 import pytest
 
-from chamberwatch.core.sentence import begun, within
+from chamberwatch.core.sentence import begun, listed, within
 
 
 @pytest.mark.parametrize(
@@ -18,3 +18,16 @@ from chamberwatch.core.sentence import begun, within
 )
 def test_only_the_first_letter_changes(words: str, first: str, inside: str) -> None:
     assert (begun(words), within(words)) == (first, inside)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((), ""),
+        (("Tent",), "Tent"),
+        (("Tent", "Tub"), "Tent and Tub"),
+        (("Tent", "Tub", "Shelf"), "Tent, Tub and Shelf"),
+    ],
+)
+def test_words_as_a_list(words: tuple[str, ...], said: str) -> None:
+    assert listed(words) == said

@@ -12,6 +12,7 @@ from chamberwatch.core.watch.advice import (
     DEVICE_GRACE,
     GRACE,
     Need,
+    coming,
     events,
     in_grace,
     needs,
@@ -232,3 +233,40 @@ def test_every_amount_belongs_to_one_deed() -> None:
     every = Amounts(1.0, 1.0, 1.0).given()
     assert sorted(name for names in AMOUNTS.values() for name in names) == sorted(every)
     assert set(AMOUNTS) == {Deed.MISTED, Deed.VENTED}
+
+
+# ------------------------------------------------------------------ about to be asked
+
+DRY_SOON = replace(
+    holding("middle", Quantity.HUMIDITY, Side.LOW, active=False), turning_since=NOON
+)
+CORE_COLD = replace(
+    holding("block", Quantity.TEMPERATURE, Side.LOW, active=False), turning_since=NOON
+)
+WALL_WARM = replace(
+    holding("wall", Quantity.TEMPERATURE, Side.HIGH, active=False), turning_since=NOON
+)
+
+
+@pytest.mark.parametrize(
+    ("watched", "value", "minutes", "asked"),
+    [
+        pytest.param(DRY_SOON, 78.0, 1.0, {Call.MIST: timedelta(minutes=2)}, id="in two minutes"),
+        pytest.param(DRY_SOON, 78.0, 3.0, {}, id="due, and told by the need itself"),
+        pytest.param(replace(DRY_SOON, active=True), 78.0, 1.0, {}, id="asked already"),
+        pytest.param(replace(DRY_SOON, turning_since=None), 88.0, 1.0, {}, id="inside"),
+        pytest.param(replace(DRY_SOON, level=Level.HARM), 60.0, 1.0, {}, id="harm has no joint"),
+        pytest.param(replace(DRY_SOON, sensor="room"), 78.0, 1.0, {}, id="of another chamber"),
+        pytest.param(WALL_WARM, 30.0, 1.0, {}, id="walls have no band"),
+        pytest.param(CORE_COLD, 5.0, 1.0, {}, id="a core has no low limit"),
+    ],
+)
+def test_what_is_about_to_be_asked(
+    watched: Watched, value: float, minutes: float, asked: dict[Call, timedelta]
+) -> None:
+    reading = Reading(at(minutes), watched.sensor, watched.quantity, value)
+    assert coming(house(), "tent", [watched], newest(reading), at(minutes)) == asked
+
+
+def test_what_is_not_heard_is_not_about_to_be_asked() -> None:
+    assert coming(house(), "tent", [DRY_SOON], {}, at(1.0)) == {}
