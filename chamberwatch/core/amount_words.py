@@ -18,6 +18,9 @@ _SHORT_MIN: Final = 25
 
 _COUNTABLE: Final = 12
 
+# What little dries off within minutes is not worth the way to the tap.
+_WORTH_POURING_G: Final = 1.5
+
 _NO_OPENING: Final = 0.05
 
 FIRST_GUESS: Final = (
@@ -129,9 +132,10 @@ def _standing(advice: MistAdvice, now: datetime, zone: tzinfo, *, stale: bool) -
         else "The walls and the tray have all they can hold."
     )
     if advice.limit is Limit.SURFACE:
+        done = "" if 0.0 < put < _WORTH_POURING_G else f"{wet} "
         return (
             f"It can't be held by hand till {visit}: fresh air carries off {rate}, more than the "
-            f"wet surface gives. {wet} That lasts {lasts}. "
+            f"wet surface gives. {done}That lasts {lasts}. "
             f"{'A' if stale else 'A smaller opening or a'} larger wet tray would help."
         )
     return (
