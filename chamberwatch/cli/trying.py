@@ -43,7 +43,7 @@ def try_message(
 def _wanted(settings: "Settings", to: str, config: Path) -> tuple["NotifySettings", ...]:
     if not settings.notify:
         raise UnknownNameError(
-            f"No address is told yet. Add a [[notify]] with name and to in {config}."
+            f"There is no address to send to yet. Add a [[notify]] with name and to in {config}."
         )
     wanted = tuple(each for each in settings.notify if to in ("", each.name))
     if not wanted:

@@ -15,14 +15,13 @@ from chamberwatch.core.growing.band import Band
 from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import UNITS, Place, Quantity
-from chamberwatch.core.watch.reminder import Reminder, State
+from chamberwatch.core.watch.reminder import ASKING, Reminder
 from chamberwatch.service.speaking import in_doubt
 from chamberwatch.service.views import ChamberNow, ReminderNow, SensorNow
 
 STATUS: Final = "status"
 NO_CHAMBER: Final = "-"
 """Stands for the chamber of what belongs to none; no chamber can have this name."""
-ASKED: Final = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})
 JUDGED: Final = (Quantity.TEMPERATURE, Quantity.HUMIDITY, Quantity.CO2)
 
 
@@ -81,7 +80,7 @@ def chamber(now: ChamberNow) -> Told:
     worst = speaking(now.judgements, now.sensors)
     bands = _bands(now)
     doubts = [_doubt(sensor.doubt) for sensor in now.sensors if sensor.doubt is not None]
-    asked = next((r for r in now.reminders if r.reminder.state in ASKED), None)
+    asked = next((r for r in now.reminders if r.reminder.state in ASKING), None)
     content = {
         "chamber": now.chamber.name,
         "title": now.chamber.title,

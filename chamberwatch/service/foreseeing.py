@@ -35,6 +35,7 @@ from chamberwatch.service.books import Book, Books, OutKind, OutRow, OutState, S
 from chamberwatch.service.coming import OLD_AFTER, Calm, Coming, calm, gap_of, limit_of
 from chamberwatch.service.gathering import moment, thinned
 from chamberwatch.service.ports import Clock
+from chamberwatch.service.rows import to_send
 from chamberwatch.service.speaking import in_doubt
 
 EVERY_S: Final = 120.0
@@ -226,19 +227,13 @@ class Foreseeing:
     def _rows(self, seen: Foreseen, words: Message, now: datetime) -> Sequence[OutRow]:
         """Return a notice as a row for each address; it is of no use once the limit is there."""
         return [
-            OutRow(
-                id=0,
-                reminder=0,
-                episode=0,
-                address=address,
-                title=words.title,
-                body=words.body,
-                priority=Priority.LOW,
-                state=OutState.WAITING,
-                created=now,
-                next_try=now,
+            to_send(
+                address,
+                words,
+                OutKind.EARLY,
+                now,
                 expires=seen.foretold.likely,
-                kind=OutKind.EARLY,
+                priority=Priority.LOW,
                 chamber=seen.foretold.chamber,
             )
             for address in self._p.addresses

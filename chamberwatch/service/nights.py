@@ -17,11 +17,11 @@ from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.hours import Manner, Wake, is_away, last_closing, moment, speaks
 from chamberwatch.core.watch.outlook import HoldAnswer
 from chamberwatch.core.watch.reading import Place, Quantity
-from chamberwatch.core.watch.reminder import Call, Priority, State
-from chamberwatch.core.wording import Message
+from chamberwatch.core.watch.reminder import QUIET, Call, Priority
 from chamberwatch.service.board import Board
-from chamberwatch.service.books import Book, OutKind, OutRow, OutState
+from chamberwatch.service.books import Book, OutKind, OutRow
 from chamberwatch.service.counselling import Counselling
+from chamberwatch.service.rows import to_send
 
 LATE: Final = timedelta(hours=1)
 """So long after bedtime it may still be said; after that nobody is up to do anything."""
@@ -38,8 +38,6 @@ WET_SHARE: Final = 0.9
 
 AGAIN_AFTER: Final = timedelta(days=7)
 """CO2 alone is put right by an opening, once; it is not told every evening."""
-
-QUIET: Final = frozenset({State.SHELVED, State.OUT_OF_SERVICE})
 
 
 class How(StrEnum):
@@ -178,9 +176,9 @@ class Nights:
     def _said_lately(self, book: Book, address: str, chamber: str, now: datetime) -> bool:
         """Tell whether a reminder has said so, and nothing was done since."""
         since = max(now - SAID_LATELY, self._misted(chamber) or now - SAID_LATELY)
-        for row in book.outbox.sent_since(since):
-            if row.address == address and row.kind is OutKind.REMINDER:
-                reminder = book.reminders.get(row.reminder)
+        for sent in book.outbox.sent_since(since):
+            if sent.address == address and sent.kind is OutKind.REMINDER:
+                reminder = book.reminders.get(sent.reminder)
                 if reminder is not None and (reminder.chamber, reminder.call) == (
                     chamber,
                     Call.MIST,
@@ -197,7 +195,7 @@ class Nights:
         open_then = speaks(manner.hours, Priority.MEDIUM, ends, self.zone)
         hushed = answer.mist is not None and not open_then and manner.wake is not Wake.ALWAYS
         words = summary_words.forecast(chamber, answer, now, self.zone, hushed=hushed)
-        return plain_row(
+        return to_send(
             address, words, OutKind.FORECAST, now, chamber=chamber.name, expires=now + LATE
         )
 
@@ -222,38 +220,10 @@ class Nights:
         if night.how is not How.FORECAST:
             return None
         went_out = any(
-            row.kind is OutKind.FORECAST and (row.address, row.chamber) == (address, chamber)
-            for row in book.outbox.sent_since(night.told - timedelta(seconds=1))
+            sent.kind is OutKind.FORECAST and (sent.address, sent.chamber) == (address, chamber)
+            for sent in book.outbox.sent_since(night.told - timedelta(seconds=1))
         )
         return night.morning if went_out else None
-
-
-def plain_row(  # noqa: PLR0913 - what a message is made of
-    address: str,
-    words: Message,
-    kind: OutKind,
-    now: datetime,
-    *,
-    expires: datetime,
-    chamber: str = "",
-    priority: Priority = Priority.MEDIUM,
-) -> OutRow:
-    """Return a message that is of no reminder, or of several."""
-    return OutRow(
-        id=0,
-        reminder=0,
-        episode=0,
-        address=address,
-        title=words.title,
-        body=words.body,
-        priority=priority,
-        state=OutState.WAITING,
-        created=now,
-        next_try=now,
-        expires=expires,
-        kind=kind,
-        chamber=chamber,
-    )
 
 
 def bedtime(manner: Manner, chamber: Chamber, now: datetime, zone: tzinfo) -> datetime | None:

@@ -4,7 +4,7 @@ All others stand on the page and in the summary. It is said with medium priority
 by harm is not woken again because it is over.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Final
 
@@ -14,7 +14,7 @@ from chamberwatch.core.watch.reminder import Event, Priority, Reminder
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, OutKind, OutState
 from chamberwatch.service.mornings import move_number, moves_after, newest_move
-from chamberwatch.service.nights import plain_row
+from chamberwatch.service.rows import to_send
 
 KEPT_AS: Final = "returns told up to"
 
@@ -70,13 +70,7 @@ class Returning:
         words = summary_words.returned(self.house, chamber, was, newest)
         until = now + EXPIRES_AFTER
         rows = [
-            replace(
-                plain_row(
-                    address, words, OutKind.RETURNED, now, expires=until, chamber=chamber.name
-                ),
-                reminder=reminder.id,
-                episode=episode,
-            )
+            to_send(address, words, OutKind.RETURNED, now, expires=until, reminder=reminder)
             for address in sorted(_alarmed(book, reminder, reminder.since))
         ]
         book.outbox.add(rows)

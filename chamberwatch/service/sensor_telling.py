@@ -14,6 +14,7 @@ from chamberwatch.core import cause_words, wording
 from chamberwatch.core.watch.advice import CALLS, untold
 from chamberwatch.core.watch.doubt import GRAVITY, Doubt, Doubted
 from chamberwatch.core.watch.reminder import (
+    ASKING,
     Call,
     Cause,
     Event,
@@ -38,7 +39,6 @@ HICCUP: Final = timedelta(minutes=10)
 that was good nothing happens so soon (common practice)."""
 
 _OF_AIR: Final = frozenset(CALLS.values())
-ASKING: Final = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})
 UNHEARD: Final = frozenset({State.UNACKNOWLEDGED})
 
 

@@ -21,6 +21,7 @@ from chamberwatch.core.watch.opened import Opening, opening
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.realarm import realarm_due
 from chamberwatch.core.watch.reminder import (
+    ASKING,
     Call,
     Cause,
     Event,
@@ -28,14 +29,14 @@ from chamberwatch.core.watch.reminder import (
     Move,
     Priority,
     Reminder,
-    State,
     advance,
 )
 from chamberwatch.service.advised import Advised
 from chamberwatch.service.board import Board
-from chamberwatch.service.books import Book, OutRow, OutState
+from chamberwatch.service.books import Book, OutKind, OutRow
 from chamberwatch.service.counselling import NOTHING_TOLD, Counselling, Told, speakers
 from chamberwatch.service.responding import NoEffect, nothing_judged
+from chamberwatch.service.rows import to_send
 
 # A message that could not be delivered for this long says nothing new any more.
 EXPIRES_AFTER: Final = timedelta(hours=12)
@@ -189,7 +190,7 @@ class Teller:
     def realarm(self, book: Book, now: datetime) -> bool:
         """Let what is harmful and goes on be told again; return whether anything was."""
         moved = False
-        for reminder in book.reminders.all(frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})):
+        for reminder in book.reminders.all(ASKING):
             chamber = self.house.chambers.get(reminder.chamber)
             quantity = reminder.evidence.quantity if reminder.evidence is not None else None
             patience = chamber.patience_for(quantity) if chamber and quantity else None
@@ -356,19 +357,14 @@ class Teller:
     ) -> Sequence[OutRow]:
         """Return the message of a reminder as a row for each address."""
         return [
-            OutRow(
-                id=0,
-                reminder=reminder.id,
-                episode=reminder.episode,
-                address=address,
-                title=words.title,
-                body=words.body,
-                priority=priority,
-                state=OutState.WAITING,
-                created=now,
-                next_try=now,
+            to_send(
+                address,
+                words,
+                OutKind.REMINDER,
+                now,
                 expires=now + EXPIRES_AFTER,
-                chamber=reminder.chamber,
+                priority=priority,
+                reminder=reminder,
             )
             for address in self.addresses
         ]

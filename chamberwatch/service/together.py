@@ -10,8 +10,8 @@ from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, Reminde
 from chamberwatch.core.wording import Message
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, OutKind, OutRow, OutState
-from chamberwatch.service.nights import plain_row
 from chamberwatch.service.phrasing import Phrasing
+from chamberwatch.service.rows import to_send
 from chamberwatch.service.telling import EXPIRES_AFTER
 
 SUMMARY_EXPIRES: Final = timedelta(hours=6)
@@ -95,7 +95,7 @@ class Together:
     def _one_for_all(self, told: Sequence[Worded], words: Message) -> None:
         priority = max((row.priority for row, _ in told), default=Priority.LOW)
         until = self.now + SUMMARY_EXPIRES
-        row = plain_row(
+        row = to_send(
             self.address, words, OutKind.SUMMARY, self.now, expires=until, priority=priority
         )
         self.book.outbox.add([row])

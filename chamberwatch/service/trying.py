@@ -11,10 +11,12 @@ from chamberwatch.core import post_words
 from chamberwatch.core.errors import RefusedError, StorageError, UnknownNameError
 from chamberwatch.core.watch.hours import AT_ONCE, Manner, back_at
 from chamberwatch.core.watch.reminder import Priority, Reminder
+from chamberwatch.core.wording import Message
 from chamberwatch.service.books import Book, Books, OutKind, OutRow, OutState
 from chamberwatch.service.failing import overdue
 from chamberwatch.service.ports import Clock, Messenger, Outcome
 from chamberwatch.service.reaching import keep_reach, reach_of, release
+from chamberwatch.service.rows import to_send
 from chamberwatch.service.views import AddressNow, Tried
 
 log = logging.getLogger(__name__)
@@ -126,21 +128,11 @@ class Trying:
 
     def _row(self, messenger: Messenger) -> OutRow:
         now = self.clock.now()
-        return OutRow(
-            id=0,
-            reminder=0,
-            episode=0,
-            address=messenger.name,
-            title=post_words.TRIAL,
-            body="",
-            priority=Priority.LOW,
-            state=OutState.SENDING,
-            created=now,
-            next_try=now,
-            tries=1,
-            expires=now,
-            kind=OutKind.TRIAL,
+        words = Message(post_words.TRIAL, "")
+        tried = to_send(
+            messenger.name, words, OutKind.TRIAL, now, expires=now, priority=Priority.LOW
         )
+        return replace(tried, state=OutState.SENDING, tries=1)
 
     def _keep(self, row: OutRow, outcome: Outcome) -> None:
         """Keep how it went; one that arrived shows that what waits can go."""

@@ -183,5 +183,5 @@ def _to_the_gate(scope: Scope) -> Response:
         return RedirectResponse(f"{ENTER}?why=lost", 303)
     query = scope.get("query_string", b"").decode("latin-1")
     back = quote(scope["path"]) + (f"?{query}" if query else "")
-    asked = f"?{urlencode({'next': back})}" if back != "/" else ""
+    asked = f"?{urlencode({'then': back})}" if back != "/" else ""
     return RedirectResponse(f"{ENTER}{asked}", 303)

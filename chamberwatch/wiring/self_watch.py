@@ -26,6 +26,7 @@ from chamberwatch.storage.engine import path_of
 from chamberwatch.storage.probing import look_at_database, look_at_disk
 
 LOOK_S: Final = 0.1
+WAITS: Final = "The broker has not answered yet; it is asked until it does."
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ def checkup_beside(link: BrokerLink, settings: Settings, clock: Clock, board: Bo
             if link.connected() or link.trouble():
                 break
             pause.wait(LOOK_S)
-        waits = None if link.connected() else "The broker has not answered yet; it is asked on."
+        waits = None if link.connected() else WAITS
         return link.trouble() or waits
 
     return Checkup(_probes(settings, trouble), clock, newest)

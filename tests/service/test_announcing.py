@@ -13,7 +13,7 @@ import pytest
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.reading import Quantity
-from chamberwatch.core.watch.reminder import Call, Cause, Event, Reminder, State, advance
+from chamberwatch.core.watch.reminder import ASKING, Call, Cause, Event, Reminder, State, advance
 from chamberwatch.service import announced
 from chamberwatch.service.announcing import Announcing
 from chamberwatch.service.history import History, Vitals
@@ -187,7 +187,7 @@ def test_every_state_is_said_at_once_the_normal_one_too(corner: Corner) -> None:
         assert said == ({MIST} if state is State.NORMAL else {MIST, AIR})
         assert corner.outlet.content(MIST)["state"] == state
         asked = corner.outlet.content(AIR)["asked"]
-        assert (asked is not None) is (state in announced.ASKED)
+        assert (asked is not None) is (state in ASKING)
     assert corner.outlet.content(MIST)["active"] is False
     # The words of what is over stay, however the air moves.
     corner.hear(88.0, minutes=5)

@@ -9,8 +9,8 @@ from chamberwatch.core.watch.hours import AT_ONCE, WAKING, Hours, Manner, Wake, 
 from chamberwatch.core.watch.reminder import Call, Priority
 from chamberwatch.core.wording import Message
 from chamberwatch.service.books import OutKind, OutState
-from chamberwatch.service.nights import plain_row
 from chamberwatch.service.ports import Outcome
+from chamberwatch.service.rows import to_send
 from tests.fakes import HandClock, Phone, PlainLinks
 from tests.service.machine import Bench
 
@@ -195,7 +195,7 @@ def test_a_failed_message_does_not_wake_later(tmp_path: Path) -> None:
 def test_an_early_word_is_of_no_use_later(tmp_path: Path) -> None:
     bench = made(tmp_path, NIGHT)
     words = Message("Tent: soon too dry", "In about 20 minutes.")
-    row = plain_row("phone", words, OutKind.EARLY, NIGHT, expires=NIGHT + timedelta(hours=1))
+    row = to_send("phone", words, OutKind.EARLY, NIGHT, expires=NIGHT + timedelta(hours=1))
     with bench.sql.write() as book:
         book.outbox.add([row])
     deliver(bench)

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chamberwatch.service.admission import PASSCODE_NAME
-from chamberwatch.web.pages.entering import safe_next
+from chamberwatch.web.pages.entering import led_to
 from chamberwatch.web.sessions import NAME, OVER_TLS
 from tests.web.guarded_fakes import HERE, PASSCODE, PI, Guarded, guarded
 
@@ -20,9 +20,9 @@ LAN = f"http://{PI}:8642"
 
 
 def log_in(
-    visitor: TestClient, passcode: str = PASSCODE, next_: str = "/", **headers: str
+    visitor: TestClient, passcode: str = PASSCODE, then: str = "/", **headers: str
 ) -> Response:
-    told = {"passcode": passcode, "next": next_}
+    told = {"passcode": passcode, "then": then}
     names = {name.replace("_", "-"): value for name, value in headers.items()}
     return visitor.post("/enter", data=told, headers=names)
 
@@ -40,12 +40,12 @@ def test_logged_in_and_led_back(house: Guarded) -> None:
     phone = house.visitor(base=LAN, host="192.0.2.7")
     led = phone.get("/chamber/tent").headers["location"]
     form = phone.get(led).text
-    assert 'name="next" value="/chamber/tent"' in form
+    assert 'name="then" value="/chamber/tent"' in form
     assert 'type="password" autocomplete="current-password"' in form
-    answer = log_in(phone, next_="/chamber/tent")
+    answer = log_in(phone, then="/chamber/tent")
     assert (answer.status_code, answer.headers["location"]) == (303, "/chamber/tent")
     assert phone.get("/chamber/tent").status_code == 200
-    assert phone.get("/enter?next=/health").headers["location"] == "/health"
+    assert phone.get("/enter?then=/health").headers["location"] == "/health"
 
 
 def test_the_form_names_no_closed_page(house: Guarded) -> None:
@@ -121,7 +121,7 @@ def test_a_new_passcode_logs_everybody_out(house: Guarded) -> None:
 
 def test_where_none_is_set_nobody_is_asked(open_house: Guarded) -> None:
     here = open_house.visitor()
-    assert here.get("/enter?next=/health").headers["location"] == "/health"
+    assert here.get("/enter?then=/health").headers["location"] == "/health"
     assert log_in(here, "whatever", "/health").headers["location"] == "/health"
     assert here.post("/leave").status_code == 303
 
@@ -135,7 +135,7 @@ def test_a_wrong_passcode(house: Guarded, caplog: pytest.LogCaptureFixture) -> N
         answer = log_in(phone, "wet straw in july", "/health")
     assert answer.status_code == 403
     assert said(answer).startswith("That is not the passcode.")
-    assert 'name="next" value="/health"' in answer.text
+    assert 'name="then" value="/health"' in answer.text
     assert "july" not in answer.text + caplog.text
     assert "set-cookie" not in answer.headers
     assert "from 192.0.2.7, 1 in a row" in caplog.text
@@ -217,28 +217,28 @@ def test_what_is_too_long_is_not_looked_at(house: Guarded) -> None:
         pytest.param(" /health", "/", id="blank"),
         pytest.param("javascript:alert(1)", "/", id="script"),
         pytest.param("/ü", "/", id="not-escaped"),
-        pytest.param("/enter?next=/enter", "/", id="round-and-round"),
+        pytest.param("/enter?then=/enter", "/", id="round-and-round"),
         pytest.param("/leave", "/", id="out-again"),
         pytest.param("/" + "x" * 500, "/", id="long"),
     ],
 )
 def test_led_on_to_pages_of_ours_only(address: str, led: str) -> None:
-    assert safe_next(address) == led
+    assert led_to(address) == led
 
 
 @given(st.text("/\\ab.:?\t\n@%", max_size=12))
 def test_never_led_elsewhere(address: str) -> None:
-    led = safe_next(address)
+    led = led_to(address)
     assert led.startswith("/")
     assert not led.startswith(("//", "/\\"))
     assert not set(led) & set("\\\t\r\n ")
 
 
-def test_a_form_with_a_foreign_next_leads_home(house: Guarded) -> None:
+def test_a_form_with_a_foreign_thenleads_home(house: Guarded) -> None:
     foreign = "//evil.example"
-    assert log_in(house.visitor(), next_=foreign).headers["location"] == "/"
-    form = house.visitor().get(f"/enter?next={quote(foreign)}").text
-    assert 'name="next" value="/"' in form
+    assert log_in(house.visitor(), then=foreign).headers["location"] == "/"
+    form = house.visitor().get(f"/enter?then={quote(foreign)}").text
+    assert 'name="then" value="/"' in form
 
 
 # ------------------------------------------------------------------ the first passcode

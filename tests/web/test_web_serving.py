@@ -108,7 +108,7 @@ def test_out_and_in_by_the_page(visitor: Visitor) -> None:
     page = visitor.client.get(answer.headers["location"]).text
     assert "out of service until 27 Jan" in page
     assert "Ann: the probe is at the maker&#39;s" in page
-    assert "Out of service. It is judged on" in page
+    assert "Out of service. It goes on being judged" in page
     assert 'name="why"' not in visitor.client.get(address).text
     back = {"number": str(visitor.number), "once": "another-mark", "who": "Ben", "back": "tent"}
     answer = visitor.client.post("/in-service", data=back)

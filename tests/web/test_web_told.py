@@ -45,7 +45,7 @@ def test_the_page_lists_them_with_what_failed_and_why(visitor: TestClient) -> No
         f"Since 11:45, last tried 12:58. T{REFUSED[1:]}. 2 waiting.",
         "Messages go without links (web.address is not set) and with pictures.",
         "mail: last message 12:40",
-        "Last failure 12:10. No answer.",
+        "It last failed 12:10. No answer.",
         "Messages go with links and with pictures.",
         "new: nothing sent yet",
         "Messages go with links and with pictures.",
@@ -142,14 +142,14 @@ def test_the_api_lists_them(visitor: TestClient) -> None:
         "name": "phone",
         "links": False,
         "pictures": True,
-        "last_success": "2026-01-19T06:00:00Z",
-        "last_failure": "2026-01-20T11:58:00Z",
-        "last_failure_reason": REFUSED,
+        "last_went": "2026-01-19T06:00:00Z",
+        "last_failed": "2026-01-20T11:58:00Z",
+        "why_failed": REFUSED,
         "failing_since": "2026-01-20T10:45:00Z",
         "waiting": 2,
         "away_until": None,
     }
-    assert answer["addresses"][3]["last_failure_reason"] is None
+    assert answer["addresses"][3]["why_failed"] is None
 
 
 @pytest.mark.parametrize(

@@ -5,10 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
-from chamberwatch.core.watch.reminder import Event, Evidence, Move, State
-
-QUIET: Final = frozenset({State.SHELVED, State.OUT_OF_SERVICE})
-"""What is raised in these is judged, and nobody is asked."""
+from chamberwatch.core.watch.reminder import QUIET, Event, Evidence, Move, State
 
 _PEOPLE_DO: Final = frozenset({Event.SEEN, Event.SHELVED, Event.TAKEN_OUT})
 

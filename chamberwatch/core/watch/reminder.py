@@ -82,6 +82,13 @@ class State(StrEnum):
     OUT_OF_SERVICE = "out of service"
 
 
+ASKING: Final = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})
+"""What asks for something right now."""
+
+QUIET: Final = frozenset({State.SHELVED, State.OUT_OF_SERVICE})
+"""What goes on and is not spoken of."""
+
+
 class Event(StrEnum):
     """What can happen to a reminder."""
 

@@ -18,9 +18,9 @@ class AddressOut(BaseModel):
     name: str
     links: bool = Field(description="messages to it carry links")
     pictures: bool = Field(description="messages to it can carry a picture")
-    last_success: Moment | None
-    last_failure: Moment | None
-    last_failure_reason: str | None
+    last_went: Moment | None
+    last_failed: Moment | None
+    why_failed: str | None
     failing_since: Moment | None = Field(
         description="when the first failed since the last that went out; null: it is well"
     )
@@ -57,9 +57,9 @@ def addresses(request: Request) -> AddressesOut:
                 name=each.name,
                 links=each.links,
                 pictures=each.pictures,
-                last_success=each.went,
-                last_failure=each.failed,
-                last_failure_reason=each.reason or None,
+                last_went=each.went,
+                last_failed=each.failed,
+                why_failed=each.reason or None,
                 failing_since=each.failing_since,
                 waiting=each.waiting,
                 away_until=each.away_until,

@@ -16,7 +16,7 @@ router = APIRouter()
 
 @router.post("/reminders/{number}/out-of-service", response_model=shapes.ReminderOut)
 def take_out(request: Request, number: Id, given: OutOfServiceIn, key: Key = None) -> Response:
-    """Take a reminder out of service: judged on, and never told until it is put back."""
+    """Take a reminder out of service: judged as before, and never told until it is put back."""
     serving = serving_of(request)
 
     def do() -> tuple[int, dict[str, Any]]:

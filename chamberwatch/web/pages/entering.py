@@ -51,7 +51,7 @@ class EnterIn(BaseModel):
     """The form to log in."""
 
     passcode: Typed = ""
-    next: Annotated[str, Field(max_length=2000)] = "/"
+    then: Annotated[str, Field(max_length=2000)] = "/"
 
 
 class FirstIn(BaseModel):
@@ -70,7 +70,7 @@ class Refusal:
     wait_s: int = 0
 
 
-def safe_next(address: str) -> str:
+def led_to(address: str) -> str:
     """Return where to go after logging in: a page of ours, never another site.
 
     Browsers read a backslash as a slash and leave out line breaks, so neither passes.
@@ -84,11 +84,11 @@ def safe_next(address: str) -> str:
 
 
 @router.get(ENTER)
-def enter(request: Request, next: str = "/", why: str = "") -> Response:  # noqa: A002 - a query
+def enter(request: Request, then: str = "/", why: str = "") -> Response:
     """Ask for the passcode; who needs none is led on."""
     if keeper_of(request).came(request.scope) is not Came.NOBODY:
-        return RedirectResponse(safe_next(next), 303)
-    return _asking(next, said=WHY.get(why, ""))
+        return RedirectResponse(led_to(then), 303)
+    return _asking(then, said=WHY.get(why, ""))
 
 
 @router.post(ENTER)
@@ -96,18 +96,18 @@ def entered(request: Request, told: Annotated[EnterIn, Form()]) -> Response:
     """Let in who knows the passcode."""
     keeper, host = keeper_of(request), request.client.host if request.client else ""
     if keeper.admission.mark() is None:
-        return RedirectResponse(safe_next(told.next), 303)
+        return RedirectResponse(led_to(told.then), 303)
     try:
         mark = keeper.admission.let_in(told.passcode, host)
     except TooSoonError as exc:
-        return _asking(told.next, refused=_too_soon(exc))
+        return _asking(told.then, refused=_too_soon(exc))
     except WrongPasscodeError as exc:
         log.warning("A wrong passcode from %s, %d in a row.", host or "somewhere", exc.wrong)
-        return _asking(told.next, refused=Refusal(WRONG, _wrong_words(exc)))
+        return _asking(told.then, refused=Refusal(WRONG, _wrong_words(exc)))
     except UnreadableHashError as exc:
         log.error("%s", exc)  # noqa: TRY400 - the words say all
-        return _asking(told.next, refused=Refusal(UNREADABLE, str(exc)))
-    return _welcomed(request, mark, safe_next(told.next))
+        return _asking(told.then, refused=Refusal(UNREADABLE, str(exc)))
+    return _welcomed(request, mark, led_to(told.then))
 
 
 def _wrong_words(exc: WrongPasscodeError) -> str:
@@ -129,12 +129,12 @@ def _too_soon(exc: TooSoonError) -> Refusal:
     )
 
 
-def _asking(next_: str, *, said: str = "", refused: Refusal | None = None) -> Response:
+def _asking(then: str, *, said: str = "", refused: Refusal | None = None) -> Response:
     answer = page(
         "enter.html",
         refused.status if refused else 200,
         title="Log in",
-        next=safe_next(next_),
+        then=led_to(then),
         said=said,
         wrong=refused.words if refused else "",
         most=2 * LONGEST,

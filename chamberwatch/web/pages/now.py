@@ -28,7 +28,7 @@ SAID: Final[dict[str, str]] = {
     "it-was": "Noted. It counts from now on.",
     "it-was-not": "Noted: it was none. Nothing is learnt from it.",
     "grew": "Noted in the growing record.",
-    "out": "Out of service. It is judged on, and nobody is told until it is put back.",
+    "out": "Out of service. It goes on being judged, but nobody is told until it is put back.",
     "in": "Back in service.",
     "minded": "Noted who has seen it. It comes back when there is more to mind.",
     "twice": "That was noted already; it was not noted a second time.",

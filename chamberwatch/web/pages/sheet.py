@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from chamberwatch.core.sentence import begun
 from chamberwatch.core.watch.action import ANSWERS, Deed
 from chamberwatch.core.watch.judgement import Judgement, Standing
-from chamberwatch.core.watch.reminder import TASK_CALLS, Reminder, State
+from chamberwatch.core.watch.reminder import ASKING, TASK_CALLS, Reminder, State
 from chamberwatch.service.views import ChamberNow, ReminderNow
 from chamberwatch.web.desk import Desk
 from chamberwatch.web.pages import words
@@ -34,7 +34,6 @@ TOMORROW: Final = timedelta(hours=20)
 # What is asked for can be seen; what has gone by unseen too.
 SEEABLE: Final = frozenset({State.UNACKNOWLEDGED, State.RETURNED})
 LOUD: Final = SEEABLE
-PUT_OFF: Final = frozenset({State.UNACKNOWLEDGED, State.ACKNOWLEDGED})
 
 ONE_TAP: Final = (Deed.MISTED, Deed.VENTED, Deed.REFILLED)
 
@@ -211,7 +210,7 @@ def _state_words(reminder: Reminder, now: datetime, zone: ZoneInfo) -> str:
 def _answers(reminder: Reminder, now: datetime, zone: ZoneInfo, *, whole: bool) -> list[Button]:
     back, which = leads_back(reminder.chamber, whole=whole), ("number", str(reminder.id))
     buttons = []
-    if reminder.active and reminder.state in PUT_OFF:
+    if reminder.active and reminder.state in ASKING:
         buttons += [
             _deed(reminder.chamber, deed, back, f"r{reminder.id}", main=True)
             for deed, calls in ANSWERS.items()
@@ -223,7 +222,7 @@ def _answers(reminder: Reminder, now: datetime, zone: ZoneInfo, *, whole: bool) 
         buttons.append(
             Button(f"r{reminder.id}-seen", "Seen", f"seen: {title}", "/seen", fields, main=False)
         )
-    if reminder.state in PUT_OFF:
+    if reminder.state in ASKING:
         until = rounded_up(now + (TOMORROW if reminder.call in TASK_CALLS else LATER))
         label = f"Not before {words.moment(until, now, zone)}"
         fields = (which, ("until", until.isoformat()), back, once_field())

@@ -58,7 +58,7 @@ def _failure(desk: Desk, address: AddressNow) -> str:
         return ""
     reason = f"{address.reason[:1].upper()}{address.reason[1:]}."
     if address.failing_since is None:
-        return f"Last failure {words.moment(address.failed, now, desk.zone)}. {reason}"
+        return f"It last failed {words.moment(address.failed, now, desk.zone)}. {reason}"
     since = words.moment(address.failing_since, now, desk.zone)
     waiting = f" {address.waiting} waiting." if address.waiting else ""
     last = words.moment(address.failed, now, desk.zone)
