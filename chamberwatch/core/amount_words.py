@@ -146,14 +146,17 @@ def _standing(advice: MistAdvice, now: datetime, zone: tzinfo, *, stale: bool) -
 
 def last_held(held: timedelta) -> str:
     """Say how long the last misting held."""
+    return f"Your last misting {held_words(held)}."
+
+
+def held_words(held: timedelta) -> str:
+    """Say how long something held, within a sentence."""
     minutes = round(held / timedelta(minutes=1))
     if minutes < 2:
-        length = "hardly a minute"
-    elif minutes < 90:
-        length = f"{minutes} min"
-    else:
-        length = f"about {round(minutes / 30) / 2:g} hours"
-    return f"Your last misting held {length}."
+        return "held hardly a minute"
+    if minutes < 90:
+        return f"held {minutes} min"
+    return f"held about {round(minutes / 30) / 2:g} hours"
 
 
 def vent(advice: VentAdvice, inlet: Figure, now: datetime, zone: tzinfo) -> str:
@@ -240,8 +243,15 @@ _ENDS: Final = {
 }
 
 
-def hold(answer: HoldAnswer, now: datetime, zone: tzinfo) -> str:
-    """Answer “will it hold till then?”."""
+def hold(answer: HoldAnswer, now: datetime, zone: tzinfo, *, amounts_above: bool = False) -> str:
+    """Answer “will it hold till then?”.
+
+    Args:
+        answer: to be put into words.
+        now: the time.
+        zone: for times of day.
+        amounts_above: how much to mist has just been said, and is only pointed to.
+    """
     asked = when(answer.asked_until, now, zone)
     if answer.limit is None:
         co2 = "" if answer.co2_ppm is None else f" and {_ppm(answer.co2_ppm)}"
@@ -256,7 +266,7 @@ def hold(answer: HoldAnswer, now: datetime, zone: tzinfo) -> str:
     said = [
         f"No, not till {asked}: {why}.",
         *_of_co2(answer, now),
-        *_of_humidity(answer, now, zone),
+        *_of_humidity(answer, now, zone, amounts_above=amounts_above),
     ]
     return " ".join([*said, *_besides(answer)])
 
@@ -268,7 +278,9 @@ def _end(answer: HoldAnswer, limit: Limit) -> str:
     return _ENDS[limit]
 
 
-def _of_humidity(answer: HoldAnswer, now: datetime, zone: tzinfo) -> list[str]:
+def _of_humidity(
+    answer: HoldAnswer, now: datetime, zone: tzinfo, *, amounts_above: bool
+) -> list[str]:
     if answer.mist is None:
         return []
     stale = answer.co2_high or answer.limit is Limit.CO2
@@ -276,6 +288,8 @@ def _of_humidity(answer: HoldAnswer, now: datetime, zone: tzinfo) -> list[str]:
     if not answer.mist.squeezes:
         water = _standing(answer.mist, now, zone, stale=stale)
         said = [f"The air needs no spray. {water}"]
+    if amounts_above:
+        said = ["How much to mist stands above."]
     if answer.openings_share is not None and answer.openings_share >= _NO_OPENING:
         said.append(
             "With all of it wet and openings that let in about "

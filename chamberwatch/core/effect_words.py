@@ -1,8 +1,9 @@
 """What came of a deed, in words; and what to look at where nothing came of it."""
 
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, tzinfo
 from typing import Final
 
+from chamberwatch.core.amount_words import held_words
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.effect import Effect, Outcome
 from chamberwatch.core.watch.reading import UNITS, Quantity
@@ -44,7 +45,7 @@ def said(effect: Effect) -> str:
     words = f"{name} {verb} {_size(effect.quantity, effect.change)}"
     if effect.minutes is not None:
         words += f" in {max(round(effect.minutes), 1)} min"
-    return f"{words}, {_held(effect.held)}" if effect.held is not None else words
+    return f"{words}, {held_words(effect.held)}" if effect.held is not None else words
 
 
 def _size(quantity: Quantity, change: float) -> str:
@@ -52,15 +53,6 @@ def _size(quantity: Quantity, change: float) -> str:
     if quantity is Quantity.CO2:
         return f"{10 * round(size / 10)} {UNITS[quantity]}"
     return amount(quantity, size)
-
-
-def _held(held: timedelta) -> str:
-    minutes = round(held / timedelta(minutes=1))
-    if minutes < 2:
-        return "held hardly a minute"
-    if minutes < 90:
-        return f"held {minutes} min"
-    return f"held about {round(minutes / 30) / 2:g} hours"
 
 
 def no_effect(

@@ -130,6 +130,10 @@ class RemindersBook(Protocol):
         """Return moves with their own ids above `after`, oldest first."""
         ...
 
+    def newest_move(self) -> int:
+        """Return the id of the newest move, 0 if there is none."""
+        ...
+
     def moves_within(self, span: Span) -> Sequence[Move]:
         """Return the moves of a span in the order of the log."""
         ...

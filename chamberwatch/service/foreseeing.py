@@ -6,15 +6,14 @@ dry-out, the one at which a notice is due: so the record is of just what notices
 """
 
 import threading
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core import ahead_words
-from chamberwatch.core.watch.advice import CALLS, SEEN_TO_BY, in_grace
+from chamberwatch.core.watch.advice import CALLS, in_grace, served, usual_grace
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.core.watch.device import serving, working_in
 from chamberwatch.core.watch.foretold import (
     SINCE_DAYS,
     Foreseen,
@@ -76,6 +75,7 @@ class ForeseeingParts:
         addresses: names of those who are told.
         zone: for times of day in messages.
         wake_delivery: set when there is something to send.
+        graces: how long after a deed a call is not asked for again, in a chamber.
     """
 
     books: Books
@@ -85,6 +85,7 @@ class ForeseeingParts:
     addresses: tuple[str, ...]
     zone: tzinfo
     wake_delivery: threading.Event
+    graces: Callable[[str, Call], timedelta] = usual_grace
 
 
 class Foreseeing:
@@ -123,27 +124,26 @@ class Foreseeing:
 
     # -------------------------------------------------------------- a look
 
-    def look(self) -> bool:
-        """Look ahead in all chambers when it is time; never asks for more at once.
+    def look(self) -> None:
+        """Look ahead in all chambers when it is time.
 
         Raises:
             StorageError: the book can't be used.
         """
         now_s = self._p.clock.monotonic()
         if now_s < self._next_s:
-            return False
+            return
         self._next_s = now_s + EVERY_S
         for chamber in self._p.house.chambers.values():
             if chamber.stage is not None:
                 self._look_at(chamber, self._p.clock.now())
-        return False
 
     def _look_at(self, chamber: Chamber, now: datetime) -> None:
         settling = self._p.board.settling(chamber.name, now) is not None
         with self._p.books.read() as book:
             left = calm(book, chamber.name, now)
             seen = () if settling else self._coming.of(book, chamber, left)
-            mine = [each for each in book.foretold.open() if each.chamber == chamber.name]
+            mine = book.foretold.open(chamber.name)
             looked = [self._looked_at(book, each, left) for each in mine]
         with self._lock:
             before = self._seen.get(chamber.name)
@@ -215,10 +215,9 @@ class Foreseeing:
 
     def _hushed(self, book: Book, chamber: str, call: Call, now: datetime) -> bool:
         """Tell whether a notice would say what is known, was just seen to, or sees to itself."""
-        if in_grace(call, self._p.board.deeds(chamber), now):
+        if in_grace(call, self._p.board.deeds(chamber), now, self._p.graces(chamber, call)):
             return True
-        kind, devices = SEEN_TO_BY.get(call), working_in(self._p.house.devices, chamber)
-        if kind is not None and serving(devices, kind, now, self._p.zone):
+        if served(self._p.house.devices, chamber, call, now, self._p.zone):
             return True
         return any(
             r.active for r in book.reminders.all() if (r.chamber, r.call) == (chamber, call)

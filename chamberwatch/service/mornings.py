@@ -61,8 +61,7 @@ class Mornings:
 
     def done(self, book: Book, address: str, now: datetime) -> None:
         """Note that the summary of today was told, or that there was nothing to tell."""
-        before = _last(book, address).move
-        move = max((number for number, _ in moves_after(book, before)), default=before)
+        move = book.reminders.newest_move()
         day = now.astimezone(self.zone).date().isoformat()
         book.kept.keep_text(_key(address), json.dumps({"day": day, "move": move}))
 
@@ -152,11 +151,6 @@ def move_number(kept: str | int) -> int:
     if not 0 <= number <= LAST_NUMBER:
         raise ValueError(kept)
     return number
-
-
-def newest_move(book: Book) -> int:
-    """Return the number of the newest move, 0 if there is none."""
-    return max((number for number, _ in moves_after(book, 0)), default=0)
 
 
 def moves_after(book: Book, number: int) -> Iterator[tuple[int, Move]]:

@@ -12,6 +12,7 @@ from chamberwatch.core.watch.advice import CALLS
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.core.watch.reminder import Reminder
+from chamberwatch.service.board import Series
 from chamberwatch.service.books import Book, Books, OutKind, OutRow, Span
 from chamberwatch.service.drawing import LENGTH, Panel, Sheet, drawn
 from chamberwatch.service.ports import Clock
@@ -122,7 +123,7 @@ class Picturing:
         chamber: Chamber,
         quantity: Quantity,
         spoke: str,
-        newest: "Newest",
+        newest: Mapping[Series, Reading],
     ) -> Iterator[Panel]:
         now = self.clock.now()
         for sensor in self._speaking(chamber, quantity, spoke):
@@ -152,6 +153,3 @@ class Picturing:
         yield from (s for s in here if s.name == spoke)
         air = (s for s in here if s.place is Place.AIR and s.name != spoke)
         yield from sorted(air, key=lambda s: s.shelf is not None)
-
-
-Newest = Mapping[tuple[str, Quantity], Reading]

@@ -8,7 +8,7 @@ from typing import Final
 from chamberwatch.core import effect_words
 from chamberwatch.core.air.tent import vapour_g_per_m3
 from chamberwatch.core.watch.action import Deed
-from chamberwatch.core.watch.advice import events, untold
+from chamberwatch.core.watch.advice import returned, untold
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.reading import Place, Quantity
@@ -138,12 +138,7 @@ class Refilling:
             if r.chamber == chamber.name and r.call is Call.REFILL and r.active
         ]
         for reminder in active:
-            moves: list[Move] = []
-            moved = reminder
-            for event in events(reminder, None):
-                moved, move = advance(moved, event, now, OVER)
-                moves.append(move)
-            book.reminders.save(moved, moves)
+            book.reminders.save(*returned(reminder, now, OVER))
         return bool(active)
 
 

@@ -13,7 +13,7 @@ from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reminder import Event, Priority, Reminder
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, OutKind, OutState
-from chamberwatch.service.mornings import move_number, moves_after, newest_move
+from chamberwatch.service.mornings import move_number, moves_after
 from chamberwatch.service.rows import to_send
 
 KEPT_AS: Final = "returns told up to"
@@ -85,7 +85,7 @@ def _last(book: Book, kept: str | None) -> int:
     try:
         return move_number(kept or 0)
     except ValueError:
-        return newest_move(book)
+        return book.reminders.newest_move()
 
 
 def _alarmed(book: Book, reminder: Reminder, since: datetime) -> frozenset[str]:

@@ -5,7 +5,8 @@ import threading
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final, Protocol
+from functools import partial
+from typing import Final, Protocol, TypeVar
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.chamber import House
@@ -29,11 +30,13 @@ from chamberwatch.service.wetting import Wetting
 
 log = logging.getLogger(__name__)
 
+Done = TypeVar("Done")
+
 EVERY_S: Final = 20.0
 """Silence is told within this long of its limit."""
 
-TENDING: Final = "tending"
-FORESEEING: Final = "foreseeing"
+TENDING: Final = "Telling what is due"
+FAILED: Final = "%s failed; it is tried again."
 
 SEARCH_EVERY_S: Final = 60.0
 """Mistings and ventings are looked for once in so long, and at once while there is a backlog."""
@@ -96,51 +99,43 @@ class Rounds:
         """Look for mistings and ventings, when it is time; nothing that goes wrong ends us."""
         if self._p.finding is None or self._p.clock.monotonic() < self._search_s:
             return
-        more = self._guarded(self._p.finding.look)
+        more = self._guarded("Looking for mistings and ventings", self._p.finding.look)
         if not more:
-            self._guarded(self._learn)
-            self._look_ahead()
+            self._learn()
         now_s = self._p.clock.monotonic()
         self._search_s = now_s if more else now_s + SEARCH_EVERY_S
 
-    def _learn(self) -> bool:
-        if self._p.knowing is not None:
-            doubts = self._p.board.doubts()
-            self._p.knowing.look(self._p.books, self._p.clock.now(), doubts)
-        if self._p.responding is not None:
-            self._p.responding.look(self._p.books, self._p.clock.now())
-        return False
+    def _learn(self) -> None:
+        """Learn from what was found; where one part fails, the next still learns."""
+        parts, books, now = self._p, self._p.books, self._p.clock.now()
+        if parts.knowing is not None:
+            look = partial(parts.knowing.look, books, now, parts.board.doubts())
+            self._guarded("Learning the ways of the chambers", look)
+        if parts.responding is not None:
+            look = partial(parts.responding.look, books, now)
+            self._guarded("Judging what deeds have done", look)
+        if parts.foreseeing is not None:
+            self._guarded("Looking ahead", parts.foreseeing.look)
 
-    def _look_ahead(self) -> None:
-        """Look ahead; what goes wrong here must not end the rounds either, and is said once."""
-        if self._p.foreseeing is None:
-            return
-        try:
-            self._p.foreseeing.look()
-        except StorageError as error:
-            log.warning("What is foretold could not be kept; it is tried again: %s", error)
-        except Exception:
-            if FORESEEING not in self._failing:
-                log.exception("Looking ahead failed; it is tried again in a minute.")
-            self._failing.add(FORESEEING)
-        else:
-            self._failing.discard(FORESEEING)
-
-    def _guarded(self, work: Callable[[], bool]) -> bool:
+    def _guarded(self, what: str, work: Callable[[], Done]) -> Done | None:
         """Do it; whatever goes wrong here must not end the rounds, and is said once."""
-        name = getattr(work, "__name__", "")
         try:
-            more = work()
+            done = work()
         except StorageError as error:
-            log.warning("Mistings and ventings are looked for again in a minute: %s", error)
-            return False
+            log.warning("%s has to wait; it is tried again: %s", what, error)
+            return None
         except Exception:
-            if name not in self._failing:
-                log.exception("Looking for mistings and ventings failed; it is tried again.")
-            self._failing.add(name)
-            return False
-        self._failing.discard(name)
-        return more
+            if self._is_news(what):
+                log.exception(FAILED, what)
+            return None
+        self._failing.discard(what)
+        return done
+
+    def _is_news(self, what: str) -> bool:
+        """Tell whether what has just failed did not fail the last time as well."""
+        news = what not in self._failing
+        self._failing.add(what)
+        return news
 
     def _tasks(self) -> Sequence[TaskNow] | None:
         """Return what can be done today; None where that could not be told.
@@ -154,9 +149,8 @@ class Rounds:
         except StorageError:
             raise
         except Exception:
-            if TENDING not in self._failing:
-                log.exception("What is due could not be told; it is tried again each round.")
-            self._failing.add(TENDING)
+            if self._is_news(TENDING):
+                log.exception(FAILED, TENDING)
             return None
         self._failing.discard(TENDING)
         return tasks
@@ -210,15 +204,14 @@ class Rounds:
 
     def _told_by(self, part: Writes, book: Book, now: datetime) -> bool:
         """Let one part write; a fault in what it reckons must not end the watch over the air."""
-        name = type(part).__name__
+        name = f"A part of the rounds ({type(part).__name__})"
         try:
             told = part.write(book, now)
         except StorageError:
             raise
         except Exception:
-            if name not in self._failing:
-                log.exception("A part of the rounds failed (%s); it is tried again.", name)
-            self._failing.add(name)
+            if self._is_news(name):
+                log.exception(FAILED, name)
             return False
         self._failing.discard(name)
         return told

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core import cause_words, wording
-from chamberwatch.core.watch.advice import CALLS, untold
+from chamberwatch.core.watch.advice import CALLS, returned, untold
 from chamberwatch.core.watch.doubt import GRAVITY, Doubt, Doubted
 from chamberwatch.core.watch.reminder import (
     ASKING,
@@ -110,8 +110,7 @@ class SensorTelling:
             if reminder.active
         ]
         for reminder in active:
-            returned, move = advance(reminder, Event.RETURNED, now, cause)
-            book.reminders.save(returned, [move])
+            book.reminders.save(*returned(reminder, now, cause))
         return bool(active)
 
     def everything(
@@ -128,10 +127,12 @@ class SensorTelling:
         reminder = book.reminders.of(NOWHERE, Call.CHECK_ALL, "")
         if silent is None or reminder.active == silent:
             return False
+        if not silent:
+            book.reminders.save(*returned(reminder, now, "heard again"))
+            return True
         evidence = Evidence("", None, None, None, None, None, last)
-        cause = Cause("nothing is heard from any sensor", evidence) if silent else "heard again"
-        event = Event.RAISED if silent else Event.RETURNED
-        reminder, move = advance(reminder, event, now, cause)
+        cause = Cause("nothing is heard from any sensor", evidence)
+        reminder, move = advance(reminder, Event.RAISED, now, cause)
         book.reminders.save(reminder, [move])
         return True
 

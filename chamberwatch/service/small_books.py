@@ -109,8 +109,8 @@ class ForetoldBook(Protocol):
         """Keep its new state."""
         ...
 
-    def open(self) -> Sequence[Foretold]:
-        """Return those of which it is not known yet what came of them, oldest first."""
+    def open(self, chamber: str) -> Sequence[Foretold]:
+        """Return those of a chamber that still wait for what comes, oldest first."""
         ...
 
     def recent(self, chamber: str, since: datetime, limit: int = 200) -> Sequence[Foretold]:

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from chamberwatch.core import wording
 from chamberwatch.core.air.condensation import Margin
-from chamberwatch.core.watch.advice import events, in_grace, untold
+from chamberwatch.core.watch.advice import in_grace, returned, untold
 from chamberwatch.core.watch.reminder import (
     Call,
     Cause,
@@ -96,10 +96,7 @@ class SurfaceTelling:
     def dry(book: Book, chamber: str, now: datetime) -> bool:
         """Return *let it dry off* for wet surfaces to normal; return whether it was active."""
         reminder = book.reminders.of(chamber, Call.DRY_OFF, SURFACES)
-        moves: list[Move] = []
-        for event in events(reminder, None):
-            reminder, move = advance(reminder, event, now, "surfaces no longer known to be wet")
-            moves.append(move)
+        reminder, moves = returned(reminder, now, "surfaces no longer known to be wet")
         if moves:
             book.reminders.save(reminder, moves)
         return bool(moves)

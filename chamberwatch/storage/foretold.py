@@ -32,11 +32,11 @@ class SqlForetold:
             update(FORETOLD).where(FORETOLD.c.id == foretold.id).values(**_columns(foretold))
         )
 
-    def open(self) -> Sequence[Foretold]:
-        """Return those of which it is not known yet what came of them, oldest first."""
+    def open(self, chamber: str) -> Sequence[Foretold]:
+        """Return those of a chamber that still wait for what comes, oldest first."""
         asked = (
             select(FORETOLD)
-            .where(FORETOLD.c.outcome == Outcome.OPEN.value)
+            .where(FORETOLD.c.chamber == chamber, FORETOLD.c.outcome == Outcome.OPEN.value)
             .order_by(FORETOLD.c.at, FORETOLD.c.id)
         )
         return [_foretold(row) for row in self._connection.execute(asked)]

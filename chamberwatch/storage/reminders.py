@@ -79,6 +79,10 @@ class SqlReminders:
             asked = asked.where(MOVES.c.reminder == number)
         return [(row.id, _move(row)) for row in self._connection.execute(asked)]
 
+    def newest_move(self) -> int:
+        """Return the id of the newest move, 0 if there is none."""
+        return self._connection.scalar(select(func.max(MOVES.c.id))) or 0
+
     def moves_within(self, span: Span) -> Sequence[Move]:
         """Return the moves of a span in the order of the log."""
         asked = (

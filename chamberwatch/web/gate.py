@@ -24,6 +24,7 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.service.admission import Admission
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.tokens import Tokens
+from chamberwatch.web.door import READS
 from chamberwatch.web.problems import ProblemError, refusal
 from chamberwatch.web.sessions import Sessions
 from chamberwatch.web.whence import on_loopback
@@ -36,7 +37,6 @@ FOR_PROGRAMS: Final = ("/api", "/live")
 ENTER: Final = "/enter"
 LEAVE: Final = "/leave"
 SCHEME: Final = "bearer"
-READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 
 NOT_LOGGED_IN: Final = (
     "Log in on the page, or send a token: Authorization: Bearer TOKEN. One is made with "
@@ -127,9 +127,11 @@ def refuse_token(request: Request, words: str, *, but: int | None = None) -> Non
     """
     if how_came(request) is not Came.TOKEN:
         return
-    token = keeper_of(request).tokens.known(_bearer(request.scope) or "")
-    if but is None or token is None or token.id != but:
-        raise ProblemError(403, "refused", words)
+    if but is not None:
+        token = keeper_of(request).tokens.known(_bearer(request.scope) or "")
+        if token is not None and token.id == but:
+            return
+    raise ProblemError(403, "refused", words)
 
 
 class Gate:

@@ -14,6 +14,7 @@ from pydantic import (
 )
 
 from chamberwatch.core.watch.action import Deed
+from chamberwatch.service.out_of_service import WHO_CHARS, WHY_CHARS
 
 BIGGEST_ID: Final = 2**63 - 1
 FIRST_YEAR, LAST_YEAR = 1970, 2200
@@ -67,8 +68,10 @@ class ShelveIn(Given):
 class OutOfServiceIn(Given):
     """Why a reminder is taken out of service, by whom, and until when."""
 
-    why: str = Field(min_length=1, max_length=500, description="whoever finds it so will ask")
-    who: str = Field(min_length=1, max_length=80)
+    why: str = Field(
+        min_length=1, max_length=WHY_CHARS, description="whoever finds it so will ask"
+    )
+    who: str = Field(min_length=1, max_length=WHO_CHARS)
     until: GivenMoment | None = Field(
         default=None, description="when it is put back by itself; without it: by a person"
     )
@@ -77,7 +80,7 @@ class OutOfServiceIn(Given):
 class InServiceIn(Given):
     """Who puts a reminder back in service."""
 
-    who: str = Field(min_length=1, max_length=80)
+    who: str = Field(min_length=1, max_length=WHO_CHARS)
 
 
 class AcknowledgeIn(Given):

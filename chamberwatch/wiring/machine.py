@@ -237,7 +237,9 @@ def _common(
             graces=responding.grace,
             no_effect=responding.no_effect,
         ),
-        foreseeing=Foreseeing(ForeseeingParts(books, clock, house, board, named, zone, wake)),
+        foreseeing=Foreseeing(
+            ForeseeingParts(books, clock, house, board, named, zone, wake, responding.grace)
+        ),
     )
 
 

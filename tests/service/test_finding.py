@@ -538,3 +538,24 @@ def test_no_fault_of_the_search_ends_the_rounds(
     assert "The disk is full." in caplog.text
     assert "Looking for mistings and ventings failed" in caplog.text
     bench.rounds.search()
+
+
+def test_where_one_part_cannot_learn_the_next_still_does(
+    bench: Bench, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked: list[str] = []
+
+    def breaks(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("chamberwatch.service.knowing.Knowing.look", breaks)
+    monkeypatch.setattr(
+        "chamberwatch.service.responding.Responding.look", lambda *_: looked.append("deeds")
+    )
+    parts = replace(bench.rounds._p, knowing=bench.knowing, responding=bench.responding)
+    rounds = Rounds(replace(parts, finding=Troubled(False, False)))
+    for _ in range(2):
+        bench.clock.turn(minutes=1)
+        rounds.search()
+    assert looked == ["deeds", "deeds"]
+    assert caplog.text.count("Learning the ways of the chambers failed") == 1

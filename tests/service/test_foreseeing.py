@@ -11,6 +11,7 @@ import pytest
 from chamberwatch.core.errors import StorageError, UnknownNameError
 from chamberwatch.core.growing.band import HOME_BANDS, Stage
 from chamberwatch.core.watch.action import Amounts, Deed
+from chamberwatch.core.watch.advice import GRACE
 from chamberwatch.core.watch.device import Device, Kind, Timetable
 from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.foretold import Foretold, Outcome
@@ -33,8 +34,10 @@ MINUTE = timedelta(minutes=1)
 class Watch:
     """A tent that dries out, and the look ahead."""
 
-    def __init__(self, bench: Bench, early: timedelta | None = EARLY) -> None:
-        self.bench, self.early = bench, early
+    def __init__(
+        self, bench: Bench, early: timedelta | None = EARLY, grace: timedelta = GRACE
+    ) -> None:
+        self.bench, self.early, self.grace = bench, early, grace
         self.humidity = 92.0
         self.begin()
 
@@ -50,7 +53,14 @@ class Watch:
         )
         self.foreseeing = Foreseeing(
             ForeseeingParts(
-                bench.books, bench.clock, house, bench.board, ("phone",), UTC, bench.wake
+                bench.books,
+                bench.clock,
+                house,
+                bench.board,
+                ("phone",),
+                UTC,
+                bench.wake,
+                lambda chamber, call: self.grace,
             )
         )
 
@@ -243,6 +253,22 @@ def test_nobody_is_told_where_they_have_not(watch: Watch, times: int, right: int
     assert len(watch.kept()) == times + 1
 
 
+@pytest.mark.parametrize(
+    ("grace", "count"),
+    [
+        pytest.param(5 * MINUTE, 1, id="answers at once"),
+        pytest.param(60 * MINUTE, 0, id="takes an hour to answer"),
+    ],
+)
+def test_a_chamber_is_given_the_time_it_takes_to_answer(
+    bench: Bench, grace: timedelta, count: int
+) -> None:
+    watch = Watch(bench, grace=grace)
+    watch.mists()
+    watch.dries(40)
+    assert len(watch.kept()) == count
+
+
 def test_a_notice_that_waits_is_dropped_once_somebody_misted(watch: Watch) -> None:
     watch.proves()
     watch.dries(40)
@@ -380,7 +406,5 @@ def test_no_fault_of_looking_ahead_ends_the_rounds(
         rounds.search()
         bench.clock.turn(minutes=1)
     assert troubled.faults == []
-    assert (
-        "What is foretold could not be kept; it is tried again: The disk is full." in caplog.text
-    )
+    assert "Looking ahead has to wait; it is tried again: The disk is full." in caplog.text
     assert caplog.text.count("Looking ahead failed") == 1

@@ -145,14 +145,26 @@ def test_what_closes_by_itself_asks_for_nothing(bench: Bench) -> None:
 
 def test_a_silence_that_is_over(bench: Bench) -> None:
     bench.minutes_of("humidity", 88.0, 1)
-    bench.clock.turn(minutes=6)
-    bench.rounds.look()
+    # One that speaks on, so that it isn't the broker; and long enough to be told of.
+    for _ in range(20):
+        bench.minutes_of("humidity", 50.0, 1, "room")
+        bench.rounds.look()
     bench.minutes_of("humidity", 88.0, 1)
     bench.rounds.look()
     told = {r.title: r.body for r in history(bench).reminders(frozenset({State.RETURNED}))}
     assert told["Tent: sensor middle was quiet, and that is over"].startswith(
         "It is over: middle is heard again. Nothing had come from it after 12:01 for too long."
     )
+
+
+def test_a_silence_nobody_was_told_of_leaves_nothing_behind(bench: Bench) -> None:
+    bench.minutes_of("humidity", 88.0, 1)
+    bench.clock.turn(minutes=6)
+    bench.rounds.look()
+    assert bench.reminder(Call.CHECK_SENSOR, "middle").active
+    bench.minutes_of("humidity", 88.0, 1)
+    bench.rounds.look()
+    assert bench.reminder(Call.CHECK_SENSOR, "middle").state is State.NORMAL
 
 
 def test_silence_is_worded(bench: Bench) -> None:

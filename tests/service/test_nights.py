@@ -440,7 +440,7 @@ def test_a_fault_in_what_is_reckoned_leaves_the_air_watched(
     air(bench, 76.0, 6)
     for _ in range(2):
         look(bench)
-    assert caplog.text.count("A part of the rounds failed (Nights)") == 1
+    assert caplog.text.count("A part of the rounds (Nights) failed") == 1
     assert bench.reminder(Call.MIST).active
 
 

@@ -47,11 +47,12 @@ def test_what_was_foretold_comes_back_as_it_was(books: SqlBooks, noon: datetime)
 def test_a_new_state_takes_the_place_of_the_old(books: SqlBooks, noon: datetime) -> None:
     with books.write() as book:
         kept, other = book.foretold.add(made(noon)), book.foretold.add(made(noon, -5.0))
-        assert book.foretold.open() == [other, kept]
+        assert book.foretold.open("tent") == [other, kept]
         ended = replace(kept, outcome=Outcome.ACTED)
         book.foretold.save(ended)
     with books.read() as book:
-        assert book.foretold.open() == [other]
+        assert book.foretold.open("tent") == [other]
+        assert not book.foretold.open("tub")
         assert book.foretold.recent("tent", noon - 9 * MINUTE) == [ended, other]
 
 

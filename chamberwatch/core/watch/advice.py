@@ -14,9 +14,11 @@ from chamberwatch.core.watch.reminder import (
     Call,
     Event,
     Evidence,
+    Move,
     Priority,
     Reminder,
     State,
+    advance,
 )
 from chamberwatch.core.watch.rule import LONGEST_GAP, Level, Side, Watched, rules
 
@@ -209,6 +211,15 @@ def events(reminder: Reminder, need: Need | None) -> tuple[Event, ...]:
     return (Event.WORSENED,) if need.priority > reminder.priority else ()
 
 
+def returned(reminder: Reminder, now: datetime, cause: str) -> tuple[Reminder, tuple[Move, ...]]:
+    """Return a reminder whose cause is gone, and its moves: none where it was not active."""
+    moves: list[Move] = []
+    for event in events(reminder, None):
+        reminder, move = advance(reminder, event, now, cause)
+        moves.append(move)
+    return reminder, tuple(moves)
+
+
 def untold(reminders: Iterable[Reminder]) -> tuple[Reminder, ...]:
     """Return those a person should hear of and has not yet."""
     return tuple(
@@ -246,12 +257,19 @@ def seen_to(devices: Iterable[Device], reminder: Reminder, now: datetime, zone: 
     Nobody is asked to do that, unless it is harmful already or the device has not managed for an
     hour.
     """
-    kind = SEEN_TO_BY.get(reminder.call)
-    if kind is None or reminder.priority is Priority.HIGH:
+    if reminder.priority is Priority.HIGH:
         return False
     if reminder.since is None or now - reminder.since >= DEVICE_GRACE:
         return False
-    return bool(serving(working_in(devices, reminder.chamber), kind, now, zone))
+    return served(devices, reminder.chamber, reminder.call, now, zone)
+
+
+def served(
+    devices: Iterable[Device], chamber: str, call: Call, now: datetime, zone: tzinfo
+) -> bool:
+    """Tell whether a device that works in a chamber does what a call asks for."""
+    kind = SEEN_TO_BY.get(call)
+    return kind is not None and bool(serving(working_in(devices, chamber), kind, now, zone))
 
 
 def trend_per_h(points: Sequence[tuple[datetime, float]]) -> float | None:

@@ -1,10 +1,11 @@
 """Where batches may stand."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.batch import Batch
+from chamberwatch.core.sentence import listed
 from chamberwatch.core.watch.chamber import House
 
 
@@ -60,16 +61,12 @@ def check_room(house: House, batch: Batch, others: Iterable[Batch]) -> None:
     split = batch.start.split_from in there
     raise RefusedError(
         f"Shelf “{batch.shelf}” of {chamber.title} holds {chamber.shelf_holds}, and "
-        f"{_listed([f'batch {number}' for number in there])} "
+        f"{listed([f'batch {number}' for number in there])} "
         f"{'stands' if len(there) == 1 else 'stand'} there"
         f"{'; what is taken out of one counts as a batch of its own' if split else ''}. "
         + (
-            f"Name another shelf ({_listed(room)}), or move one first."
+            f"Name another shelf ({listed(room)}), or move one first."
             if room
             else "No other shelf has room: move one first, or name no shelf."
         )
     )
-
-
-def _listed(names: Sequence[str]) -> str:
-    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)

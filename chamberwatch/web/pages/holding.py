@@ -1,6 +1,6 @@
 """The page *Will it hold?*: till the next visit, till morning, till I'm back."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 from typing import Annotated, Final
 from urllib.parse import quote
@@ -88,8 +88,7 @@ def _not_said_twice(shown: ChamberNow, zone: ZoneInfo) -> str:
     amounts = amount_words.mist(told.hold.mist, now, zone)
     if not any(amounts in each.body for each in shown.reminders):
         return told.hold_words
-    short = amount_words.hold(replace(told.hold, mist=None), now, zone)
-    return f"{short} How much to mist stands above."
+    return amount_words.hold(told.hold, now, zone, amounts_above=True)
 
 
 def morning(chamber: Chamber, now: datetime, zone: ZoneInfo) -> datetime:

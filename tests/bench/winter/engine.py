@@ -153,7 +153,9 @@ class Engine:
                 nights=nights,
                 returning=Returning(house, board),
                 foreseeing=Foreseeing(
-                    ForeseeingParts(books, clock, house, board, (phone.name,), UTC, wake)
+                    ForeseeingParts(
+                        books, clock, house, board, (phone.name,), UTC, wake, responding.grace
+                    )
                 ),
                 responding=responding,
                 refilling=Refilling(house, teller),

@@ -63,6 +63,9 @@ class MemoryReminders:
         ]
         return found[:limit]
 
+    def newest_move(self) -> int:
+        return len(self._moves)
+
     def moves_within(self, span: Span) -> Sequence[Move]:
         raise NotImplementedError("Nobody looks back on weeks in this bench.")
 

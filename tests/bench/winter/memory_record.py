@@ -212,8 +212,9 @@ class MemoryForetold:
         if foretold.outcome is not Outcome.OPEN:
             self._open.pop(foretold.id, None)
 
-    def open(self) -> Sequence[Foretold]:
-        return [self._rows[number - 1] for number in self._open]
+    def open(self, chamber: str) -> Sequence[Foretold]:
+        rows = (self._rows[number - 1] for number in self._open)
+        return [each for each in rows if each.chamber == chamber]
 
     def recent(self, chamber: str, since: datetime, limit: int = 200) -> Sequence[Foretold]:
         found: list[Foretold] = []

@@ -280,9 +280,9 @@ def test_what_is_wrong_with_the_crop_leaves_the_air_watched(
     for _ in range(3):
         bench.rounds.look()
     assert bench.reminder(Call.CHECK_SENSOR, "middle").active
-    assert caplog.text.count("What is due could not be told") == 1
+    assert caplog.text.count("Telling what is due failed") == 1
     broken.broken = False
     bench.rounds.look()
     broken.broken = True
     bench.rounds.look()
-    assert caplog.text.count("What is due could not be told") == 2
+    assert caplog.text.count("Telling what is due failed") == 2
