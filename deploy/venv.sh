@@ -3,7 +3,8 @@
 #
 # prepare_venv EXTRA...  installs chamberwatch (editable, so that what is in the checkout is what
 # runs) with the first EXTRA. Nothing is done when an environment made with any of the named
-# extras is still current: same pyproject.toml, same constraints, same Python, same place.
+# extras is still current: same pyproject.toml, same constraints, same deploy/web, same Python,
+# same place.
 
 checkout=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd -P)
 venv=$checkout/.venv
@@ -30,7 +31,7 @@ find_python() {
 
 fingerprint() {
     {
-        cat "$checkout/pyproject.toml" "$checkout/deploy/constraints.txt"
+        cat "$checkout/pyproject.toml" "$checkout/deploy/constraints.txt" "$checkout"/deploy/web/*.*
         "$python" -c 'import sys; print(sys.version, sys.executable)'
         printf '%s\n' "$checkout"
     } | sha256sum | cut -d' ' -f1
@@ -51,7 +52,7 @@ explain() {
     if grep -qi 'no space left on device' "$log"; then
         stop "The disk is full, so the installation stopped: free about 500 MB and run this again (details: $log)."
     fi
-    if grep -qiE 'name resolution|name or service not known|network is unreachable|newconnectionerror|connection refused|timed out|connecttimeout|proxyerror' "$log"; then
+    if grep -qiE 'name resolution|name or service not known|network is unreachable|newconnectionerror|connection refused|timed out|connecttimeout|proxyerror|npm could not reach' "$log"; then
         stop "The internet could not be reached to install what chamberwatch needs: connect this machine and run this again (details: $log)."
     fi
     stop "The installation failed: its last lines say why; mend that and run this again (log: $log)."

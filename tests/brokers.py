@@ -1,7 +1,10 @@
 """Real brokers for the tests, and a plain client to speak to them."""
 
+import os
 import queue
+import secrets
 import shutil
+import signal
 import socket
 import subprocess
 import threading
@@ -20,6 +23,7 @@ NO_MOSQUITTO: Final = "mosquitto is not installed: sudo apt install mosquitto"
 DEADLINE_S: Final = 20.0
 ASK_AGAIN_S: Final = 2.0
 LOOPBACK: Final = "127.0.0.1"
+FIRST_PORT, PORTS, PORT_RANGES = 12_000, 2_500, 8
 
 # As root mosquitto becomes another user, who may not write into the test's folder.
 CONF: Final = """
@@ -45,11 +49,19 @@ class Broker(Protocol):
 
 
 def free_port() -> int:
-    """Return a TCP port of this machine that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind((LOOPBACK, 0))
-        port: int = probe.getsockname()[1]
-        return port
+    """Return a TCP port of this machine that nobody listens on.
+
+    It lies below those that the system gives to connections, and tests that run beside these draw
+    from other ones: else somebody might have it before it is used.
+    """
+    beside = int("0" + os.environ.get("PYTEST_XDIST_WORKER", "").removeprefix("gw")) % PORT_RANGES
+    first = FIRST_PORT + beside * PORTS
+    for _ in range(PORTS):
+        port = first + secrets.randbelow(PORTS)
+        with socket.socket() as probe, suppress(OSError):
+            probe.bind((LOOPBACK, port))
+            return port
+    raise AssertionError(f"no port is free from {first} to {first + PORTS - 1}")
 
 
 def listens(port: int) -> bool:
@@ -95,6 +107,7 @@ class Mosquitto:
         port: on the loopback interface.
         passwords: who may enter; None: everybody may.
         more: further lines of its settings.
+        room: network namespace it runs in, where only `door` leads in from here; None: ours.
     """
 
     folder: Path
@@ -102,11 +115,14 @@ class Mosquitto:
     passwords: Mapping[str, str] | None = None
     more: str = ""
     host: str = LOOPBACK
+    room: str | None = None
     _process: subprocess.Popen[bytes] | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
         self.port = self.port or free_port()
         conf = CONF.format(port=self.port, folder=self.folder) + self.more
+        if self.door is not None:
+            conf += f"\nlistener 0 {self.door}\n"
         if self.passwords is None:
             conf += "\nallow_anonymous true\n"
         else:
@@ -116,11 +132,22 @@ class Mosquitto:
             conf += f"\nallow_anonymous false\npassword_file {kept}\n"
         (self.folder / "mosquitto.conf").write_text(conf)
 
+    @property
+    def door(self) -> Path | None:
+        """Return the socket in the file system that leads in; None: its port does."""
+        return None if self.room is None else self.folder / "door"
+
+    def _listens(self) -> bool:
+        return listens(self.port) if self.door is None else self.door.exists()
+
     def start(self) -> None:
         """Start it and wait until it listens."""
-        process = subprocess.Popen([str(MOSQUITTO), "-c", str(self.folder / "mosquitto.conf")])
+        within = [] if self.room is None else ["ip", "netns", "exec", self.room]
+        process = subprocess.Popen(
+            [*within, str(MOSQUITTO), "-c", str(self.folder / "mosquitto.conf")]
+        )
         self._process = process
-        wait_until(lambda: listens(self.port) or process.poll() is not None, "mosquitto listens")
+        wait_until(lambda: self._listens() or process.poll() is not None, "mosquitto listens")
         assert process.poll() is None, self.log()
 
     def stop(self) -> None:
@@ -135,6 +162,11 @@ class Mosquitto:
             self._process.kill()
             self._process.wait(DEADLINE_S)
             self._process = None
+
+    def signal(self, which: signal.Signals) -> None:
+        """Send its process a signal."""
+        assert self._process is not None
+        self._process.send_signal(which)
 
     def log(self) -> str:
         """Return what it wrote into its log."""
@@ -179,14 +211,15 @@ class Client:
 @contextmanager
 def visiting(broker: Broker, who: str | None = None, password: str = "") -> Iterator[Client]:
     """Be connected as a plain client until the block is left."""
-    client = paho.Client(CallbackAPIVersion.VERSION2)
+    door = getattr(broker, "door", None)
+    client = paho.Client(CallbackAPIVersion.VERSION2, transport="tcp" if door is None else "unix")
     visitor, connected = Client(client), threading.Event()
     if who is not None:
         client.username_pw_set(who, password)
     client.on_connect = lambda *_: connected.set()
     client.on_subscribe = lambda *_: visitor.subscribed.set()
     client.on_message = lambda _client, _data, message: visitor.heard.put(message)
-    client.connect(broker.host, broker.port)
+    client.connect(broker.host if door is None else str(door), broker.port)
     client.loop_start()
     try:
         assert connected.wait(DEADLINE_S)

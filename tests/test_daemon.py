@@ -1,5 +1,6 @@
 """The watch over the daemon's own threads, and what systemd hears of it."""
 
+import logging
 import socket
 import threading
 import time
@@ -10,16 +11,18 @@ from pathlib import Path
 import pytest
 from starlette.applications import Starlette
 
-from chamberwatch import daemon as daemon_module
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.daemon import Daemon, listen, serving_config, watch_every_s
+from chamberwatch.daemon import Daemon, life, listen, serving_config, watch_every_s
 from chamberwatch.mqtt.trial import TrialBroker
 from chamberwatch.service.announcing import Announcing
 from chamberwatch.service.rounds import Rounds
 from chamberwatch.settings import load
-from chamberwatch.wiring.machine import Machine, Occasion, build
+from chamberwatch.storage.migrations import STEPS
+from chamberwatch.wiring.common import Occasion
+from chamberwatch.wiring.machine import Machine, build
 from tests.brokers import DEADLINE_S, free_port, wait_until
+from tests.storage.older import make_older
 
 CONFIG = """
 [mqtt]
@@ -105,8 +108,8 @@ def serving(
 
 @pytest.fixture(autouse=True)
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(daemon_module, "WATCH_EVERY_S", 0.05)
-    monkeypatch.setattr(daemon_module, "JOIN_S", 1.0)
+    monkeypatch.setattr("chamberwatch.systemd.WATCH_EVERY_S", 0.05)
+    monkeypatch.setattr(life, "JOIN_S", 1.0)
 
 
 @pytest.fixture
@@ -122,7 +125,20 @@ def test_it_is_fed_while_all_live(tmp_path: Path, broker: TrialBroker, systemd: 
         wait_until(lambda: systemd.fed() >= 5, "the watchdog is fed")
         assert daemon.ailing() == ""
         assert systemd.heard[0] == "READY=1"
-    assert systemd.heard[-1] == "STOPPING=1"
+    # A look that was under way feeds it once more, which does no harm.
+    wait_until(lambda: "STOPPING=1" in systemd.heard[-2:], "it hears of the end")
+
+
+def test_a_start_that_brings_the_database_up_to_date_has_time(
+    tmp_path: Path, broker: TrialBroker, systemd: Systemd, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.INFO, "chamberwatch")
+    path = tmp_path / "old.db"
+    make_older(path, 1)
+    with serving(tmp_path, broker, f'[database]\nurl = "sqlite:///{path}"\n'):
+        wait_until(lambda: "READY=1" in systemd.heard, "it is ready")
+    assert systemd.heard[:2] == ["EXTEND_TIMEOUT_USEC=180000000", "READY=1"]
+    assert f"brought up to date ({STEPS[-1][0]})" in caplog.text
 
 
 @pytest.mark.parametrize(
@@ -145,7 +161,7 @@ def test_a_hanging_part_is_fed_no_more(
     monkeypatch.setattr("chamberwatch.service.rounds.EVERY_S", 0.05)
     monkeypatch.setattr("chamberwatch.service.announcing.LOOK_EVERY_S", 0.05)
     monkeypatch.setattr("chamberwatch.service.delivery.LOOK_AGAIN_S", 0.05)
-    monkeypatch.setattr(daemon_module, "STUCK_AFTER_S", 1.0)
+    monkeypatch.setattr(life, "STUCK_AFTER_S", 1.0)
     hangs = threading.Event()
     works = getattr(part, method)
 
@@ -163,6 +179,16 @@ def test_a_hanging_part_is_fed_no_more(
         wait_until(lambda: "STOPPING=1" in systemd.heard, "the daemon stops")
         assert daemon._failed == f"The thread “{name}” does not answer."
         assert systemd.fed() == fed
+
+
+def test_it_gives_up_when_another_one_has_its_database(
+    tmp_path: Path, broker: TrialBroker, systemd: Systemd
+) -> None:
+    with serving(tmp_path, broker) as (daemon, _):
+        wait_until(lambda: "READY=1" in systemd.heard, "it runs")
+        daemon.give_up("Another chamberwatch took this database.")
+        wait_until(lambda: "STOPPING=1" in systemd.heard, "the daemon stops")
+        assert daemon._failed == "Another chamberwatch took this database."
 
 
 def test_a_hanging_thread_does_not_keep_the_process(tmp_path: Path, broker: TrialBroker) -> None:
@@ -249,7 +275,7 @@ def test_a_sign_of_life_that_does_not_arrive_is_a_trouble(
 def test_it_is_fed_as_often_as_systemd_asks(
     environment: dict[str, str], every_s: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(daemon_module, "WATCH_EVERY_S", 10.0)
+    monkeypatch.setattr("chamberwatch.systemd.WATCH_EVERY_S", 10.0)
     assert watch_every_s(environment, 7) == every_s
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from chamberwatch.core.shown_in import ShownIn
 from chamberwatch.core.watch.reminder import Priority
 from chamberwatch.notify.picture import Painter
 from chamberwatch.service.books import OutKind, OutRow, OutState
@@ -31,13 +32,13 @@ def bench(tmp_path: Path) -> Bench:
 @pytest.mark.skipif(bool(Painter().missing), reason=Painter().missing)
 def test_a_reading_becomes_a_picture(bench: Bench) -> None:
     phones = [Phone(), Phone(pictures=True)]
-    picture = pictures(bench.sql, bench.clock, bench.house, UTC, phones)
+    picture = pictures(bench.sql, bench.clock, bench.house, UTC, phones, ShownIn())
     assert picture is not None
     assert (picture(TRIAL, None) or b"").startswith(b"\x89PNG")
 
 
 def test_where_nobody_takes_any_there_are_none(bench: Bench) -> None:
-    assert pictures(bench.sql, bench.clock, bench.house, UTC, [Phone()]) is None
+    assert pictures(bench.sql, bench.clock, bench.house, UTC, [Phone()], ShownIn()) is None
 
 
 def test_what_is_missing_is_said_once(
@@ -46,5 +47,5 @@ def test_what_is_missing_is_said_once(
     monkeypatch.setitem(sys.modules, "resvg_py", None)
     caplog.set_level(logging.WARNING)
     phones = [Phone(pictures=True), Phone(pictures=True)]
-    assert pictures(bench.sql, bench.clock, bench.house, UTC, phones) is None
+    assert pictures(bench.sql, bench.clock, bench.house, UTC, phones, ShownIn()) is None
     assert caplog.text.count("Messages carry no pictures") == 1

@@ -6,9 +6,15 @@ from typing import Annotated
 import typer
 
 from chamberwatch import __version__
+from chamberwatch.cli.backing_up import backup, restore
 from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
+from chamberwatch.cli.exporting import export
 from chamberwatch.cli.growing import add_growing
+from chamberwatch.cli.health import health
+from chamberwatch.cli.hearing import listen
 from chamberwatch.cli.holding import hold
+from chamberwatch.cli.importing import import_
+from chamberwatch.cli.moving import move_database
 from chamberwatch.cli.passcode import passcode
 from chamberwatch.cli.recalibrating import calibrate, recalibrate
 from chamberwatch.cli.replaying import replay
@@ -16,6 +22,7 @@ from chamberwatch.cli.reviewing import review
 from chamberwatch.cli.species import species
 from chamberwatch.cli.token import calendar, token
 from chamberwatch.cli.trying import try_message
+from chamberwatch.cli.wired import wired
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 
 app = typer.Typer(
@@ -59,7 +66,11 @@ def run(config: ConfigOption = DEFAULT_CONFIG) -> None:
 
 @app.command()
 def check(config: ConfigOption = DEFAULT_CONFIG) -> None:
-    """Read the settings file and report every fault of it, each with its cure."""
+    """Read the settings file and report every fault of it, each with its cure; then look around.
+
+    Clock, disk, broker, database and backups are looked at too; what is wrong with them is no
+    fault of the file.
+    """
     from chamberwatch.cli.running import check_settings
 
     raise typer.Exit(check_settings(config))
@@ -88,13 +99,21 @@ def demo(
 
 
 app.command()(replay)
+app.command()(listen)
 app.command()(hold)
 app.command()(review)
+app.command()(wired)
+app.command()(health)
+app.command()(backup)
+app.command()(restore)
 app.command()(calibrate)
 app.command()(recalibrate)
+app.command()(export)
+app.command("import")(import_)
 app.command()(species)
 app.command("try-message")(try_message)
 app.command()(passcode)
+app.command()(move_database)
 app.add_typer(token, name="token")
 app.command()(calendar)
 add_growing(app)

@@ -1,6 +1,7 @@
 """Commands that work on the database of the settings, beside a daemon that may be running."""
 
 import os
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -26,6 +27,10 @@ ConfigOption = Annotated[
 ]
 
 
+class NotThereYetError(StorageError):
+    """The settings name a database that nobody has made yet."""
+
+
 @dataclass(frozen=True, slots=True)
 class Beside:
     """What such a command stands on."""
@@ -34,6 +39,14 @@ class Beside:
     books: "SqlBooks"
     clock: "WallClock"
     board: "Board"
+
+
+def _bear_with_us(step: str) -> None:
+    """Say why nothing seems to happen."""
+    print(
+        f"The database is brought up to date ({step}). A large one takes minutes; let it end.",
+        file=sys.stderr,
+    )
 
 
 @contextmanager
@@ -46,24 +59,25 @@ def beside(config: Path, *, make: bool = False) -> Iterator[Beside]:
 
     Raises:
         SettingsError: the settings can't be used.
-        StorageError: there is no such database, or it can't be used.
+        NotThereYetError: there is no such database.
+        StorageError: it can't be used.
     """
     from chamberwatch.clock import WallClock
     from chamberwatch.service.board import Board
     from chamberwatch.settings import load
-    from chamberwatch.storage.book import open_books
-    from chamberwatch.storage.engine import path_of, prepare
+    from chamberwatch.storage.book import WAIT_S, open_books
+    from chamberwatch.storage.place import place_of
 
     settings, clock = load(config, os.environ), WallClock()
-    path = path_of(settings.database.url)
+    place = place_of(settings.database.address)
     if make:
-        prepare(path)
-    elif not path.exists():
-        raise StorageError(
-            f"The database {path} is not there yet. Start it with chamberwatch run --config "
+        place.prepare()
+    elif not place.there(WAIT_S):
+        raise NotThereYetError(
+            f"The database {place} is not there yet. Start it with chamberwatch run --config "
             f"{config}, or name the settings of the one that runs."
         )
-    books = open_books(settings.database.url, clock.now())
+    books = open_books(settings.database.address, clock.now(), before_step=_bear_with_us)
     try:
         yield Beside(settings, books, clock, Board(clock.monotonic()))
     finally:

@@ -28,7 +28,7 @@ def open_through_a_proxy(settings: Settings, config: Path) -> Iterator[str]:
         StorageError: the database can't be read.
     """
     over_tls = urlsplit(settings.web.address or "").scheme == "https"
-    if over_tls and not kept_text(settings.database.url, PASSCODE_NAME):
+    if over_tls and not kept_text(settings.database.address, PASSCODE_NAME):
         yield BEHIND_A_PROXY.format(config=config)
 
 
@@ -38,7 +38,7 @@ def unguarded(settings: Settings, config: Path) -> tuple[Fault, ...]:
     Raises:
         StorageError: the database can't be read.
     """
-    if settings.web.near or kept_text(settings.database.url, PASSCODE_NAME):
+    if settings.web.near or kept_text(settings.database.address, PASSCODE_NAME):
         return ()
     cure = NO_PASSCODE.format(config=config)
     return (Fault(str(config), "web.host", f'"{settings.web.host}"', cure),)

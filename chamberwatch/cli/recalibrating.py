@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 import typer
 
 from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption, beside
+from chamberwatch.cli.terminal import going
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.reading import UNITS, Quantity
 
@@ -76,22 +77,20 @@ def recalibrate(
     ] = False,
 ) -> None:
     """Bring the calibrations to readings that are kept already; the daemon may go on running."""
-    from rich.progress import Progress
-
     from chamberwatch.service.calibrating import Again
 
     again = Again(sensor, _time("--since", since), dry_run)
     with _opened(config) as calibrating:
         calibrating.must_know(sensor)
-        with Progress() as progress:
-            task = progress.add_task("readings", total=1.0)
-
-            def told(share: float) -> None:
-                progress.update(task, completed=share)
-
+        with going("readings") as told:
             done = calibrating.recalibrate(again, told)
     changed = "would change" if dry_run else "changed"
     print(f"{done.looked} readings looked at, {done.changed} {changed}.")
+    if done.gone_before is not None:
+        print(
+            f"Readings of before {done.gone_before:%Y-%m-%d} were dropped as old "
+            "(database.keep_raw); what was summed up of them stays as it was."
+        )
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """`replay`: a logged file as messages to the broker."""
 
+import itertools
 import os
 import sys
 import threading
@@ -10,6 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import typer
 
+from chamberwatch.cli.terminal import going
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.reading import Quantity
 
@@ -61,10 +63,10 @@ def replay(  # noqa: PLR0913, PLR0917 - one argument for each option of the comm
 
     columns = Columns(
         topic=topic,
-        columns=dict(_pair(text) for text in column),
+        columns=dict(pair_of(text) for text in column),
         time_columns=tuple(time or ["time"]),
         time_format=time_format,
-        zone=_zone(zone),
+        zone=zone_of(zone),
         skip_lines=skip_lines,
         delimiter=delimiter,
     )
@@ -72,20 +74,30 @@ def replay(  # noqa: PLR0913, PLR0917 - one argument for each option of the comm
     raise typer.Exit(_send(file, columns, publisher, speed))
 
 
-def _pair(text: str) -> tuple[str, str]:
+def pair_of(text: str, option: str = "--column", of: str = "NAME") -> tuple[str, str]:
+    """Return the quantity that was typed, and what was typed for it.
+
+    Raises:
+        RefusedError: it can't be read.
+    """
     quantity, _, name = text.partition("=")
     if quantity not in set(Quantity) or not name:
         raise RefusedError(
-            f"--column {text} can't be read; write quantity=NAME, with one of "
+            f"{option} {text} can't be read; write quantity={of}, with one of "
             f"{', '.join(Quantity)}."
         )
     return quantity, name
 
 
-def _zone(text: str) -> tzinfo:
-    if text.lstrip("+-").replace(".", "", 1).isdigit():
-        return timezone(timedelta(hours=float(text)))
+def zone_of(text: str) -> tzinfo:
+    """Return a zone by its name, or by its hours from UTC.
+
+    Raises:
+        RefusedError: there is none.
+    """
     try:
+        if text.lstrip("+-").replace(".", "", 1).isdigit():
+            return timezone(timedelta(hours=float(text)))
         return ZoneInfo(text)
     except (ZoneInfoNotFoundError, ValueError):
         raise RefusedError(f"There is no zone {text}; write one such as Europe/Lisbon.") from None
@@ -104,8 +116,6 @@ def _publisher(host: str, port: int, username: str | None) -> "Publisher":
 
 
 def _send(file: Path, columns: "Columns", publisher: "Publisher", speed: float | None) -> int:
-    from rich.progress import Progress
-
     from chamberwatch.sim.replay import Tally, count_rows, read_log
     from chamberwatch.sim.replay import replay as send
 
@@ -113,15 +123,15 @@ def _send(file: Path, columns: "Columns", publisher: "Publisher", speed: float |
     total = count_rows(file, columns)
     publisher.connect()
     try:
-        with Progress() as progress:
-            task = progress.add_task(file.name, total=total)
+        with going(file.name) as told:
+            rows = itertools.count(1)
             send(
                 read_log(file, columns, tally),
                 publisher,
                 tally,
                 speed=speed,
                 wait=stopping.wait,
-                progress=lambda: progress.advance(task),
+                progress=lambda: told(next(rows) / max(total, 1)),
             )
             publisher.drain(CONFIRMED_S)
     finally:

@@ -4,50 +4,52 @@ import logging
 import os
 import socket
 import sys
+import threading
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from functools import partial
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Final
 
 from chamberwatch.cli import BAD_SETTINGS
 from chamberwatch.cli.guarding import open_through_a_proxy, unguarded
+from chamberwatch.cli.plainly import log_plainly
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import Fault, SettingsError
-from chamberwatch.core.growing.species import SpeciesTable
+from chamberwatch.core.health import NONE_SET
+from chamberwatch.core.self_check import cut_off_words
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.device import in_words
 from chamberwatch.core.watch.reading import Quantity
-from chamberwatch.daemon import Daemon, heed_signals, listen
+from chamberwatch.daemon import Daemon, heed_hangup, heed_signals, listen
 from chamberwatch.notify.picture import Painter
 from chamberwatch.notify.push import Push
 from chamberwatch.settings import (
     Settings,
+    SettingsFile,
+    copies,
     load,
     load_species,
     rotation_faults,
     species_faults,
 )
 from chamberwatch.settings import check as faults_of
-from chamberwatch.storage.alone import alone_with
-from chamberwatch.storage.engine import path_of, prepare
-from chamberwatch.wiring.machine import Occasion, build
+from chamberwatch.settings.first import begin
+from chamberwatch.storage.book import SqlBooks
+from chamberwatch.storage.cut_off import KEPT_AS, CutOff
+from chamberwatch.storage.place import place_of
+from chamberwatch.wiring.common import Occasion
+from chamberwatch.wiring.renewing import Read, Renewing
 from chamberwatch.wiring.self_watch import checkup_alone
+from chamberwatch.wiring.upkeep import amiss_with_backups
+from chamberwatch.wiring.wired import worth_knowing as wires_worth_knowing
 
 log = logging.getLogger("chamberwatch")
 
 STOPPED: Final = "Stopped; everything taken in is kept."
-
-
-def log_plainly(level: int = logging.INFO) -> None:
-    """Log to standard error; under systemd without times, since the journal has its own."""
-    stamped = "%(message)s" if os.environ.get("JOURNAL_STREAM") else "%(asctime)s %(message)s"
-    logging.basicConfig(level=level, format=stamped, datefmt="%H:%M:%S", stream=sys.stderr)
-    # Their news is ours only when something is wrong.
-    for name in ("apscheduler", "apprise", "paho", "uvicorn"):
-        logging.getLogger(name).setLevel(logging.WARNING)
 
 
 def run_daemon(config: Path) -> None:
@@ -57,19 +59,46 @@ def run_daemon(config: Path) -> None:
         ChamberwatchError: it can't start, or a part of it died.
     """
     log_plainly()
-    settings, table = _read(config)
+    if begin(config):
+        log.info("There was no settings file; %s was made. Go on under Set-up.", config)
+    read = _read(config)
     log.info("Settings read from %s.", config)
     heed_signals()
     daemon = Daemon()
-    path = path_of(settings.database.url)
-    prepare(path)
+    place = place_of(read.settings.database.address)
+    place.prepare()
+    place.await_it(threading.Event().wait)
     # The lock before the port: the other daemon has the port too, and that is the lesser trouble.
-    with alone_with(path), _listening(settings, config) as listener:
+    with place.alone(daemon.give_up), _listening(read.settings, config) as listener:
+        cut_off = place.cut_off()
         page = _page(*listener.getsockname()[:2])
-        occasion = Occasion(sys.stdout, page, daemon.vitals, ailing=daemon.ailing)
-        machine = build(settings, WallClock(), occasion, table)
+        occasion = Occasion(
+            sys.stdout,
+            page,
+            daemon.vitals,
+            ailing=daemon.ailing,
+            beside=partial(copies, config),
+        )
+        renewing = Renewing(
+            SettingsFile(config, os.environ, lambda new: _misfits(new, config)),
+            lambda: _read(config),
+            WallClock(),
+            occasion,
+            daemon.renew,
+        )
+        daemon.renewing = renewing
+        machine = renewing.first(read)
+        if cut_off:
+            _tell_of_what_went(machine.books, cut_off)
+        heed_hangup(daemon.renew)
         with _ended_well(), daemon.running(machine):
             daemon.serve(listener, lambda: log.info("The page is at %s", page))
+
+
+def _tell_of_what_went(books: SqlBooks, commits: int) -> None:
+    log.warning("In the database %s", cut_off_words(commits))
+    with books.write() as book:
+        book.kept.keep_text(KEPT_AS, CutOff(WallClock().now(), commits).kept())
 
 
 def _listening(settings: Settings, config: Path) -> socket.socket:
@@ -91,7 +120,7 @@ def _page(host: str, port: int) -> str:
     return f"http://{f'[{host}]' if ':' in host else host}:{port}"
 
 
-def _read(config: Path) -> tuple[Settings, SpeciesTable]:
+def _read(config: Path) -> Read:
     """Return the settings and the species, which must fit each other.
 
     Raises:
@@ -100,7 +129,19 @@ def _read(config: Path) -> tuple[Settings, SpeciesTable]:
     settings, table = load(config, os.environ), load_species(config)
     if faults := rotation_faults(settings, table, config):
         raise SettingsError(faults)
-    return settings, table
+    return Read(settings, table)
+
+
+def _misfits(settings: Settings, config: Path) -> Iterator[Fault]:
+    """Yield what is wrong with settings that are sound in themselves.
+
+    Raises:
+        StorageError: the database can't be read.
+        SettingsError: the species can't be used.
+    """
+    yield from _addresses(settings, config)
+    yield from rotation_faults(settings, load_species(config), config)
+    yield from unguarded(settings, config)
 
 
 @contextmanager
@@ -162,6 +203,8 @@ def check_settings(config: Path) -> int:
         *open_through_a_proxy(settings, config),
         *_worth_knowing(house),
         *_no_pictures(settings),
+        *wires_worth_knowing(settings),
+        *_about_backups(settings),
         *_looked_over(settings),
     )
     for line in worth_a_look:
@@ -180,6 +223,21 @@ def _no_pictures(settings: Settings) -> Iterator[str]:
     for notify, push in pushes:
         if notify.pictures and not push.takes_pictures:
             yield f"{notify.name} gets messages without pictures: its service takes none."
+
+
+def _about_backups(settings: Settings) -> Iterator[str]:
+    """Yield why no backup is made: no fault of the file."""
+    folder = settings.backup.folder
+    if settings.database.on_server:
+        if folder is not None:
+            yield (
+                "The folder under [backup] is not used: the database lies on a server, which is "
+                "copied there (pg_dump)."
+            )
+    elif folder is None:
+        yield NONE_SET
+    elif trouble := amiss_with_backups(settings)(""):
+        yield trouble
 
 
 def _looked_over(settings: Settings) -> Iterator[str]:

@@ -16,17 +16,20 @@ from pydantic import SecretStr
 from rich.console import Console as Screen
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
 
-from chamberwatch.cli.running import log_plainly
+from chamberwatch.cli.plainly import log_plainly
 from chamberwatch.clock import PacedClock
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.daemon import Daemon, heed_signals, listen
 from chamberwatch.mqtt.trial import TrialBroker
-from chamberwatch.settings import NotifySettings, Settings, duration, load
+from chamberwatch.settings import NotifySettings, Settings, SettingsFile, duration, load
 from chamberwatch.sim.publisher import Publisher
 from chamberwatch.sim.show import TentShow
 from chamberwatch.sim.winter import tell_winter
-from chamberwatch.wiring.machine import Machine, Occasion, build
+from chamberwatch.storage.book import SqlBooks, open_books
+from chamberwatch.wiring.common import Occasion
+from chamberwatch.wiring.machine import Machine
+from chamberwatch.wiring.renewing import Read, Renewing
 
 HISTORY: Final = timedelta(days=7)
 EVERY: Final = timedelta(minutes=1)
@@ -71,17 +74,25 @@ def run_demo(wishes: Wishes) -> None:
         page = f"http://127.0.0.1:{listener.getsockname()[1]}"
         clock = PacedClock(_whole_minute(), wishes.pace)
         start = clock.now()
-        machine = build(
-            _settings(folder, broker.port, page, wishes.to),
+        config = _own_file(folder)
+        renewing = Renewing(
+            SettingsFile(config, {}),
+            lambda: Read(_settings(config, broker.port, page, wishes.to)),
             clock,
             Occasion(sys.stdout, page, daemon.vitals, silent_until=start),
+            daemon.renew,
         )
+        machine = renewing.first(Read(_settings(config, broker.port, page, wishes.to)))
+        daemon.renewing = renewing
         _tell_winter(machine, start)
         stack.enter_context(daemon.running(machine))
         publisher = stack.enter_context(_publishing(broker.port))
         show = TentShow(seed=wishes.seed, start=start - HISTORY)
         _tell_history(screen, machine, publisher, show, clock)
-        stack.enter_context(_living(machine, publisher, show, clock))
+        # The machine is made anew when settings change; the tent looks into books of its own.
+        books = open_books(machine.settings.database.url, start)
+        stack.callback(books.close)
+        stack.enter_context(_living(books, publisher, show, clock))
         if ends_after_s is not None:
             stack.enter_context(_ending(daemon, ends_after_s))
         daemon.serve(listener, lambda: _welcome(screen, page, wishes))
@@ -101,15 +112,23 @@ def _whole_minute() -> datetime:
     return PacedClock.wall().replace(second=0, microsecond=0)
 
 
-def _settings(folder: Path, broker_port: int, page: str, to: str) -> Settings:
-    """Return the demo's settings: the shipped file, with what only this run knows."""
-    with resources.as_file(resources.files("chamberwatch") / "data" / "demo.toml") as shipped:
-        settings = load(shipped, {})
+def _own_file(folder: Path) -> Path:
+    """Copy the shipped settings to where they may be changed."""
+    shipped = resources.files("chamberwatch") / "data" / "demo.toml"
+    config = folder / "chamberwatch.toml"
+    config.write_bytes(shipped.read_bytes())
+    return config
+
+
+def _settings(config: Path, broker_port: int, page: str, to: str) -> Settings:
+    """Return the demo's settings: those of the file, with what only this run knows."""
+    settings = load(config, {})
     notify = (NotifySettings(name="phone", to=SecretStr(to)),) if to else ()
+    notify = (*notify, *settings.notify)
     return settings.model_copy(
         update={
             "database": settings.database.model_copy(
-                update={"url": f"sqlite:///{folder / 'demo.db'}"}
+                update={"url": f"sqlite:///{config.with_name('demo.db')}"}
             ),
             "mqtt": settings.mqtt.model_copy(update={"host": "127.0.0.1", "port": broker_port}),
             "notify": notify,
@@ -169,15 +188,15 @@ def _wait_for(machine: Machine, readings: int) -> None:
 
 @contextmanager
 def _living(
-    machine: Machine, publisher: Publisher, show: TentShow, clock: PacedClock
+    books: SqlBooks, publisher: Publisher, show: TentShow, clock: PacedClock
 ) -> Iterator[None]:
     """Let the tent live on, a report a minute, and heed what is done on the page."""
     stopping = threading.Event()
 
     def live() -> None:
-        seen = _last_deed(machine)
+        seen = _last_deed(books)
         while not clock.wait(stopping, EVERY.total_seconds()):
-            seen = _heed(machine, show, seen)
+            seen = _heed(books, show, seen)
             for report in show.advance_to(clock.now()):
                 publisher.publish(report)
 
@@ -191,14 +210,14 @@ def _living(
         thread.join(10)
 
 
-def _last_deed(machine: Machine) -> int:
-    with machine.books.read() as book:
+def _last_deed(books: SqlBooks) -> int:
+    with books.read() as book:
         return max((a.id for a in book.actions.recent(None, 1)), default=0)
 
 
-def _heed(machine: Machine, show: TentShow, seen: int) -> int:
+def _heed(books: SqlBooks, show: TentShow, seen: int) -> int:
     """Let the simulated tent feel what a person did on the page since the last look."""
-    with machine.books.read() as book:
+    with books.read() as book:
         fresh = [a for a in book.actions.recent("tent", 20) if a.id > seen]
     for action in fresh:
         _do(show, action)

@@ -90,9 +90,10 @@ def _picture(settings: "Settings", clock: "WallClock") -> tuple[bytes | None, st
     if painter.missing:
         return None, painter.missing
     try:
-        with look_at(settings.database.url) as books:
+        with look_at(settings.database.address) as books:
             house, zone = settings.house(), ZoneInfo(settings.site.timezone)
-            picturing = Picturing(books, clock, house, zone, painter.paint)
+            shown_in = settings.site.shown_in()
+            picturing = Picturing(books, clock, house, zone, painter.paint, shown_in)
             subject = picturing.anywhere()
             found = None if subject is None else picturing.paint_of(subject)
     except StorageError as error:

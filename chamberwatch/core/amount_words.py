@@ -63,7 +63,7 @@ def when(time: datetime, now: datetime, zone: tzinfo) -> str:
     return f"{local:%H:%M} tomorrow" if days == 1 else f"{local:%H:%M on %A}"
 
 
-def _about(time: datetime, now: datetime, zone: tzinfo) -> str:
+def about(time: datetime, now: datetime, zone: tzinfo) -> str:
     """Write a foretold time, down to ten minutes: better a little early than too late."""
     local = time.astimezone(zone)
     over = timedelta(
@@ -77,7 +77,7 @@ def _lasting(time: datetime, now: datetime, zone: tzinfo) -> str:
     minutes = round((time - now) / timedelta(minutes=1))
     if minutes < _SHORT_MIN:
         return f"for about {minutes} minutes" if minutes > 2 else "only a minute or two"
-    return f"till {_about(time, now, zone)}"
+    return f"till {about(time, now, zone)}"
 
 
 def _at_the_end(time: datetime, now: datetime, zone: tzinfo) -> str:
@@ -85,7 +85,7 @@ def _at_the_end(time: datetime, now: datetime, zone: tzinfo) -> str:
     minutes = round((time - now) / timedelta(minutes=1))
     if minutes < _SHORT_MIN:
         return f"in about {minutes} minutes" if minutes > 2 else "at once"
-    return f"at {_about(time, now, zone)}"
+    return f"at {about(time, now, zone)}"
 
 
 def mist(advice: MistAdvice, now: datetime, zone: tzinfo, *, stale: bool = False) -> str:

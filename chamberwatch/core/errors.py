@@ -47,6 +47,15 @@ class UnknownNameError(ChamberwatchError):
 class RefusedError(ChamberwatchError):
     """What was asked can't be done as asked; the text says why and what would work."""
 
+    def __init__(self, words: str, field: str = "") -> None:
+        """Keep the words, and the name of what they are about; empty: no one thing."""
+        super().__init__(words)
+        self.field = field
+
+
+class WrongTimeError(RefusedError):
+    """It can't have happened at that time; the text says why, and which times would do."""
+
 
 class LinkError(ChamberwatchError):
     """A link from a message can't be followed; the text says why, kindly."""

@@ -47,6 +47,10 @@ _INSTEAD: Final[Mapping[Call, str]] = {
     "fresh air would calm it.",
     Call.CHECK_SENSOR: "A fresh battery, a shorter way to the router, or another sensor in its "
     "place would calm it.",
+    Call.CHECK_ALL: "A steadier router, another plug for it, or what hands messages on nearer to "
+    "the sensors would calm it.",
+    Call.AIR_ROOM: "Airing the room at fixed times, or fewer blocks at once in it, would calm it.",
+    Call.REFILL: "A larger dish or tray would calm it.",
 }
 
 
@@ -63,6 +67,19 @@ def length(lasted: timedelta) -> str:
 def counted(number: int, one: str, more: str = "") -> str:
     """Write how many of something there are."""
     return f"{number} {one}" if number == 1 else f"{number} {more or one + 's'}"
+
+
+def lasted(time: timedelta) -> str:
+    """Write how long something was: 45 min, 3 h 10 min, 2 days 4 h."""
+    minutes = round(time.total_seconds() / 60.0)
+    if minutes < 60:
+        return f"{minutes} min"
+    hours, minutes = divmod(minutes, 60)
+    if hours < 24:
+        return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+    days, hours = divmod(hours, 24)
+    named = counted(days, "day")
+    return f"{named} {hours} h" if hours else named
 
 
 def title(reminder: Reminder, chamber: str) -> str:

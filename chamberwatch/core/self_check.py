@@ -5,8 +5,10 @@ looking is for the edges.
 """
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Final
+
+from chamberwatch.core.watch.reading import Reading
 
 CLOCK: Final = "clock"
 DISK: Final = "disk"
@@ -54,17 +56,20 @@ class Disk:
 
 @dataclass(frozen=True, slots=True)
 class Database:
-    """The file of the database.
+    """The database.
 
     Attributes:
-        file: where it is.
+        file: where it is: a file, or the address of a server's, without its password.
         there: whether it is there; at the first start it is made.
         trouble: why it can't be used, with the cure.
         steps_missing: steps of the schema that the next start takes.
         damage: what the look through it found first; empty: nothing.
         looked_through: all of it, and not only as far as the time reached.
         budget_s: how long it might be looked through. [s]
-        newest: time of the newest reading in it.
+        newest: the latest reading in it; None: there is none.
+        cut_off: when the end of its log could not be read any more, and how many commits went;
+            None: that never happened.
+        on_server: it lies on a server, which looks after its files by itself.
     """
 
     file: str
@@ -74,26 +79,27 @@ class Database:
     damage: str = ""
     looked_through: bool = True
     budget_s: float = 0.0
-    newest: datetime | None = None
+    newest: Reading | None = None
+    cut_off: tuple[datetime, int] | None = None
+    on_server: bool = False
 
 
-def clock(now: datetime, newest: datetime | None, *, synchronised: bool) -> SelfCheck:
+def clock(
+    now: datetime, newest: Reading | None, *, synchronised: bool, zone: tzinfo = UTC
+) -> SelfCheck:
     """Say whether the clock of this machine can be believed.
 
     Args:
         now: what it says.
-        newest: time of the newest reading that is kept.
+        newest: the latest reading that is kept; None: there is none.
         synchronised: the kernel holds it to be set by a time service.
+        zone: in which times are written.
     """
-    told = f"{now:%Y-%m-%d %H:%M} UTC"
-    if newest is not None and now < newest - BEHIND:
-        return SelfCheck(
-            CLOCK,
-            well=False,
-            words=f"The clock says {told}, but the newest reading is of {newest:%Y-%m-%d %H:%M} "
-            "UTC. Set the clock (timedatectl set-ntp true, and look at the network); readings "
-            "without a time of their own wait until it is right.",
-        )
+    told = _written(now, zone)
+    if newest is not None and synchronised and not newest.timed:
+        newest = None  # dated here, while this clock ran ahead: that is over
+    if newest is not None and now < newest.time - BEHIND:
+        return SelfCheck(CLOCK, False, _behind(told, newest, synchronised, zone))
     if not synchronised:
         return SelfCheck(
             CLOCK,
@@ -102,6 +108,26 @@ def clock(now: datetime, newest: datetime | None, *, synchronised: bool) -> Self
             "set it: timedatectl set-ntp true.",
         )
     return SelfCheck(CLOCK, well=True, words=f"A time service sets the clock; it is {told}.")
+
+
+def _behind(told: str, newest: Reading, synchronised: bool, zone: tzinfo) -> str:
+    """Say that the clock lies behind a reading, and which of the two is to be set."""
+    then = _written(newest.time, zone)
+    later = f"the newest reading, by sensor {newest.sensor}, is of {then}"
+    if not synchronised:
+        return (
+            f"The clock says {told}, but {later}. Set the clock (timedatectl set-ntp true, and "
+            "look at the network), or that of the sensor if it runs ahead; readings without a "
+            "time of their own wait until it is right."
+        )
+    return (
+        f"A time service sets the clock; it is {told}, but {later}. Set the clock of that sensor, "
+        "or of what hands its messages on."
+    )
+
+
+def _written(time: datetime, zone: tzinfo) -> str:
+    return f"{time.astimezone(zone):%Y-%m-%d %H:%M %Z}"
 
 
 def disk(found: Disk) -> SelfCheck:
@@ -138,10 +164,30 @@ def broker(address: str, trouble: str | None) -> SelfCheck:
     return SelfCheck(BROKER, well=True, words=f"The broker at {address} lets us in.")
 
 
-def database(found: Database) -> SelfCheck:
-    """Say whether the database can be used and is whole."""
+def cut_off_words(commits: int) -> str:
+    """Say what a power cut took.
+
+    Args:
+        commits: how many could not be read any more, at least 1.
+    """
+    what = "the last commit" if commits == 1 else f"the last {commits} commits"
+    return (
+        f"{what} could not be read any more, as after a power cut: some seconds of readings (up "
+        "to commit_every for each), and what was noted then, are lost. All before is whole."
+    )
+
+
+def database(found: Database, zone: tzinfo = UTC) -> SelfCheck:
+    """Say whether the database can be used and is whole.
+
+    Args:
+        found: what was seen.
+        zone: of the site, for times in words.
+    """
     if not found.there:
         words = f"{found.file} is not there yet; the first start makes it."
+        if found.on_server:
+            words = f"{found.file} is still empty; the first start makes its tables."
         return SelfCheck(DATABASE, well=True, words=words)
     if found.trouble:
         return SelfCheck(DATABASE, well=False, words=found.trouble)
@@ -151,7 +197,16 @@ def database(found: Database) -> SelfCheck:
             "and put the last backup in its place."
         )
         return SelfCheck(DATABASE, well=False, words=words)
-    return SelfCheck(DATABASE, well=True, words=f"{found.file} opens; {_whole(found)}.")
+    return SelfCheck(
+        DATABASE, well=True, words=f"{found.file} opens; {_whole(found)}.{_cut(found, zone)}"
+    )
+
+
+def _cut(found: Database, zone: tzinfo) -> str:
+    if found.cut_off is None:
+        return ""
+    at, commits = found.cut_off
+    return f" At the start of {at.astimezone(zone):%Y-%m-%d %H:%M} {cut_off_words(commits)}"
 
 
 def _whole(found: Database) -> str:
@@ -160,6 +215,8 @@ def _whole(found: Database) -> str:
         after = f", and the next start brings it up to date by {steps}"
     else:
         after = ", and its schema is the newest"
+    if found.on_server:
+        return f"its server looks after its files{after}"
     if found.looked_through:
         return f"nothing in it is damaged{after}"
     return (

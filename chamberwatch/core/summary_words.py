@@ -29,6 +29,10 @@ _WAS: Final[dict[Call, str]] = {
 
 ALL_WELL: Final = "All well"
 
+ALL_OVER: Final = "Nothing to do: all is back in order"
+ITSELF: Final = "chamberwatch itself is not well: "
+"""How a line about the watcher begins."""
+
 _UNHEARD: Final = ": nothing was heard since"
 
 
@@ -43,7 +47,7 @@ def summary(
     Args:
         waited: what is still to be seen to, the gravest first.
         over: what is back in order, each as one phrase.
-        night: a line for each chamber.
+        night: a line for each chamber, and what `itself` makes of what ails the watcher.
         still: titles of what was told before and isn't over.
     """
     lines = [f"{each.title}. {short(each.body)}" for each in waited[:SAID_IN_FULL]]
@@ -55,7 +59,14 @@ def summary(
     title = _title(len(waited), len(over), len(still))
     if title == ALL_WELL and any(_UNHEARD in line for line in night):
         title = "Nobody knows how it is: look at the sensors"
+    elif title in {ALL_WELL, ALL_OVER} and any(line.startswith(ITSELF) for line in night):
+        title = "chamberwatch itself is not well"
     return Message(title, "\n".join([*lines, *beside(over, night)]))
+
+
+def itself(ailing: Sequence[str]) -> list[str]:
+    """Return a line for each thing that ails the watcher."""
+    return [f"{ITSELF}{words}" for words in ailing]
 
 
 def _title(waited: int, over: int, still: int) -> str:
@@ -64,7 +75,7 @@ def _title(waited: int, over: int, still: int) -> str:
     if still:
         things = f"{still} things aren't" if still > 1 else "one thing isn't"
         return f"Nothing new, but {things} over yet"
-    return "Nothing to do: all is back in order" if over else ALL_WELL
+    return ALL_OVER if over else ALL_WELL
 
 
 def beside(over: Sequence[str], night: Sequence[str]) -> list[str]:

@@ -10,68 +10,38 @@ would come out late, in place of what is true by then; this one begins afresh ea
 Publishing only puts a message into paho's queue; it never waits for the network.
 """
 
-import functools
 import logging
 import threading
-import zlib
-from collections.abc import Callable
 from dataclasses import replace
-from typing import Concatenate, Final, ParamSpec
+from typing import Final
 
 import paho.mqtt.client as paho
-from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from chamberwatch.mqtt import troubles
-from chamberwatch.mqtt.entering import prepare
+from chamberwatch.mqtt.speaking import (
+    REFUSED_AFTER,
+    SHORT_COUNTED,
+    SHORT_S,
+    begin,
+    caught,
+    end,
+    fresh_client,
+    own_id,
+    pause_longer,
+)
 from chamberwatch.mqtt.topics import STATUS, OwnTopics
 from chamberwatch.mqtt.troubles import BrokerAddress
 from chamberwatch.service.ports import Clock
 
 log = logging.getLogger(__name__)
 
-KEEPALIVE_S: Final = 30
-"""The broker notices after one and a half times this that we are gone without a word."""
-RETRY_LEAST_S: Final = 1
-RETRY_MOST_S: Final = 60
 WAITING: Final = 1000
 """Messages that may wait in the client; whoever publishes keeps the rest and tries again."""
-SHORT_S: Final = 5.0
-REFUSED_AFTER: Final = 3
-"""So many connections in a row that ended within `SHORT_S`: what we publish is not welcome."""
-SHORT_COUNTED: Final = 6
-"""Counting further would not make the pause any longer."""
 FAREWELL_S: Final = 2.0
-STOP_S: Final = 3.0
-LONGEST_ID: Final = 23
-"""Every broker takes a client id of this length. Source: MQTT 3.1.1, section 3.1.3.1."""
 
-P = ParamSpec("P")
-
-
-def own_id(client_id: str) -> str:
-    """Return the name this client has beside the one that takes in."""
-    made = f"{client_id}-out"
-    if len(made) <= LONGEST_ID:
-        return made
-    # Cut off alone, two long names that begin alike would throw each other out.
-    return f"{client_id[:10]}-{zlib.crc32(client_id.encode()):08x}-out"
-
-
-def _caught(
-    callback: Callable[Concatenate["OutLink", P], None],
-) -> Callable[Concatenate["OutLink", P], None]:
-    """Log what a callback raises; paho's thread would end of it."""
-
-    @functools.wraps(callback)
-    def guarded(link: "OutLink", /, *args: P.args, **kwargs: P.kwargs) -> None:
-        try:
-            callback(link, *args, **kwargs)
-        except Exception:
-            log.exception("What the broker said to our own messages could not be taken in.")
-
-    return guarded
+_caught = caught("What the broker said to our own messages could not be taken in.")
 
 
 class OutLink:
@@ -101,17 +71,9 @@ class OutLink:
         self._refused = ""
         self._stopping = threading.Event()
         self._started = False
-        client = paho.Client(
-            CallbackAPIVersion.VERSION2,
-            client_id=self._address.client_id,
-            clean_session=True,
-            protocol=MQTTProtocolVersion.MQTTv311,
-        )
-        client.suppress_exceptions = True
-        client.reconnect_delay_set(RETRY_LEAST_S, RETRY_MOST_S)
+        client = fresh_client(self._address)
         client.max_queued_messages_set(WAITING)
         client.will_set(own.full(STATUS), last_will, qos=1, retain=True)
-        prepare(client, self._address)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         self._client = client
@@ -121,21 +83,16 @@ class OutLink:
     def start(self) -> None:
         """Begin to connect, and go on trying until stopped."""
         self._started = True
-        self._client.connect_async(self._address.host, self._address.port, KEEPALIVE_S)
-        self._client.loop_start()
+        begin(self._client, self._address)
 
-    def stop(self, farewell: str) -> None:
-        """Say a last status and end the connection; takes a few seconds at the most."""
+    def stop(self, farewell: str = "") -> None:
+        """Say a last status, if any, and end the connection; takes a few seconds at the most."""
         if not self._started:
             return
         self._stopping.set()
-        if self.connection() is not None:
+        if farewell and self.connection() is not None:
             self._say_last(farewell)
-        self._client.disconnect()
-        # loop_stop waits for paho's thread without a limit, and that may hang in a name look-up.
-        ending = threading.Thread(target=self._client.loop_stop, name="out farewell", daemon=True)
-        ending.start()
-        ending.join(STOP_S)
+        end(self._client, "out farewell")
         self._started = False
 
     def _say_last(self, farewell: str) -> None:
@@ -209,9 +166,7 @@ class OutLink:
             return
         short = self._clock.monotonic() - up_s < SHORT_S
         self._short = min(self._short + 1, SHORT_COUNTED) if short else 0
-        # paho starts again from the least after each connection that came about; a broker that
-        # lets us in and throws us out would be asked every second for ever.
-        client.reconnect_delay_set(min(RETRY_LEAST_S << self._short, RETRY_MOST_S), RETRY_MOST_S)
+        pause_longer(client, self._short)
         if self._short >= REFUSED_AFTER:
             self._refuse(
                 f"The broker at {self._address} hangs up as soon as we publish below "

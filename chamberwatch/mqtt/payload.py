@@ -287,7 +287,12 @@ def _read_json(prepared: _Prepared, message: _Message, found: _Found) -> None:
 
 def _at(pointer: JsonPointer, document: object) -> object:
     """Return what a pointer leads to; None for null, and for nothing."""
-    value: object = pointer.resolve(document, _MISSING)
+    # Nearly every sensor sends one flat object, which needs no walk from step to step.
+    steps, value = pointer.parts, _MISSING
+    if isinstance(document, dict) and len(steps) == 1:
+        value = document.get(steps[0])
+    else:
+        value = pointer.resolve(document, _MISSING)
     # `-` leads behind the end of a list, which the library answers with an object of its own.
     is_json = value is None or isinstance(value, bool | int | float | str | list | dict)
     return value if is_json else None

@@ -5,11 +5,14 @@ import ssl
 from dataclasses import dataclass, field
 from typing import Final
 
+PASSWORD: Final = "the password (CHAMBERWATCH_MQTT_PASSWORD)"  # noqa: S105 - where it is set
+"""Not a key of the settings file, where it is refused."""
+
 REFUSALS: Final[dict[int, str]] = {
     132: "does not speak MQTT 3.1.1; update it, or use another broker.",
     133: "does not accept the name {client_id}; choose another mqtt.client_id.",
-    134: "refuses the user name or password; correct mqtt.username and mqtt.password.",
-    135: "does not let us in; check mqtt.username, mqtt.password and what the broker allows.",
+    134: f"refuses the user name or password; correct mqtt.username and {PASSWORD}.",
+    135: f"does not let us in; check mqtt.username, {PASSWORD} and what the broker allows.",
     136: "is not ready; look at the broker's log.",
 }
 """By reason code. Source: MQTT 5.0, table 3-1; paho gives those of 3.1.1 as the same codes."""
@@ -78,5 +81,5 @@ def of_losing(address: BrokerAddress, *, answered: bool) -> str:
         return f"The connection to the broker at {address} was lost; trying again."
     return (
         f"The broker at {address} hung up without an answer; check mqtt.port and mqtt.tls, "
-        "and mqtt.username and mqtt.password: some brokers say no to these in this way."
+        f"and mqtt.username and {PASSWORD}: some brokers say no to these in this way."
     )

@@ -7,13 +7,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.errors import BadPayloadError
-
-EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
-EARLIEST: Final = datetime(1980, 1, 1, tzinfo=UTC)
-"""A sensor whose clock was never set counts from 1970."""
-
-MILLISECONDS_FROM: Final = 1e11
-"""Seconds reach this in the year 5138, milliseconds did in 1973."""
+from chamberwatch.core.watch.reading import EARLIEST, EPOCH, MILLISECONDS_FROM
 
 SHOWN: Final = 40
 _DECIMAL: Final = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?")
@@ -45,7 +39,7 @@ def as_number(value: object) -> float:
         return _number_in(value)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise BadPayloadError(f"{shown(value)} is not a number; send one, as in 21.5.")
-    return _finite(value, shown(value))
+    return _finite(value, value)
 
 
 def _number_in(text: str) -> float:
@@ -54,16 +48,16 @@ def _number_in(text: str) -> float:
         raise BadPayloadError(
             f"{shown(text)} is not a number; send digits with a decimal point, as in 21.5."
         )
-    return _finite(float(digits), shown(text))
+    return _finite(float(digits), text)
 
 
-def _finite(value: float, said: str) -> float:
+def _finite(value: float, sent: object) -> float:
     try:
         number = float(value)
     except OverflowError:
         number = math.inf
     if not math.isfinite(number):
-        raise BadPayloadError(f"{said} is not a finite number; look at the sensor.")
+        raise BadPayloadError(f"{shown(sent)} is not a finite number; look at the sensor.")
     return number
 
 

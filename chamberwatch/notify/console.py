@@ -4,6 +4,7 @@ import textwrap
 import threading
 from typing import TextIO
 
+from chamberwatch.core.sentence import plain
 from chamberwatch.service.ports import Links, Outcome
 
 WIDTH = 78
@@ -24,8 +25,8 @@ class Console:
     def send(self, title: str, body: str, picture: bytes | None = None) -> Outcome:
         """Print a message; a stream that is gone is no reason to stop."""
         del picture  # a terminal shows none
-        lines = [f"* {title}"]
-        for line in body.splitlines():
+        lines = [f"* {plain(title)}"]
+        for line in plain(body).splitlines():
             # A link is never broken: it must stay one thing to click.
             whole = "://" in line or not line
             lines += (

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from chamberwatch.core.errors import Fault, SettingsError
+from chamberwatch.core.sentence import plain
 from chamberwatch.notify import reasons
 from chamberwatch.notify.patience import Patience
 from chamberwatch.service.ports import Links, Outcome
@@ -65,6 +66,7 @@ class Push:
     def send(self, title: str, body: str, picture: bytes | None = None) -> Outcome:
         """Hand the message over; the reason of a failure holds no secret."""
         shown = picture if self.pictures else None
+        title, body = plain(title), plain(body)
         return self._patience.call((title, body), lambda: self._try(title, body, shown))
 
     def _try(self, title: str, body: str, picture: bytes | None) -> Outcome:

@@ -31,12 +31,18 @@ class Jobs:
             timezone=timezone,
             job_defaults={"coalesce": True, "max_instances": 1, "misfire_grace_time": None},
         )
-        self._stopping = threading.Event()
+        self.stopping = threading.Event()
+        """Set when it is to end: a long job looks at it and ends in between."""
         self._guard = threading.Thread(target=self._look_often, name="clock guard", daemon=True)
 
     def daily(self, name: str, hour: int, minute: int, job: Callable[[], None]) -> None:
         """Run a job every day at a time of day of the site."""
         trigger = CronTrigger(hour=hour, minute=minute, timezone=self._zone)
+        self._scheduler.add_job(job, trigger, id=name, replace_existing=True)
+
+    def hourly(self, name: str, minute: int, job: Callable[[], None]) -> None:
+        """Run a job every hour at a minute of it."""
+        trigger = CronTrigger(minute=minute, timezone=self._zone)
         self._scheduler.add_job(job, trigger, id=name, replace_existing=True)
 
     def next_run(self, name: str) -> datetime | None:
@@ -54,13 +60,13 @@ class Jobs:
         self._guard.start()
 
     def stop(self) -> None:
-        """End; a job under way is finished first."""
-        self._stopping.set()
+        """End; a job under way is waited for, and a long one told by `stopping`."""
+        self.stopping.set()
         self._guard.join()
         self._scheduler.shutdown(wait=True)
 
     def _look_often(self) -> None:
-        while not self._stopping.wait(LOOK_EVERY_S):
+        while not self.stopping.wait(LOOK_EVERY_S):
             self.look(self._clock.now(), self._clock.monotonic())
 
     def look(self, now: datetime, monotonic_s: float) -> bool:

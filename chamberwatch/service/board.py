@@ -115,10 +115,20 @@ class Board:
         with self._lock:
             return self._newest.get(series)
 
-    def trends(self) -> dict[Series, float]:
-        """Return the change in an hour of each series for which it is known."""
+    def newest_among(self, sensors: Iterable[str]) -> dict[Series, Reading]:
+        """Return the newest readings of some sensors, without a look at all the others."""
+        keys = [(sensor, quantity) for sensor in sensors for quantity in Quantity]
         with self._lock:
-            points = {key: tuple(series) for key, series in self._points.items()}
+            return {key: self._newest[key] for key in keys if key in self._newest}
+
+    def trends(self, sensors: Iterable[str]) -> dict[Series, float]:
+        """Return the change in an hour of each series of some sensors for which it is known.
+
+        A slope is dear: in a house of many chambers those of all took longer than a commit.
+        """
+        keys = [(sensor, quantity) for sensor in sensors for quantity in Quantity]
+        with self._lock:
+            points = {key: tuple(self._points[key]) for key in keys if key in self._points}
         slopes = {key: trend_per_h(series) for key, series in points.items()}
         return {key: slope for key, slope in slopes.items() if slope is not None}
 
@@ -176,6 +186,14 @@ class Board:
                 key = (action.chamber, call)
                 self._deeds[key] = max(action.at, self._deeds.get(key, action.at))
             self._pulse += 1
+
+    def undo(self, chamber: str, actions: Iterable[Action]) -> None:
+        """Take down what was noted of a chamber's deeds, and note those that still hold."""
+        with self._lock:
+            self._touched.pop(chamber, None)
+            self._deeds = {key: at for key, at in self._deeds.items() if key[0] != chamber}
+        for action in actions:
+            self.did(action)
 
     def deeds(self, chamber: str) -> dict[Call, datetime]:
         """Return when each call was last answered in a chamber."""

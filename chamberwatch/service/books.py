@@ -9,21 +9,28 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
-from enum import StrEnum
 from typing import Protocol
 
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.found import Exchange, Found
 from chamberwatch.core.watch.reading import Quantity, Reading, Undated
-from chamberwatch.core.watch.reminder import Call, Move, Priority, Reminder, State
+from chamberwatch.core.watch.reminder import Call, Move, Reminder, State
 from chamberwatch.core.watch.rule import Watched
+from chamberwatch.service.carried_book import CarriedBook
+from chamberwatch.service.chronicle_book import ChronicleBook
+from chamberwatch.service.out_row import OutKind as OutKind
+from chamberwatch.service.out_row import OutRow as OutRow
+from chamberwatch.service.out_row import OutState as OutState
 from chamberwatch.service.small_books import (
     CalibrationsBook,
     ForetoldBook,
     GrowingBook,
+    PhotosBook,
     RejectsBook,
     TokensBook,
 )
+from chamberwatch.service.span import Span as Span  # for all who ask for a stretch
+from chamberwatch.service.summed_books import SummariesBook, SummingBook
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,14 +42,6 @@ class Bucket:
     least: float
     mean: float
     most: float
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A half-open stretch of time: start <= t < end."""
-
-    start: datetime
-    end: datetime
 
 
 class ReadingsBook(Protocol):
@@ -116,6 +115,10 @@ class RemindersBook(Protocol):
         """Return one by its id."""
         ...
 
+    def named(self, chamber: str, numbers: Iterable[int]) -> Sequence[Reminder]:
+        """Return those of a chamber that have one of these ids, by id."""
+        ...
+
     def of(self, chamber: str, call: Call, subject: str) -> Reminder:
         """Return the reminder of this cause, made (normal, with an id) if it is new."""
         ...
@@ -158,73 +161,6 @@ class WatchedBook(Protocol):
         ...
 
 
-class OutState(StrEnum):
-    """Where a message to one address stands."""
-
-    WAITING = "waiting"
-    SENDING = "sending"
-    SENT = "sent"
-    FAILED = "failed"
-    DROPPED = "dropped"
-    UNCERTAIN = "uncertain"
-    FOLDED = "folded"
-    """Said within another message."""
-
-
-class OutKind(StrEnum):
-    """What a message is about."""
-
-    REMINDER = "reminder"
-    RETURNED = "returned"
-    SUMMARY = "summary"
-    FORECAST = "forecast"
-    EARLY = "early"
-    TRIAL = "trial"
-
-
-@dataclass(frozen=True, slots=True)
-class OutRow:
-    """One message to one address.
-
-    Attributes:
-        id: given by the book; 0 before it is stored.
-        reminder: id of the reminder it tells of; 0 where it tells of none, or of several.
-        episode: the episode it tells of.
-        address: name of the address; the address itself may hold a secret and is not kept.
-        title: first line.
-        body: the rest, without links.
-        priority: of the reminder when it was told.
-        state: see `OutState`.
-        created: when it was put here.
-        next_try: not before.
-        tries: how often it was tried.
-        expires: not after.
-        again: it may have been delivered before a crash.
-        error: why the last try failed.
-        kind: what it is about; only a reminder's is dropped once the reminder has returned.
-        chamber: whose air it is about; empty where it is of none or of several.
-        sent: when it went out.
-    """
-
-    id: int
-    reminder: int
-    episode: int
-    address: str
-    title: str
-    body: str
-    priority: Priority
-    state: OutState
-    created: datetime
-    next_try: datetime
-    tries: int = 0
-    expires: datetime | None = None
-    again: bool = False
-    error: str = ""
-    kind: OutKind = OutKind.REMINDER
-    chamber: str = ""
-    sent: datetime | None = None
-
-
 class OutboxBook(Protocol):
     """Messages on their way to people."""
 
@@ -262,18 +198,26 @@ class OutboxBook(Protocol):
 
 
 class ActionsBook(Protocol):
-    """What people did."""
+    """What people did. Only ever added to: what was wrong is corrected by a newer deed."""
 
     def add(self, action: Action) -> Action:
         """Keep it; return it with its id."""
         ...
 
+    def get(self, number: int) -> Action | None:
+        """Return one by its id, whether it holds or not."""
+        ...
+
+    def instead_of(self, number: int) -> Action | None:
+        """Return what was told in place of a deed; None: it holds as it is."""
+        ...
+
     def recent(self, chamber: str | None, limit: int = 50) -> Sequence[Action]:
-        """Return the newest first (by `at`), of one chamber where given."""
+        """Return those that hold, the newest first (by `at`), of one chamber where given."""
         ...
 
     def within(self, span: Span) -> Sequence[Action]:
-        """Return what was done within a span (by `at`), oldest first."""
+        """Return what holds of what was done within a span (by `at`), oldest first."""
         ...
 
 
@@ -370,11 +314,21 @@ class Book(Protocol):
     @property
     def growing(self) -> GrowingBook: ...  # noqa: D102
     @property
+    def photos(self) -> PhotosBook: ...  # noqa: D102
+    @property
     def rejects(self) -> RejectsBook: ...  # noqa: D102
+    @property
+    def chronicle(self) -> ChronicleBook: ...  # noqa: D102
+    @property
+    def carried(self) -> CarriedBook: ...  # noqa: D102
     @property
     def kept(self) -> KeptBook: ...  # noqa: D102
     @property
     def tokens(self) -> TokensBook: ...  # noqa: D102
+    @property
+    def summaries(self) -> SummariesBook: ...  # noqa: D102
+    @property
+    def summing(self) -> SummingBook: ...  # noqa: D102
 
 
 class Books(Protocol):

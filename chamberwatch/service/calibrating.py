@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
@@ -10,7 +10,7 @@ from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.calibrated import Calibration
 from chamberwatch.core.watch.chamber import House, Sensor
 from chamberwatch.core.watch.checked import Check, Finding, found, noted, quantity_of
-from chamberwatch.core.watch.reading import Quantity, Reading
+from chamberwatch.core.watch.reading import EPOCH, Quantity, Reading
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Books, Span
 from chamberwatch.service.correcting import Corrector
@@ -20,7 +20,6 @@ AHEAD_AT_MOST: Final = timedelta(minutes=2)
 OLDEST: Final = timedelta(days=366)
 LONGEST_NAME: Final = 80
 PAGE: Final = 5000
-FIRST: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,10 +86,18 @@ class Again:
 
 @dataclass(frozen=True, slots=True)
 class Recalibrated:
-    """How many readings were looked at, and how many are worth something else now."""
+    """What came of it.
+
+    Attributes:
+        looked: how many readings were looked at.
+        changed: how many are worth something else now.
+        gone_before: readings of before this day were asked for, and were dropped as old: what was
+            summed up of them stays as it was. None: all that was asked for is there.
+    """
 
     looked: int
     changed: int
+    gone_before: datetime | None = None
 
 
 class Calibrating:
@@ -115,7 +122,7 @@ class Calibrating:
             UnknownNameError: no such sensor.
             RefusedError: the check can't be right; the text says what to look at.
         """
-        sensor, now = self._sensor(told.sensor), self._clock.now()
+        sensor, now = self._house.sensor(told.sensor), self._clock.now()
         quantity, who, when = quantity_of(told.check), _who(told.who), _when(told.at, now)
         if sensor.quantities and quantity not in sensor.quantities:
             known = ", ".join(sensor.quantities)
@@ -156,7 +163,7 @@ class Calibrating:
         Raises:
             UnknownNameError: no such sensor.
         """
-        sensor, now = self._sensor(name), self._clock.now()
+        sensor, now = self._house.sensor(name), self._clock.now()
         with self._books.read() as book:
             self._corrector.catch_up(book)
             mine = [c for c in book.calibrations.all() if c.sensor == name]
@@ -170,13 +177,6 @@ class Calibrating:
             {q: newest[name, q] for q in Quantity if (name, q) in newest},
             table.factor(name),
         )
-
-    def _sensor(self, name: str) -> Sensor:
-        try:
-            return self._house.sensors[name]
-        except KeyError:
-            known = ", ".join(self._house.sensors) or "none yet"
-            raise UnknownNameError(f"There is no sensor “{name}”. Known: {known}.") from None
 
     # -------------------------------------------------------------- the past
 
@@ -209,17 +209,19 @@ class Calibrating:
         self.must_know(again.sensor)
         with self._books.read() as book:
             self._corrector.catch_up(book)
-            newest = book.readings.newest()
+            newest, gone = book.readings.newest(), book.summing.dropped_before()
+        if gone is not None and again.since is not None and again.since >= gone:
+            gone = None
         if not newest:
-            return Recalibrated(0, 0)
+            return Recalibrated(0, 0, gone)
         end = max(reading.time for reading in newest.values()) + timedelta(microseconds=1)
-        span = Span(again.since or FIRST, end)
+        span = Span(again.since or EPOCH, end)
         looked = changed = 0
         for page in self._pages(again.sensor, span, progress):
             looked += len(page)
             changed += self._correct(page, dry_run=again.dry_run)
         progress(1.0)
-        return Recalibrated(looked, changed)
+        return Recalibrated(looked, changed, gone)
 
     def _pages(
         self, sensor: str | None, span: Span, progress: Callable[[float], None]

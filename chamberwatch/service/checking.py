@@ -4,11 +4,12 @@ import logging
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, tzinfo
 from typing import Final
 
 from chamberwatch.core import self_check
 from chamberwatch.core.self_check import Database, Disk, SelfCheck
+from chamberwatch.core.watch.reading import Reading
 from chamberwatch.service.ports import Clock
 
 log = logging.getLogger(__name__)
@@ -44,12 +45,14 @@ class Checkup:
     Attributes:
         probes: who looks.
         clock: the time, and whether it can be believed.
-        newest: time of the newest reading; None: what the database says.
+        newest: gives the newest reading; None: what the database says.
+        zone: of the site, for times in words.
     """
 
     probes: Probes
     clock: Clock
-    newest: Callable[[], datetime | None] | None = None
+    newest: Callable[[], Reading | None] | None = None
+    zone: tzinfo = UTC
     _database: Database | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
@@ -67,6 +70,17 @@ class Checkup:
                 logging.INFO if line.well else logging.WARNING, "%s: %s", line.name, line.words
             )
 
+    def go_on_from(self, other: "Checkup") -> None:
+        """Take over what another one found in the same database."""
+        found = other.known()
+        with self._lock:
+            self._database = found
+
+    def known(self) -> Database | None:
+        """Return what was last found in the database, None before the first look."""
+        with self._lock:
+            return self._database
+
     def at_night(self) -> None:
         """Look at everything with more patience; log what is wrong."""
         for line in self.look(BUDGET_AT_NIGHT_S):
@@ -75,18 +89,21 @@ class Checkup:
 
     def now(self) -> tuple[SelfCheck, ...]:
         """Return how it is now; the database as it was when it was last looked through."""
-        with self._lock:
-            known = self._database
-        return self._lines(known, self.probes.broker(0.0))
+        return self._lines(self.known(), self.probes.broker(0.0))
 
     def _lines(self, found: Database | None, trouble: str | None) -> tuple[SelfCheck, ...]:
         kept = found.newest if found is not None else None
         newest = self.newest() if self.newest is not None else kept
         lines = [
-            self_check.clock(self.clock.now(), newest, synchronised=self.clock.synchronised()),
+            self_check.clock(
+                self.clock.now(),
+                newest,
+                synchronised=self.clock.synchronised(),
+                zone=self.zone,
+            ),
             self_check.disk(self.probes.disk()),
             self_check.broker(self.probes.address, trouble),
         ]
         if found is not None:
-            lines.append(self_check.database(found))
+            lines.append(self_check.database(found, self.zone))
         return tuple(lines)

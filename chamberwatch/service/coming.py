@@ -58,7 +58,7 @@ def calm(book: Book, chamber: str, now: datetime) -> Calm:
         if action.deed not in _HARMLESS and now - LATELY <= action.at <= now
     ]
     every = book.found.within(chamber, Span(now - LATELY, now))
-    found = [f for f in every if f.confirmed is not False]
+    found = [f for f in every if not f.denied]
     over = [_over(action) for action in deeds] + [f.end for f in found]
     return Calm(
         sorted([a.at for a in deeds] + [f.start for f in found]),

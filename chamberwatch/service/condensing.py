@@ -28,7 +28,8 @@ def coldest(
         now: the time.
         old_after: readings older than this are about other air.
     """
-    newest = {k: r for k, r in board.newest().items() if now - r.time <= old_after}
+    around = board.newest_among(house.around(chamber))
+    newest = {k: r for k, r in around.items() if now - r.time <= old_after}
     doubts = board.doubts()
     sure = {key: r for key, r in newest.items() if not in_doubt(doubts.get(key[0]), key[1])}
     for sensor in air_sensors(house, chamber, *PAIR):

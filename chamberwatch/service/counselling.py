@@ -89,7 +89,7 @@ class Counselling:
         """
         chamber = self.house.chambers[name]
         known = self.knowing.of(name)
-        newest = {k: r for k, r in self.board.newest().items() if now - r.time <= OLD_AFTER}
+        newest = self._heard_lately(name, now)
         air = self._air(name, newest, spoken.get(Quantity.HUMIDITY))
         if known is None or air is None:
             return None
@@ -132,10 +132,17 @@ class Counselling:
             situation.humidity[0],
         )
 
+    def _heard_lately(self, chamber: str, now: datetime) -> Mapping[Series, Reading]:
+        """Return what says something of the air of a chamber and of its room by now."""
+        around = self.board.newest_among(self.house.around(chamber))
+        return {key: r for key, r in around.items() if now - r.time <= OLD_AFTER}
+
     def _trend(self, chamber: str) -> float | None:
         """Return the change of the humidity in an hour; a sensor in doubt has no say. [%/h]."""
-        trends, doubted = self.board.trends(), doubted_in(self.board.doubts(), *PAIR)
-        for sensor in in_order(self.house, chamber, doubted, *PAIR):
+        doubted = doubted_in(self.board.doubts(), *PAIR)
+        ordered = in_order(self.house, chamber, doubted, *PAIR)
+        trends = self.board.trends(sensor.name for sensor in ordered)
+        for sensor in ordered:
             trend = trends.get((sensor.name, Quantity.HUMIDITY))
             if trend is not None and sensor.name not in doubted:
                 return trend
@@ -195,8 +202,7 @@ class Counselling:
 
     def inlet_ppm(self, chamber: Chamber, now: datetime) -> float:
         """Return the CO2 of the air that comes into a chamber, measured or assumed. [ppm]."""
-        newest = {k: r for k, r in self.board.newest().items() if now - r.time <= OLD_AFTER}
-        return self._inlet(chamber, newest).value
+        return self._inlet(chamber, self._heard_lately(chamber.name, now)).value
 
     def now(self, name: str, now: datetime) -> CounselNow | None:
         """Return all that can be reckoned of a chamber; None where nothing can.
@@ -325,14 +331,23 @@ class Counselling:
             UnknownNameError: no such chamber.
             RefusedError: it can't be reckoned; the text says what is missing.
         """
+        return self.held(name, until, now)[1]
+
+    def held(self, name: str, until: datetime, now: datetime) -> tuple[Situation, HoldAnswer]:
+        """Answer “will it hold until then?”, beside the situation that the answer is from.
+
+        Raises:
+            UnknownNameError: no such chamber.
+            RefusedError: it can't be reckoned; the text says what is missing.
+        """
         chamber = self.house.chamber(name)
         if not timedelta(0) < until - now <= FURTHEST:
             raise RefusedError("Ask about a time from now on, at most two days ahead.")
         situation = self.situation(name, now, until)
         answer = hold_answer(situation, until) if situation is not None else None
-        if answer is None:
+        if situation is None or answer is None:
             raise RefusedError(self.missing(chamber))
-        return answer
+        return situation, answer
 
     def next_visit(self, name: str, now: datetime) -> datetime:
         """Return when the grower comes by next.

@@ -214,6 +214,12 @@ def _dumps(formed: Mapping[Key, Doubt]) -> str:
     )
 
 
+def last_kept(book: Book, house: House) -> Mapping[str, Doubt]:
+    """Return the doubt about each sensor as it was last kept, silence apart."""
+    formed = _loads(book.kept.text(KEPT_AS))
+    return gravest([doubt for key, doubt in formed.items() if key[0] in house.sensors])
+
+
 def _loads(text: str | None) -> dict[Key, Doubt]:
     found: dict[Key, Doubt] = {}
     rows: list[dict[str, Any]] = json.loads(text or "[]")

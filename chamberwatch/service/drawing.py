@@ -5,7 +5,6 @@ can be read without colours too. A gap in the readings stays a gap. The ground i
 may be dark or light.
 """
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
@@ -15,6 +14,8 @@ from xml.sax.saxutils import escape
 
 from chamberwatch.core import picture_words
 from chamberwatch.core.growing.band import Band
+from chamberwatch.core.shown_in import ShownIn
+from chamberwatch.core.watch.axis import around, round_numbers
 from chamberwatch.core.watch.judgement import Standing
 from chamberwatch.core.watch.reading import Quantity, Reading
 
@@ -67,12 +68,26 @@ class Panel:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """The whole picture: a chamber, and one or two things of it, the weightier first."""
+    """The whole picture: a chamber, and one or two things of it, the weightier first.
+
+    Attributes:
+        title: of the chamber.
+        panels: what is drawn of it.
+        now: the right edge.
+        zone: of the hours.
+        shown_in: the units in which its numbers are written.
+    """
 
     title: str
     panels: tuple[Panel, ...]
     now: datetime
     zone: tzinfo
+    shown_in: ShownIn
+
+    def number(self, quantity: Quantity, value: float) -> float:
+        """Return a value in the unit that is written."""
+        temperature = quantity is Quantity.TEMPERATURE
+        return self.shown_in.temperature_of(value) if temperature else value
 
 
 def drawn(sheet: Sheet) -> str:
@@ -99,12 +114,13 @@ def _panel(sheet: Sheet, panel: Panel, scale: "_Scale", number: int) -> Iterator
         picture_words.standing(last, panel.band) is not Standing.WITHIN
     )
     yield _text(28, 46, picture_words.heading(sheet.title, last), 30, weight="bold")
-    words = picture_words.said(last, panel.band, sheet.now, sheet.zone)
-    value = picture_words.beside(last, panel.band)
+    liked = sheet.shown_in.said
+    words = liked(picture_words.said(last, panel.band, sheet.now, sheet.zone))
+    value = liked(picture_words.beside(last, panel.band))
     yield _text(28, 82, f"{value} {words}", 21, fill=OUT if out else SOFT)
     yield from _ground(panel, scale)
     yield from _deeds(panel, scale)
-    yield from _limits(panel, scale)
+    yield from _limits(sheet, panel, scale)
     yield from _hours(sheet, scale)
     yield from _line(panel, scale, number)
     yield from _gaps(panel, scale)
@@ -139,14 +155,9 @@ def _range(panel: Panel) -> tuple[float, float]:
     band = panel.band or Band()
     shown = [*values, *(end for end in (band.low, band.high) if end is not None)]
     shown += [limit for limit, _ in _harm(panel)]
-    least, most = min(shown), max(shown)
     quantity = panel.points[0].quantity
-    lacking = max(0.0, LEAST_SPREAD.get(quantity, 1.0) - (most - least)) / 2
-    margin = 0.08 * (most - least) + lacking
-    low, high = least - margin, most + margin
-    # A sensor may honestly say 101 %; nothing is below no humidity.
-    floor, ceiling = FLOORS.get(quantity, low), CEILINGS.get(quantity, high)
-    return max(low, min(floor, least)), min(high, max(ceiling, most))
+    least = LEAST_SPREAD.get(quantity, 1.0)
+    return around(shown, least, FLOORS.get(quantity), CEILINGS.get(quantity))
 
 
 def _harm(panel: Panel) -> Iterator[tuple[float, bool]]:
@@ -163,8 +174,7 @@ def _harm(panel: Panel) -> Iterator[tuple[float, bool]]:
 
 def _ends(band: Band, scale: _Scale) -> tuple[float, float]:
     """Return the top and the foot of the band in the drawing."""
-    high = band.high if band.high is not None else band.harm_high
-    low = band.low if band.low is not None else band.harm_low
+    low, high = band.edges
     top = TOP if high is None else scale.y(high)
     return top, scale.foot if low is None else scale.y(low)
 
@@ -178,39 +188,39 @@ def _ground(panel: Panel, scale: _Scale) -> Iterator[str]:
         yield f'<rect {across} y="{top}" height="{round(foot - top, 1)}" fill="{BAND}"/>'
 
 
-def _limits(panel: Panel, scale: _Scale) -> Iterator[str]:
+def _limits(sheet: Sheet, panel: Panel, scale: _Scale) -> Iterator[str]:
     """Draw the limits with their numbers, and what is harmful."""
     band, last = panel.band or Band(), panel.points[-1]
     limits = [limit for limit in (band.low, band.high) if limit is not None]
     for limit in limits:
         yield _rule(scale.y(limit), f'stroke="{LINE}" stroke-width="1.5"')
-    numbers = limits or [limit for limit, _ in _harm(panel)] or _round_numbers(scale)
+    numbers = limits or [limit for limit, _ in _harm(panel)]
+    written = [(scale.y(limit), sheet.number(last.quantity, limit)) for limit in numbers]
     taken: list[float] = []
-    for limit in numbers:
-        y = scale.y(limit)
+    for y, number in written or _round_numbers(sheet, last.quantity, scale):
         if all(abs(y - other) >= CLOSE for other in taken):
             taken.append(y)
-            yield _text(LEFT - 12, y + 7, f"{limit:g}", 20, fill=SOFT, anchor="end")
+            yield _text(LEFT - 12, y + 7, f"{round(number, 1):g}", 20, fill=SOFT, anchor="end")
     for limit, low in _harm(panel):
         y = scale.y(limit)
         yield _rule(y, f'stroke="{OUT}" stroke-width="2" stroke-dasharray="9 7"')
         # On the far side of the limit, away from the band, where there is room.
         far, near = (y + 24, y - 10) if low else (y - 10, y + 24)
         inside = TOP + 20 <= far <= scale.foot - 6
-        words = picture_words.harmful(limit, last, low=low)
+        words = sheet.shown_in.said(picture_words.harmful(limit, last, low=low))
         text = _text(LEFT + 10, far if inside else near, words, 18, fill=OUT)
         # What crosses the words gives way to them.
         halo = f'paint-order="stroke" stroke="{GROUND}" stroke-width="6"'
         yield text.replace("<text ", f"<text {halo} ", 1)
 
 
-def _round_numbers(scale: _Scale) -> list[float]:
-    """Return two or three numbers to read a scale without limits by."""
-    spread = scale.high - scale.low
-    ten = 10.0 ** math.floor(math.log10(spread))
-    step = next(ten * n for n in (0.5, 1, 2, 5) if spread / (ten * n) < 4)
-    first = math.ceil(scale.low / step)
-    return [n * step for n in range(first, math.floor(scale.high / step) + 1)]
+def _round_numbers(sheet: Sheet, quantity: Quantity, scale: _Scale) -> list[tuple[float, float]]:
+    """Return two to four numbers to read a scale without limits by, each with its place."""
+    low, high = sheet.number(quantity, scale.low), sheet.number(quantity, scale.high)
+    own = (scale.high - scale.low) / (high - low)
+    return [
+        (scale.y(scale.low + (number - low) * own), number) for number in round_numbers(low, high)
+    ]
 
 
 def _rule(y: float, style: str) -> str:

@@ -6,14 +6,14 @@ found, in one transaction; an event that begins or lies where one of its kind is
 the same one, so that nothing is kept twice whatever is looked at again.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Final
 
-from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.chamber import House
-from chamberwatch.core.watch.found import Exchange, Found, Kind
+from chamberwatch.core.watch.found import DEEDS, Exchange, Found, Kind
 from chamberwatch.core.watch.lasting import TOLD_LATE, Hold, hold, paired
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.core.watch.steps import Step, steps
@@ -53,8 +53,6 @@ LONGEST_VENTING_MIN: Final = 180.0
 PIECES_AT_ONCE: Final = 8
 TURN_S: Final = 0.1
 """After so long no further piece is begun in this round. [s]"""
-
-DEEDS: Final[Mapping[Kind, Deed]] = {Kind.MISTING: Deed.MISTED, Kind.VENTING: Deed.VENTED}
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,7 +197,7 @@ class Finding:
         """Return the air changes of the stretches that have become ready."""
         if not air_sensors(self._house, piece.chamber, Quantity.CO2):
             return []
-        events = [f for f in sorted(found, key=lambda f: f.start) if f.confirmed is not False]
+        events = [f for f in sorted(found, key=lambda f: f.start) if not f.denied]
         back = Span(piece.sure - CALM_BACK, piece.sure)
         done = book.exchanges.within(piece.chamber, Span(back.start - CALM_BACK, piece.end))
         fitting = Exchanging(self._house, piece.chamber, doubted)

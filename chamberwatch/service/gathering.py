@@ -2,27 +2,26 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.watch.chamber import House, Sensor
-from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.core.watch.reading import EPOCH, Quantity
 from chamberwatch.core.watch.tracks import STEP_S, Points, Record
 from chamberwatch.service.books import Book, Span
 from chamberwatch.service.speaking import in_order
 
 _AT_MOST: Final = 100_000
-_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 def seconds(time: datetime) -> float:
     """Return seconds since 1970. [s]."""
-    return (time - _EPOCH).total_seconds()
+    return (time - EPOCH).total_seconds()
 
 
 def moment(time_s: float) -> datetime:
     """Return the time so many seconds after 1970, to the full second."""
-    return _EPOCH + timedelta(seconds=round(time_s))
+    return EPOCH + timedelta(seconds=round(time_s))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta, tzinfo
+from datetime import datetime, time, timedelta, tzinfo
 from typing import Final
 
-from chamberwatch.core import amount_words
+from chamberwatch.core import health as lines
 from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread, spread
 from chamberwatch.core.errors import RefusedError
@@ -17,10 +17,12 @@ from chamberwatch.core.watch.judgement import Judgement
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
 from chamberwatch.core.watch.reminder import Call, Move, Reminder, State
 from chamberwatch.service import failing
+from chamberwatch.service.backing_up import last_backup
 from chamberwatch.service.board import Board, Series
 from chamberwatch.service.books import Books, Span
 from chamberwatch.service.condensing import coldest
 from chamberwatch.service.counselling import OLD_AFTER, Counselling
+from chamberwatch.service.forecasting import hold_now
 from chamberwatch.service.growing.duties import Duties
 from chamberwatch.service.phrasing import Phrasing
 from chamberwatch.service.ports import Clock
@@ -72,6 +74,7 @@ class History:
     duties: Duties | None = None
     checks: Callable[[], tuple[SelfCheck, ...]] = lambda: ()
     responding: Responding | None = None
+    backup_at: time | None = None
 
     def chambers(self) -> Sequence[Chamber]:
         """Return all chambers in the order of the settings file."""
@@ -116,6 +119,11 @@ class History:
             devices=working_in(self.house.devices, name),
             effects=self.responding.effects_of(actions) if self.responding else {},
         )
+
+    def sensors(self) -> Sequence[SensorNow]:
+        """Return all sensors of all chambers as they are now."""
+        newest = self.board.newest()
+        return tuple(self._sensor_now(each, newest) for each in self.house.sensors.values())
 
     def _shown_with(self, reminder: Reminder, name: str) -> bool:
         """Tell whether a reminder is shown with a chamber; what is of none, with the first."""
@@ -170,8 +178,7 @@ class History:
         if self.counsel is None:
             raise RefusedError("Nothing is reckoned here.")
         now = self.clock.now()
-        answer = self.counsel.hold(name, until or self.counsel.next_visit(name, now), now)
-        return HoldNow(answer, amount_words.hold(answer, now, self.zone))
+        return hold_now(self.counsel, name, until or self.counsel.next_visit(name, now), now)
 
     def _sensor_now(self, sensor: Sensor, newest: Mapping[Series, Reading]) -> SensorNow:
         readings = {q: newest[sensor.name, q] for q in Quantity if (sensor.name, q) in newest}
@@ -244,24 +251,27 @@ class History:
 
     def health(self) -> Health:
         """Return how the watcher itself is doing."""
-        vitals = self.vitals()
+        vitals, now = self.vitals(), self.clock.now()
         with self.books.read() as book:
             waiting, lost = book.readings.count_undated()
-            undelivered = failing.troubles(book, self.clock.now(), self.zone)
+            undelivered = tuple(failing.troubles(book, now, self.zone))
             overdue = sum(map(len, failing.overdue(book).values()))
             readings, rejects = book.readings.count(), book.rejects.count()
+            backup = last_backup(book)
         checks = self.checks()
         troubles = list(vitals.troubles)
         # What keeps the broker away stands among the vitals already.
         troubles += [c.words for c in checks if not c.well and c.name != BROKER]
         if waiting:
-            troubles.append("The clock is not set yet; readings wait to be dated.")
+            troubles.append(lines.UNDATED)
         troubles += undelivered
+        about = lines.backup(backup, self.backup_at, self.started, (now, self.zone))
+        troubles += about.troubles
         return Health(
             well=not troubles,
             troubles=tuple(troubles),
             started=self.started,
-            now=self.clock.now(),
+            now=now,
             broker_connected=vitals.connected,
             last_message_ago=vitals.message_ago,
             readings=readings,
@@ -271,6 +281,8 @@ class History:
             outbox_waiting=overdue,
             version=self.version,
             checks=checks,
+            undelivered=undelivered,
+            backup=(backup, self.backup_at),
         )
 
     def pulse(self) -> int:

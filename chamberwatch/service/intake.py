@@ -12,12 +12,12 @@ import queue
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.errors import BadPayloadError, StorageError
 from chamberwatch.core.watch.chamber import House
-from chamberwatch.core.watch.reading import Reading, Reject, Undated
+from chamberwatch.core.watch.reading import EPOCH, Quantity, Reading, Reject, Undated
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
 from chamberwatch.service.correcting import Corrector
@@ -34,6 +34,8 @@ CATCH_UP_AT_MOST_S: Final = 120.0
 """Traffic without a pause never lets the queue look dry; after this long it is taken to be."""
 RETRY_S: Final = 1.0
 EXCERPT: Final = 200
+WRITTEN: Final = datetime(2025, 1, 1, tzinfo=UTC)
+"""A clock that shows a time before there was this program is wrong, even at the first start."""
 
 
 @dataclass(slots=True)
@@ -85,7 +87,12 @@ class IntakeParts:
 
 
 class Intake:
-    """The writer of readings."""
+    """The writer of readings.
+
+    Attributes:
+        looked_s: when it last came round, on the monotonic clock. [s]
+        trouble: why readings can't be stored at the moment, with the cure; None: they can.
+    """
 
     def __init__(self, parts: IntakeParts) -> None:
         """Take up where the last commit left off."""
@@ -97,7 +104,10 @@ class Intake:
         self._caught_up_by_s = 0.0
         self._quiet_since_s: float | None = None
         self._last_stamp: datetime | None = None
+        self._stamped: tuple[Arrival, datetime, set[tuple[str, Quantity]]] | None = None
+        self._furthest: timedelta | None = None
         self.looked_s = parts.clock.monotonic()
+        self.trouble: str | None = None
         with parts.books.write() as book:
             self._corrector.catch_up(book)
             parts.board.remember(book.readings.newest(), book.actions.recent(None, 50))
@@ -109,7 +119,7 @@ class Intake:
             for reminder in book.reminders.all():
                 if reminder.active and reminder.told is None:
                     parts.board.owe(reminder.chamber)
-        self._newest_stored = max((r.time for r in parts.board.newest().values()), default=None)
+        self._newest_before = max((r.time for r in parts.board.newest().values()), default=None)
 
     # -------------------------------------------------------------- the loop
 
@@ -134,20 +144,20 @@ class Intake:
 
     def _guarded(self, work: Callable[[], None], stopping: threading.Event) -> None:
         """Do it; while the database can't be written, keep everything and try again."""
-        told = False
         while True:
             try:
                 work()
             except StorageError as error:
-                if not told:
+                if self.trouble is None:
                     log.error("Readings can't be stored, they wait: %s", error)  # noqa: TRY400
-                    told = True
+                self.trouble = f"Readings can't be stored, they wait: {error}"
                 self.looked_s = self._p.clock.monotonic()
                 if stopping.wait(RETRY_S):
                     return
             else:
-                if told:
+                if self.trouble is not None:
                     log.warning("Readings can be stored again.")
+                    self.trouble = None
                 return
 
     def link_up(self, link: LinkUp) -> None:
@@ -203,17 +213,17 @@ class Intake:
             said, reasons = (), (str(error),)
         for reason in reasons:
             self._reject(arrival, reason)
+        doubtful = self._clock_doubtful()
         for value in said:
-            self._place(arrival, value)
+            self._place(arrival, value, doubtful=doubtful)
 
     def _reject(self, arrival: Arrival, reason: str) -> None:
         excerpt = arrival.payload[: EXCERPT * 4].decode("utf-8", "replace")[:EXCERPT]
         self._pending.rejects.append(Reject(arrival.topic, arrival.wall, reason, excerpt))
         self._p.board.stir()
 
-    def _place(self, arrival: Arrival, said: Said) -> None:
-        """Decide what time a value has, and what becomes of it."""
-        doubtful = self._clock_doubtful()
+    def _place(self, arrival: Arrival, said: Said, *, doubtful: bool) -> None:
+        """Decide what time a value has, and what becomes of it; `doubtful`: ours may be wrong."""
         if said.time is not None:
             # Only a clock known to be good may call another one wrong: a reading refused here
             # is acknowledged and gone.
@@ -232,7 +242,7 @@ class Intake:
             self._p.board.heard(said.sensor, arrival.monotonic_s)
             self._undated(said, self._p.clock.boot, arrival.monotonic_s)
         else:
-            time = self._stamp(arrival.wall)
+            time = self._stamp_of(arrival, said)
             self._keep(Reading(time, said.sensor, said.quantity, said.value, timed=False), arrival)
 
     def _undated(self, said: Said, boot: str | None, arrived_s: float) -> None:
@@ -240,6 +250,14 @@ class Intake:
             Undated(said.sensor, said.quantity, said.value, boot, arrived_s)
         )
         self._waiting += boot is not None
+
+    def _stamp_of(self, arrival: Arrival, said: Said) -> datetime:
+        """Return the stamp of a message, one for all that it says at once."""
+        series = (said.sensor, said.quantity)
+        if self._stamped is None or self._stamped[0] is not arrival or series in self._stamped[2]:
+            self._stamped = (arrival, self._stamp(arrival.wall), set())
+        self._stamped[2].add(series)
+        return self._stamped[1]
 
     def _stamp(self, wall: datetime) -> datetime:
         """Return a stamp that no earlier message has, so that no untimed value hides another."""
@@ -249,13 +267,25 @@ class Intake:
         return wall
 
     def _clock_doubtful(self) -> bool:
-        now = self._p.clock.now()
-        newest = self._newest_stored
-        # Readings may lie this far ahead of a good clock, so only more than that is behind.
-        behind = newest is not None and now < newest - AHEAD_AT_MOST
+        """Tell whether our clock may be wrong: it is behind what it must have shown already."""
+        clock, newest = self._p.clock, self._newest_before
+        now = clock.now()
+        ran = now - EPOCH - timedelta(seconds=clock.monotonic())
+        self._furthest = ran if self._furthest is None else max(ran, self._furthest)
+        # Readings may lie this far ahead of a good clock, so only more than that is behind. Those
+        # taken in since the start don't count: a single sensor whose own clock runs ahead would
+        # have all others wait. That ours was set back shows against the clock that never steps.
+        behind = (
+            now < WRITTEN
+            or (newest is not None and now < newest - AHEAD_AT_MOST)
+            or ran < self._furthest - AHEAD_AT_MOST
+        )
         # Once in doubt it stays so until the kernel says otherwise: a clock that is forty
         # minutes slow passes the newest reading in forty minutes, and is no better for it.
-        self._doubted = (behind or self._doubted) and not self._p.clock.synchronised()
+        self._doubted = behind or self._doubted
+        if self._doubted and clock.synchronised():
+            # What was before a service vouched for the clock says nothing against it any more.
+            self._newest_before, self._furthest, self._doubted = None, ran, False
         return self._doubted
 
     def _keep(self, reading: Reading, arrival: Arrival) -> None:
@@ -269,8 +299,6 @@ class Intake:
             self._p.board.heard(reading.sensor, arrival.monotonic_s)
         self._judging.mistrust_future(reading, arrival.wall)
         self._judging.judge(reading, live=live)
-        if self._newest_stored is None or reading.time > self._newest_stored:
-            self._newest_stored = reading.time
 
     # -------------------------------------------------------------- commit
 

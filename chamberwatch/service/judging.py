@@ -219,13 +219,16 @@ class Judging:
             return 0
         told = 0
         self._advised = {}
-        newest, trends = self._board.newest(), self._board.trends()
-        doubts = self._board.doubts()
+        newest = self._board.newest()
+        trends = self._board.trends(
+            s.name for chamber in self._unsettled for s in self._house.sensors_in(chamber)
+        )
+        doubts, old_before = self._board.doubts(), self._old_before()
         for chamber, (time, live) in self._unsettled.items():
             found = needs(self._house, chamber, self._watched.values(), newest, trends, doubts)
             self._teller.settle(book, chamber, found, time)
             if live:
-                fresh = {key: r for key, r in newest.items() if r.time > self._old_before()}
+                fresh = {key: r for key, r in newest.items() if r.time > old_before}
                 found = needs(self._house, chamber, self._watched.values(), fresh, trends, doubts)
                 soon = coming(self._house, chamber, self._watched.values(), newest, time)
                 spoken = self._teller.tell(book, chamber, found, self._clock.now(), soon)

@@ -143,6 +143,14 @@ class Knowing:
             share = mind.known.standing_share.value
             mind.fresh[action.id] = _onto_walls_g(action, mind.known) * share
 
+    def forget(self, chamber: str) -> None:
+        """Draw the ways of a chamber anew from the book, since what was told of it was wrong."""
+        if chamber not in self._minds:
+            return
+        declared = declared_of(self._house.chambers[chamber])
+        with self._lock:
+            self._minds[chamber] = _Mind(declared or self._minds[chamber].known)
+
     def look(self, books: Books, now: datetime, doubts: Mapping[str, Doubt] | None = None) -> None:
         """Take in what has come since the last look, of every chamber.
 
@@ -181,7 +189,7 @@ class Knowing:
             every = book.found.within(chamber.name, week)
             actions = {a.id: a for a in book.actions.recent(chamber.name, 200)}
             exchanges = book.exchanges.within(chamber.name, week)
-        found = [f for f in every if f.confirmed is not False]
+        found = [f for f in every if not f.denied]
         with self._lock:
             mind.looked = until
             self._book(mind, chamber, self._supplied(chamber, minutes), (found, actions))

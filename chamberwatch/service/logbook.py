@@ -15,7 +15,7 @@ from chamberwatch.core.watch.action import (
     most_into_air_g,
     too_much_words,
 )
-from chamberwatch.core.watch.chamber import House
+from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.reminder import Call, Cause, Event, Reminder, State, advance, can
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
@@ -70,12 +70,8 @@ class Logbook:
         """
         declared = self.house.chamber(chamber)
         now = self.clock.now()
-        when = self._when(at, now)
-        if len(note) > LONGEST_NOTE:
-            raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
-        sprayed_g = amounts.into_air_g if amounts else None
-        if sprayed_g is not None and sprayed_g > most_into_air_g(declared.volume_l):
-            raise RefusedError(too_much_words(declared.squeeze_g))
+        when = checked_time(at, now)
+        check_told(declared, note, amounts)
         with self.books.write() as book:
             told = Action(0, chamber, deed, when, note, now, via)
             action = book.actions.add(self._measured(told, amounts))
@@ -94,10 +90,7 @@ class Logbook:
             RefusedError: such a deed has no such amount.
         """
         if amounts is not None:
-            if unfit := sorted(amounts.given() - AMOUNTS.get(action.deed, frozenset())):
-                raise RefusedError(f"“{action.deed}” has no {unfit[0]}; leave it out.")
-            first = amounts.vent_minutes if action.deed is Deed.VENTED else amounts.into_air_g
-            return replace(action, amount=first, standing_g=amounts.standing_g)
+            return with_amounts(action, amounts)
         call = ADVISED_AS.get(action.deed)
         advised = self.board.advised(action.chamber, call) if call is not None else None
         if advised is None or advised.taken or not _follows(action.at, advised.at):
@@ -113,16 +106,6 @@ class Logbook:
         advised = self.board.advised(action.chamber, call) if call is not None else None
         if call is not None and advised is not None and _follows(action.at, advised.at):
             self.board.advise(action.chamber, call, replace(advised, taken=True))
-
-    @staticmethod
-    def _when(at: datetime | None, now: datetime) -> datetime:
-        if at is None:
-            return now
-        if at > now + AHEAD_AT_MOST:
-            raise RefusedError("That time lies in the future; give the time it was done.")
-        if at < now - OLDEST_DEED:
-            raise RefusedError("That time lies more than a year back; look at the year.")
-        return at
 
     @staticmethod
     def _answer(book: Book, action: Action, now: datetime) -> None:
@@ -187,3 +170,43 @@ class Logbook:
         if episode is not None and reminder.episode != episode:
             raise RefusedError("This reminder is over; a newer one has taken its place.")
         return reminder
+
+
+def checked_time(at: datetime | None, now: datetime) -> datetime:
+    """Return when a deed was done; None: now.
+
+    Raises:
+        RefusedError: it can't have been then.
+    """
+    if at is None:
+        return now
+    if at > now + AHEAD_AT_MOST:
+        raise RefusedError("That time lies in the future; give the time it was done.")
+    if at < now - OLDEST_DEED:
+        raise RefusedError("That time lies more than a year back; look at the year.")
+    return at
+
+
+def check_told(chamber: Chamber, note: str, amounts: Amounts | None) -> None:
+    """Refuse what can't be meant.
+
+    Raises:
+        RefusedError: the note is too long, or the amount more than the air could take.
+    """
+    if len(note) > LONGEST_NOTE:
+        raise RefusedError(f"The note is longer than {LONGEST_NOTE} characters; shorten it.")
+    sprayed_g = amounts.into_air_g if amounts else None
+    if sprayed_g is not None and sprayed_g > most_into_air_g(chamber.volume_l):
+        raise RefusedError(too_much_words(chamber.squeeze_g))
+
+
+def with_amounts(action: Action, amounts: Amounts) -> Action:
+    """Return a deed with the amounts that a person said.
+
+    Raises:
+        RefusedError: such a deed has no such amount.
+    """
+    if unfit := sorted(amounts.given() - AMOUNTS.get(action.deed, frozenset())):
+        raise RefusedError(f"“{action.deed}” has no {unfit[0]}; leave it out.")
+    first = amounts.vent_minutes if action.deed is Deed.VENTED else amounts.into_air_g
+    return replace(action, amount=first, standing_g=amounts.standing_g, advised=False)

@@ -165,7 +165,7 @@ class Lookback:
         question = ""
         if found.action is None and found.confirmed is None:
             clock = found.start.astimezone(self.zone).strftime("%H:%M")
-            question = f"Looks like a {found.kind.value} at {clock} - was it?"
+            question = f"Looks like a {found.kind.value} at {clock} \N{EN DASH} was it?"
         return Shown(found, question, still_holding)
 
     def _holding(self, book: Book, chamber: Chamber, lately: Sequence[Found]) -> Found | None:

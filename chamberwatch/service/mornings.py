@@ -1,14 +1,14 @@
 """The summary of an address: when it is due, what is over since the last one, and the night."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 from typing import Any, Final
 
 from chamberwatch.core import summary_words
 from chamberwatch.core.watch.chamber import Chamber, House
-from chamberwatch.core.watch.hours import Manner, back_at, first_opening, is_away, moment
+from chamberwatch.core.watch.hours import NIGHT, Manner, back_at, first_opening, is_away, moment
 from chamberwatch.core.watch.reading import Place, Quantity, Reading
 from chamberwatch.core.watch.reminder import TASK_CALLS, Event, Move, Reminder
 from chamberwatch.service.board import Board
@@ -19,7 +19,6 @@ LATE: Final = timedelta(hours=3)
 """A summary that was missed comes as late as this, and not after."""
 
 AHEAD_DAYS: Final = 8
-NIGHT_FROM: Final = time(22)
 BEFORE_NOON: Final = 12
 STEP_S: Final = 3600.0
 AT_ONCE: Final = 500
@@ -31,10 +30,11 @@ IN_NIGHT: Final = (Quantity.HUMIDITY, Quantity.TEMPERATURE)
 
 @dataclass(frozen=True, slots=True)
 class Summed:
-    """Which summary an address had last, and which move of a reminder it went up to."""
+    """Which summary an address had last, up to which move of a reminder, and what ailed then."""
 
     day: str = ""
     move: int = 0
+    ailed: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +45,13 @@ class Mornings:
         house: what the grower declared.
         board: what was last heard.
         zone: of the site.
+        ails: what ails the watcher itself, by the name of the thing.
     """
 
     house: House
     board: Board
     zone: tzinfo
+    ails: Callable[[Book, datetime], Mapping[str, str]] = lambda *_: {}
 
     def due(self, book: Book, address: str, manner: Manner, now: datetime) -> bool:
         """Tell whether the summary of today is to be told now."""
@@ -59,11 +61,21 @@ class Mornings:
             return False
         return _last(book, address).day != today.isoformat()
 
-    def done(self, book: Book, address: str, now: datetime) -> None:
-        """Note that the summary of today was told, or that there was nothing to tell."""
+    def done(self, book: Book, address: str, now: datetime, ails: Iterable[str] = ()) -> None:
+        """Note that the summary of today was told, or that there was nothing to tell.
+
+        `ails`: the names of the things that ailed the watcher then.
+        """
         move = book.reminders.newest_move()
         day = now.astimezone(self.zone).date().isoformat()
-        book.kept.keep_text(_key(address), json.dumps({"day": day, "move": move}))
+        ailed = sorted(ails)
+        kept = {"day": day, "move": move} | ({"ailed": ailed} if ailed else {})
+        book.kept.keep_text(_key(address), json.dumps(kept))
+
+    def news_of(self, ails: Mapping[str, str], book: Book, address: str) -> list[str]:
+        """Return what of that ails the watcher since the last summary was due."""
+        known = _last(book, address).ailed
+        return [words for name, words in ails.items() if name not in known]
 
     def over(self, book: Book, address: str) -> list[str]:
         """Return what is back in order since the last summary, each as one phrase.
@@ -100,7 +112,7 @@ class Mornings:
         local = now.astimezone(self.zone)
         if local.hour >= BEFORE_NOON:
             return []
-        span = Span(moment(local.date() - timedelta(days=1), NIGHT_FROM, self.zone), now)
+        span = Span(moment(local.date() - timedelta(days=1), NIGHT[0], self.zone), now)
         return [
             summary_words.night(chamber, span.start, self._ranges(book, chamber, span), self.zone)
             for chamber in self.house.chambers.values()
@@ -171,6 +183,7 @@ def _last(book: Book, address: str) -> Summed:
         return Summed()
     try:
         said: dict[str, Any] = json.loads(text)
-        return Summed(str(said["day"]), move_number(said["move"]))
+        day, move = str(said["day"]), move_number(said["move"])
+        return Summed(day, move, frozenset(map(str, said.get("ailed", ()))))
     except (ValueError, KeyError, TypeError, OverflowError):
         return Summed()

@@ -16,7 +16,13 @@ from chamberwatch.core.watch.wetness import SUBJECT as SURFACES
 from chamberwatch.core.wording import Message
 from chamberwatch.service.board import Board, Series
 from chamberwatch.service.condensing import coldest
-from chamberwatch.service.counselling import OLD_AFTER, Counselling, speakers
+from chamberwatch.service.counselling import (
+    NOTHING_TOLD,
+    OLD_AFTER,
+    Counselling,
+    Told,
+    speakers,
+)
 from chamberwatch.service.growing.duties import Duties, TaskNow
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.refilling import words_of
@@ -74,7 +80,7 @@ class Phrasing:
         What closes by itself comes late and what is over last; dry and stale air is vented before
         it is misted.
         """
-        trends = self.board.trends()
+        trends = self.board.trends({r.evidence.sensor for r in reminders if r.evidence})
         live = [r for r in reminders if r.active and r.evidence]
         spoken = speakers(
             r.evidence for r in live if r.evidence and r.call in (Call.MIST, Call.VENT)
@@ -119,6 +125,7 @@ class Phrasing:
         if reminder.call is Call.CHECK_ALL:
             words = self._of_everything(reminder)
             return ReminderNow(reminder, words.title, words.body)
+        amounts: frozenset[Call] = frozenset()
         chamber = self.house.chambers.get(reminder.chamber)
         if chamber is None or reminder.evidence is None:
             return ReminderNow(reminder, f"{reminder.chamber}: {reminder.call}", "")
@@ -134,8 +141,8 @@ class Phrasing:
             words = words_of(chamber, reminder.evidence, active=reminder.active)
         else:
             fresh = self._fresh(reminder.evidence, newest, trends)
-            words = self._of_air(chamber, reminder, (reminder.evidence, fresh), asked)
-        return ReminderNow(reminder, words.title, words.body)
+            words, amounts = self._of_air(chamber, reminder, (reminder.evidence, fresh), asked)
+        return ReminderNow(reminder, words.title, words.body, self.closing(reminder), amounts)
 
     def _of_air(
         self,
@@ -143,8 +150,8 @@ class Phrasing:
         reminder: Reminder,
         said: tuple[Evidence, Evidence],
         asked: _Asked,
-    ) -> wording.Message:
-        """Write a reminder about the air.
+    ) -> tuple[wording.Message, frozenset[Call]]:
+        """Write a reminder about the air; tell of which deeds it says how much.
 
         Args:
             chamber: which.
@@ -156,14 +163,16 @@ class Phrasing:
         if not reminder.active:
             since = was.since or reminder.since
             when = wording.clock_words(since, self.clock.now(), self.zone) if since else ""
-            return over_words.over(self.house, chamber, reminder.call, said, when)
+            return over_words.over(self.house, chamber, reminder.call, said, when), frozenset()
         then_mist = asked.both and reminder.call is Call.VENT
         vain = self._in_vain(chamber, reminder.call, fresh)
         if vain is not None and not asked.both:
-            return vain
+            return vain, frozenset()
+        told = NOTHING_TOLD
         if asked.both and reminder.call is Call.MIST:
             words = wording.mist_after(chamber)
         else:
+            told = self._amounts(reminder, fresh, asked.spoken, then_mist=then_mist)
             words = wording.message(
                 self.house,
                 chamber,
@@ -171,10 +180,11 @@ class Phrasing:
                 fresh,
                 reminder.priority,
                 then_mist=then_mist,
-                amounts=self._amounts(reminder, fresh, asked.spoken, then_mist=then_mist),
+                amounts=told.words,
             )
             words = replace(words, body=f"{vain.body} {words.body}") if vain else words
-        return wording.with_doubt(words, fresh, self.board.doubts())
+        words = wording.with_doubt(words, fresh, self.board.doubts())
+        return words, frozenset(told.amounts)
 
     def _in_vain(self, chamber: Chamber, call: Call, fresh: Evidence) -> Message | None:
         """Return what is said where what was done had no effect."""
@@ -189,13 +199,11 @@ class Phrasing:
         spoken: Mapping[Quantity, str],
         *,
         then_mist: bool,
-    ) -> str:
+    ) -> Told:
         if self.counsel is None or wording.inside(fresh):
-            return ""
+            return NOTHING_TOLD
         now = self.clock.now()
-        return self.counsel.told(
-            reminder.chamber, reminder.call, now, spoken, then_mist=then_mist
-        ).words
+        return self.counsel.told(reminder.chamber, reminder.call, now, spoken, then_mist=then_mist)
 
     def _of_sensor(
         self, chamber: Chamber, reminder: Reminder, evidence: Evidence

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core.errors import StorageError
+from chamberwatch.core.shown_in import ShownIn
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.advice import CALLS
 from chamberwatch.core.watch.chamber import Chamber, House, Sensor
@@ -48,6 +49,7 @@ class Picturing:
         house: the chambers and their bands.
         zone: of the times in the picture.
         paint: makes PNG of SVG; None where it can't.
+        shown_in: the units that the grower likes.
     """
 
     books: Books
@@ -55,6 +57,7 @@ class Picturing:
     house: House
     zone: tzinfo
     paint: Callable[[str], bytes | None]
+    shown_in: ShownIn
 
     def of(self, row: OutRow, reminder: Reminder | None) -> bytes | None:
         """Return the picture of a message as PNG; None where it needs none, or none can be had.
@@ -91,7 +94,8 @@ class Picturing:
             ]
         if not panels:
             return None
-        return drawn(Sheet(chamber.title, tuple(panels), self.clock.now(), self.zone))
+        now = self.clock.now()
+        return drawn(Sheet(chamber.title, tuple(panels), now, self.zone, self.shown_in))
 
     def _deeds(self, book: Book, chamber: str) -> tuple[tuple[datetime, str], ...]:
         """Return what was done that moves the air, oldest first."""

@@ -153,11 +153,20 @@ class Outcome:
 class Messenger(Protocol):
     """One address."""
 
-    name: str
-    links: Links | None
-    """None: the page can't be reached from there, so messages carry no links."""
-    pictures: bool
-    """Whether a picture can go with a message."""
+    @property
+    def name(self) -> str:
+        """Return what it is called; the address itself may hold a secret."""
+        ...
+
+    @property
+    def links(self) -> Links | None:
+        """Return what makes its links; None: the page can't be reached from there."""
+        ...
+
+    @property
+    def pictures(self) -> bool:
+        """Tell whether a picture can go with a message."""
+        ...
 
     def send(self, title: str, body: str, picture: bytes | None = None) -> Outcome:
         """Hand the message over, with a picture (PNG) where there is one.

@@ -62,9 +62,17 @@ class Refilling:
             return False
         self._looked = now
         moved = False
+        # Once for all chambers: in a house of many each has reminders of its own to be read.
+        asked = {r.chamber: r for r in book.reminders.all() if r.call is Call.REFILL and r.active}
         for chamber in self._house.chambers.values():
-            if chamber.stage is not None:
-                moved |= self._settle(book, chamber, self._dwindled(book, chamber, now), now)
+            if chamber.stage is None:
+                continue
+            found = self._dwindled(book, chamber, now)
+            if found is not None:
+                moved |= self._settle(book, chamber, found, now)
+            elif chamber.name in asked:
+                book.reminders.save(*returned(asked[chamber.name], now, OVER))
+                moved = True
         return moved
 
     def _dwindled(self, book: Book, chamber: Chamber, now: datetime) -> Dwindled | None:
@@ -112,9 +120,7 @@ class Refilling:
             return None
         return vapour_g_per_m3(warm[0].mean, min(humid[0].mean, 100.0))
 
-    def _settle(self, book: Book, chamber: Chamber, found: Dwindled | None, now: datetime) -> bool:
-        if found is None:
-            return self._over(book, chamber, now)
+    def _settle(self, book: Book, chamber: Chamber, found: Dwindled, now: datetime) -> bool:
         reminder = book.reminders.of(chamber.name, Call.REFILL, "")
         moves: Sequence[Move] = ()
         if not reminder.active:
@@ -130,22 +136,11 @@ class Refilling:
             book.reminders.save(reminder, moves)
         return tell or bool(moves)
 
-    @staticmethod
-    def _over(book: Book, chamber: Chamber, now: datetime) -> bool:
-        active = [
-            r
-            for r in book.reminders.all()
-            if r.chamber == chamber.name and r.call is Call.REFILL and r.active
-        ]
-        for reminder in active:
-            book.reminders.save(*returned(reminder, now, OVER))
-        return bool(active)
-
 
 def _ended(book: Book, chamber: Chamber, span: Span) -> list[Found]:
     """Return the mistings of a span of which it is known how long they held, oldest first."""
     every = book.found.within(chamber.name, span)
-    mistings = (f for f in every if f.kind is Kind.MISTING and f.confirmed is not False)
+    mistings = (f for f in every if f.kind is Kind.MISTING and not f.denied)
     return [f for f in mistings if f.held is not None]
 
 

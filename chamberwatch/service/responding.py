@@ -230,6 +230,12 @@ class Responding:
         if changed:
             self._board.stir()
 
+    def forget(self, chamber: str) -> None:
+        """Judge the deeds of a chamber anew, since what was told of them was wrong."""
+        with self._lock:
+            judged = self._memory.judged
+            self._memory.judged = {key: one for key, one in judged.items() if key[0] != chamber}
+
     def _graces(
         self, chamber: str, found: Sequence[Found], actions: Sequence[Action]
     ) -> Mapping[tuple[str, Call], timedelta]:
@@ -239,7 +245,7 @@ class Responding:
             pairs = [
                 (f, by_id.get(f.action) if f.action is not None else None)
                 for f in found
-                if f.kind is kind and f.confirmed is not False
+                if f.kind is kind and not f.denied
             ]
             # What was told has in it what the person needs between the tap and the deed.
             told = [pair for pair in pairs if pair[1] is not None]

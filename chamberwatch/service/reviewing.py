@@ -6,8 +6,6 @@ from datetime import datetime, tzinfo
 from typing import Final
 
 from chamberwatch.core import review_words
-from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.review import week as weeks
 from chamberwatch.core.review.calming import (
     QUANTITY_OF,
     Delays,
@@ -20,9 +18,8 @@ from chamberwatch.core.review.calming import (
 from chamberwatch.core.review.episode import Episode, episodes
 from chamberwatch.core.review.quality import Quality, quality
 from chamberwatch.core.review.record import LOOK_ON, Done, Fate, Kind, Record, Telling
-from chamberwatch.core.review.week import Week
+from chamberwatch.core.review.week import Week, asked_week
 from chamberwatch.core.watch import found
-from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.core.watch.reading import Place
 from chamberwatch.core.watch.reminder import Call, Reminder
@@ -40,11 +37,6 @@ _FATES: Final[Mapping[OutState, Fate]] = {
     OutState.DROPPED: Fate.DROPPED,
 }
 _BEST_FIRST: Final = (Fate.OUT, Fate.WAITING, Fate.FOLDED, Fate.FAILED, Fate.DROPPED)
-
-_FOUND: Final[Mapping[found.Kind, Deed]] = {
-    found.Kind.MISTING: Deed.MISTED,
-    found.Kind.VENTING: Deed.VENTED,
-}
 
 A_DAY_S: Final = 86_400.0
 BUCKETS: Final = 10
@@ -115,12 +107,7 @@ class Reviewing:
             RefusedError: that is no week, or it has not begun.
         """
         now = self.clock.now()
-        present = weeks.of_moment(now, self.zone)
-        newest = weeks.read(last) if last.strip() else present
-        if newest > present:
-            raise RefusedError(
-                f"{newest.name} has not begun; the newest there can be is {present.name}."
-            )
+        newest = asked_week(last, now, self.zone)
         return tuple(self._week(newest.later(-back), now) for back in range(count))
 
     def _week(self, week: Week, now: datetime) -> WeekReview:
@@ -160,8 +147,8 @@ class Reviewing:
         """Yield what the readings show and nobody recorded or denied."""
         for chamber in self.house.chambers:
             for each in book.found.within(chamber, span):
-                if each.action is None and each.confirmed is not False:
-                    yield Done(chamber, _FOUND[each.kind], each.start, recorded=False)
+                if each.action is None and not each.denied:
+                    yield Done(chamber, found.DEEDS[each.kind], each.start, recorded=False)
 
     def _inside(self, book: Book) -> Inside:
         """Return what tells how far the air came back inside between two episodes."""

@@ -25,6 +25,7 @@ from chamberwatch.service.ports import Clock
 from chamberwatch.service.refilling import Refilling
 from chamberwatch.service.responding import Responding
 from chamberwatch.service.returning import Returning
+from chamberwatch.service.summing_up import SummingUp
 from chamberwatch.service.telling import Teller
 from chamberwatch.service.wetting import Wetting
 
@@ -70,6 +71,7 @@ class RoundsParts:
     foreseeing: Foreseeing | None = None
     responding: Responding | None = None
     refilling: Refilling | None = None
+    summing: SummingUp | None = None
 
 
 class Rounds:
@@ -94,6 +96,7 @@ class Rounds:
                 # A file that can't be written just now is no reason to end the daemon.
                 self.looked_s = self._p.clock.monotonic()
             self.search()
+            self.sum_up()
 
     def search(self) -> None:
         """Look for mistings and ventings, when it is time; nothing that goes wrong ends us."""
@@ -104,6 +107,11 @@ class Rounds:
             self._learn()
         now_s = self._p.clock.monotonic()
         self._search_s = now_s if more else now_s + SEARCH_EVERY_S
+
+    def sum_up(self) -> None:
+        """Sum up some of what is not summed up yet; nothing that goes wrong ends us."""
+        if self._p.summing is not None:
+            self._guarded("Summing readings up", self._p.summing.look)
 
     def _learn(self) -> None:
         """Learn from what was found; where one part fails, the next still learns."""

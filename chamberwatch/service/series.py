@@ -1,14 +1,14 @@
 """Readings over time, measured and derived, raw or in steps."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
-from chamberwatch.core.air.psychrometrics import air_state, dew_point_c, vpd_pa
+from chamberwatch.core.air.derived import DERIVED
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.chamber import House
-from chamberwatch.core.watch.reading import UNITS, Place, Quantity, Reading
+from chamberwatch.core.watch.reading import API_NAMES, EPOCH, UNITS, Quantity, Reading
 from chamberwatch.service.books import Book, Bucket, Span
 from chamberwatch.service.views import SeriesPage, SeriesPoint
 
@@ -19,30 +19,20 @@ PAGE: Final = 5000
 DERIVED_AT_MOST: Final = 200_000
 
 MEASURED: Final[dict[str, Quantity]] = {
-    "temperature_c": Quantity.TEMPERATURE,
-    "humidity_pct": Quantity.HUMIDITY,
-    "co2_ppm": Quantity.CO2,
-    "pressure_pa": Quantity.PRESSURE,
+    **{name: quantity for quantity, name in API_NAMES.items()},
     **{quantity.value: quantity for quantity in Quantity},
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Derived:
-    """A quantity computed from temperature [°C], humidity [%] and pressure [Pa]."""
+MINUTE: Final = timedelta(minutes=1)
 
-    unit: str
-    of: Callable[[float, float, float], float]
-
-
-DERIVED: Final[dict[str, Derived]] = {
-    "dew_point_c": Derived("°C", lambda t, rh, _p: dew_point_c(t, rh)),
-    "vpd_kpa": Derived("kPa", lambda t, rh, _p: vpd_pa(t, rh) / 1000),
-    "wet_bulb_c": Derived("°C", lambda t, rh, p: air_state(t, rh, p).wet_bulb_c),
-    "humidity_ratio_g_per_kg": Derived(
-        "g/kg", lambda t, rh, p: air_state(t, rh, p).humidity_ratio * 1000
-    ),
+SUMMED: Final[dict[str, str]] = {
+    **{name: name for name in DERIVED},
+    **{
+        asked: API_NAMES[quantity] for asked, quantity in MEASURED.items() if quantity in API_NAMES
+    },
 }
+"""The name by which summaries of a quantity are kept, by every name it may be asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +62,12 @@ def answer(book: Book, house: House, query: Query) -> SeriesPage:
         RefusedError: no such quantity, or more than can be derived at once.
     """
     house.chamber(query.chamber)
-    sensors = [s.name for s in house.sensors_in(query.chamber) if s.place is Place.AIR]
-    if query.quantity in MEASURED:
+    sensors = house.air_sensors(query.chamber)
+    summed = SUMMED.get(query.quantity)
+    if summed is not None and query.step is not None and not query.step % MINUTE:
+        points = _summed_up(book, sensors, summed, query, query.step)
+        unit = UNITS[MEASURED[summed]] if summed in MEASURED else DERIVED[summed].unit
+    elif query.quantity in MEASURED:
         quantity = MEASURED[query.quantity]
         points = _measured(book, sensors, quantity, query)
         unit = UNITS[quantity]
@@ -107,6 +101,35 @@ def _measured(
         return [_of_bucket(bucket) for bucket in buckets]
     rows = book.readings.within(sensors, quantity, query.span, query.limit + 1)
     return [SeriesPoint(r.time, r.sensor, 1, r.value, r.value, r.value) for r in rows]
+
+
+def _summed_up(
+    book: Book, sensors: Sequence[str], name: str, query: Query, step: timedelta
+) -> list[SeriesPoint]:
+    """Return steps of whole minutes from what is summed up, a few more than the limit."""
+    step_s = step // timedelta(seconds=1)
+    found: list[SeriesPoint] = []
+    start, end_at = query.span.start, query.span.end
+    length = step * min(query.limit + 1, (end_at - start) // step + 1)
+    while start < end_at and len(found) <= query.limit:
+        # Cut where a step begins, so that none is answered in two parts.
+        begun = _begun(start, step)
+        end = end_at if end_at - begun <= length else begun + length
+        said = book.summaries.columns(sensors, (name,), step_s, Span(start, end), judged=False)[
+            name
+        ]
+        columns = (said.start_s, said.number, said.least, said.mean, said.most)
+        found += [
+            SeriesPoint(EPOCH + timedelta(seconds=at), None, number, least, mean, most)
+            for at, number, least, mean, most in zip(*columns, strict=True)
+        ]
+        # In a stretch where nothing was heard for long, ever longer strides.
+        start, length = end, length if said.start_s else length * 2
+    return found
+
+
+def _begun(time: datetime, step: timedelta) -> datetime:
+    return EPOCH + (time - EPOCH) // step * step
 
 
 def _of_bucket(bucket: Bucket) -> SeriesPoint:
@@ -182,14 +205,13 @@ def _match(
 
 def _bucketed(points: Iterable[SeriesPoint], step: timedelta) -> Iterator[SeriesPoint]:
     """Average per sample in whole steps since 1970."""
-    epoch = datetime(1970, 1, 1, tzinfo=UTC)
     groups: dict[int, list[float]] = {}
     for point in points:
-        groups.setdefault((point.time - epoch) // step, []).append(point.mean)
+        groups.setdefault((point.time - EPOCH) // step, []).append(point.mean)
     for index in sorted(groups):
         values = groups[index]
         yield SeriesPoint(
-            epoch + index * step,
+            EPOCH + index * step,
             None,
             len(values),
             min(values),

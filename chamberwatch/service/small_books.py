@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Protocol
 
 from chamberwatch.core.growing.batch import Entry
+from chamberwatch.core.growing.photo import Photo
 from chamberwatch.core.watch.calibrated import Calibration
 from chamberwatch.core.watch.foretold import Foretold
 from chamberwatch.core.watch.reading import Reject
@@ -95,6 +96,30 @@ class GrowingBook(Protocol):
 
     def newest_id(self) -> int:
         """Return the id of the one told last, 0 if there is none; cheap enough for any round."""
+        ...
+
+
+class PhotosBook(Protocol):
+    """Photos of notes. A removed one keeps its row, so that its number is never used again."""
+
+    def add(self, entry: int, photo: Photo) -> Photo:
+        """Keep one that belongs to an entry; return it with its id."""
+        ...
+
+    def of(self, batch: int) -> Sequence[Photo]:
+        """Return those of a batch that are there, by id."""
+        ...
+
+    def get(self, number: int) -> Photo | None:
+        """Return one by its id, removed or not."""
+        ...
+
+    def named(self, digest: str) -> bool:
+        """Tell whether one that is there has this digest."""
+        ...
+
+    def remove(self, number: int, now: datetime) -> None:
+        """Keep that it was taken away, unless it was before."""
         ...
 
 

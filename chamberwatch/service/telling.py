@@ -22,6 +22,7 @@ from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.realarm import realarm_due
 from chamberwatch.core.watch.reminder import (
     ASKING,
+    UNTOLD,
     Call,
     Cause,
     Event,
@@ -48,7 +49,7 @@ CAUSES: Final[Mapping[Event, str]] = {
     Event.RAISED: "outside the band for longer than the delay",
     Event.WORSENED: "beyond a harm limit",
     Event.RETURNED: "back inside the band",
-    Event.SEEN: "nobody had been told",
+    Event.SEEN: UNTOLD,
 }
 
 REBANDED: Final = "inside the band that follows what grows here now"

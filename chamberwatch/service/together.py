@@ -55,8 +55,16 @@ class Together:
     address: str
     now: datetime
 
-    def say(self, waited: Sequence[OutRow], over: Sequence[str], night: Sequence[str]) -> None:
+    def say(
+        self,
+        waited: Sequence[OutRow],
+        over: Sequence[str],
+        night: Sequence[str],
+        ailing: Sequence[str] = (),
+    ) -> None:
         """Say in one message what has waited and is still true, what is over, and the night.
+
+        What ails the watcher itself comes last.
 
         One thing alone stays a message of its own, with its links; the rest stands below it.
         """
@@ -64,15 +72,16 @@ class Together:
         told = self._worded([row for row in true if row.kind is not OutKind.RETURNED])
         back = [row for row in true if row.kind is OutKind.RETURNED]
         over = over or [row.title for row in back]
+        beside = [*night, *summary_words.itself(ailing)]
         if len(told) == 1:
             self.within(back)
-            self._alone(*told[0], summary_words.beside(over, night))
-        elif not told and not night and len(over) == len(back) == 1:
+            self._alone(*told[0], summary_words.beside(over, beside))
+        elif not told and not beside and len(over) == len(back) == 1:
             self._alone(back[0], Message(back[0].title, back[0].body), ())
-        elif told or over or night:
+        elif told or over or beside:
             self.within([*back, *(row for row, _ in told)])
             still = self._still({row.reminder for row, _ in told})
-            words = summary_words.summary([w for _, w in told], over, night, still)
+            words = summary_words.summary([w for _, w in told], over, beside, still)
             self._one_for_all(told, words)
 
     def _still(self, besides: Collection[int]) -> list[str]:

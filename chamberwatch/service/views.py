@@ -2,11 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 
 from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread
+from chamberwatch.core.backups import BackupStand
 from chamberwatch.core.self_check import SelfCheck
 from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.chamber import Chamber, Sensor
@@ -15,9 +16,9 @@ from chamberwatch.core.watch.device import Device
 from chamberwatch.core.watch.doubt import Doubt
 from chamberwatch.core.watch.effect import Effect
 from chamberwatch.core.watch.judgement import Judgement
-from chamberwatch.core.watch.outlook import HoldAnswer
+from chamberwatch.core.watch.outlook import Foreseen, HoldAnswer
 from chamberwatch.core.watch.reading import Quantity, Reading
-from chamberwatch.core.watch.reminder import Priority, Reminder
+from chamberwatch.core.watch.reminder import Call, Priority, Reminder
 from chamberwatch.core.watch.situation import Situation
 
 
@@ -42,11 +43,21 @@ class SensorNow:
 
 @dataclass(frozen=True, slots=True)
 class ReminderNow:
-    """A live reminder with the words of this moment."""
+    """A live reminder with the words of this moment.
+
+    Attributes:
+        reminder: which.
+        title: what is asked for.
+        body: why, what to aim at, and how much.
+        closing: its value is back inside its band; it only waits to be sure, and asks for nothing.
+        amounts: of which deeds the body says how much.
+    """
 
     reminder: Reminder
     title: str
     body: str
+    closing: bool = False
+    amounts: frozenset[Call] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,10 +95,19 @@ class CounselNow:
 
 @dataclass(frozen=True, slots=True)
 class HoldNow:
-    """The answer to “will it hold?”, and the same in words."""
+    """The answer to “will it hold?”, the same in words, and how the humidity would go.
+
+    Attributes:
+        answer: what follows.
+        words: the same in words.
+        as_it_is: the humidity till then, if nobody does anything; empty where it isn't drawn.
+        misted: the humidity if it is misted as the answer says; empty where it says nothing.
+    """
 
     answer: HoldAnswer
     words: str
+    as_it_is: tuple[Foreseen, ...] = ()
+    misted: tuple[Foreseen, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +194,8 @@ class Health:
         outbox_waiting: messages that wait because their address can't be reached.
         version: of chamberwatch.
         checks: what it found when it looked itself over.
+        undelivered: those of the troubles that are about messages.
+        backup: what is known of the last backup, and when one is made each night, if one is.
     """
 
     well: bool
@@ -189,6 +211,8 @@ class Health:
     outbox_waiting: int
     version: str
     checks: tuple[SelfCheck, ...] = ()
+    undelivered: tuple[str, ...] = ()
+    backup: tuple[BackupStand, time | None] = (BackupStand(), None)
 
 
 @dataclass(frozen=True, slots=True)

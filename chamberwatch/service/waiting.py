@@ -147,10 +147,12 @@ class _Desk:
         together, mornings = self._together(), self.parts.mornings
         true = together.still_true(waited)
         over = mornings.over(self.book, self.address)
-        says = bool(true or over) or self.manner.summary_always
+        ails = mornings.ails(self.book, self.now)
+        ailing = mornings.news_of(ails, self.book, self.address)
+        says = bool(true or over or ailing) or self.manner.summary_always
         night = mornings.night(self.book, self.now) if says else []
-        mornings.done(self.book, self.address, self.now)
-        together.say(true, over, night)
+        mornings.done(self.book, self.address, self.now, ails)
+        together.say(true, over, night, ailing)
 
     def _together(self) -> Together:
         parts = self.parts

@@ -12,7 +12,16 @@ from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.settings.patience import PatienceSettings
-from chamberwatch.settings.values import Length, Name, Number, Part, TimeOfDay, Whole, between
+from chamberwatch.settings.values import (
+    Length,
+    Line,
+    Name,
+    Number,
+    Part,
+    TimeOfDay,
+    Whole,
+    between,
+)
 
 
 class StatedStage(StrEnum):
@@ -33,7 +42,7 @@ class ChamberSettings(Part):
     """One body of air."""
 
     name: Name
-    title: str = ""
+    title: Line = ""
     volume_l: Number | None = Field(default=None, gt=0.0, le=100_000.0)
     shelves: tuple[Name, ...] = Field(default=(), max_length=24)
     stage: StatedStage | None = None

@@ -8,10 +8,11 @@ import difflib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, TypeGuard
 
 from chamberwatch.core.watch.device import Kind
 from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.core.watch.wired import MAKES, WiredKind
 from chamberwatch.settings.values import NAME
 
 TERMINAL: Final = "terminal"
@@ -24,6 +25,9 @@ _ONLY_WITH: Final = {
     "battery_low_v": Quantity.BATTERY,
 }
 """Keys of a sensor that say something of one quantity it reads."""
+
+ADDRESSES: Final = range(0x08, 0x78)
+"""What a device on a bus can have."""
 
 OUT: Final = "chamberwatch"
 """Below this chamberwatch speaks, unless another prefix is given."""
@@ -57,7 +61,8 @@ def cross_faults(content: Mapping[str, Any]) -> Found:
         content: of the file, with the password from elsewhere in it.
     """
     kinds = {
-        kind: list(_entries(content, kind)) for kind in ("chamber", "sensor", "device", "notify")
+        kind: list(_entries(content, kind))
+        for kind in ("chamber", "sensor", "device", "notify", "wired")
     }
     for kind, entries in kinds.items():
         yield from _doubles(kind, [entry.name for entry in entries])
@@ -73,6 +78,10 @@ def cross_faults(content: Mapping[str, Any]) -> Found:
         yield from _place(sensor, chambers, whole=whole)
         yield from _of_no_reading(sensor)
         yield from _where_we_speak(sensor, out)
+    for wired in kinds["wired"]:
+        yield from _of_its_kind(wired)
+        yield from _where_we_speak(wired, out)
+    yield from _one_place_twice(kinds["wired"])
     for device in kinds["device"]:
         yield from _works_in(device, chambers, whole=whole)
     for address in kinds["notify"]:
@@ -177,8 +186,52 @@ def _broker(mqtt: Mapping[str, Any]) -> Found:
     file = mqtt.get("ca_file")
     if file and isinstance(file, str) and mqtt.get("tls", False) is False:
         yield "mqtt.ca_file", file, "Set tls = true, or take it out."
-    if mqtt.get("password") and not mqtt.get("username"):
-        yield "mqtt.username", None, "A password needs a username; add it."
+    for who in ("", "wired_"):
+        if mqtt.get(f"{who}password") and not mqtt.get(f"{who}username"):
+            yield f"mqtt.{who}username", None, "A password needs a username; add it."
+
+
+def _kind_of(wired: _Entry) -> WiredKind | None:
+    kind = wired.text("kind")
+    return WiredKind(kind) if kind in set(WiredKind) else None
+
+
+def _on_a_bus(address: object) -> TypeGuard[int]:
+    """Tell whether that can be an address; else the shape of the file says what is wrong."""
+    whole = isinstance(address, int) and not isinstance(address, bool)
+    return whole and address in ADDRESSES
+
+
+def _of_its_kind(wired: _Entry) -> Found:
+    """Yield what does not go with the kind of a sensor on wires."""
+    kind, address = _kind_of(wired), wired.content.get("address")
+    if kind is None:
+        return
+    make = MAKES[kind]
+    if _on_a_bus(address) and address not in make.addresses:
+        known = " or ".join(f"0x{one:02x}" for one in make.addresses)
+        cure = f"0x{address:02x} is none of an {make.title}, which has {known}; correct it."
+        yield f"{wired.key}.address", address, cure
+    if make.pressures_pa is None:
+        for key in ("self_calibration", "self_heating_k"):
+            if key in wired.content:
+                cure = f"Only a CO2 sensor has this; an {make.title} has none. Take it out."
+                yield f"{wired.key}.{key}", wired.content[key], cure
+
+
+def _one_place_twice(entries: Sequence[_Entry]) -> Found:
+    taken: dict[tuple[int, int], str] = {}
+    for wired in entries:
+        kind, bus = _kind_of(wired), wired.content.get("bus", 1)
+        if kind is None or not isinstance(bus, int):
+            continue
+        others = MAKES[kind].addresses
+        address = wired.content.get("address", others[0])
+        owner = taken.setdefault((bus, address), wired.name) if _on_a_bus(address) else wired.name
+        if owner != wired.name:
+            cure = f"{owner} has 0x{address:02x} on bus {bus}; give one of them another bus"
+            cure += " or address." if len(others) > 1 else "."
+            yield f"{wired.key}.address", wired.content.get("address"), cure
 
 
 def _where_we_speak(sensor: _Entry, out: object) -> Found:

@@ -8,7 +8,8 @@ from typing import Annotated, Any, Protocol
 from pydantic import BeforeValidator, Field
 
 from chamberwatch.core.errors import Fault
-from chamberwatch.core.growing.rotation.plan import LEAST_KG, MOST_KG, Wanted, lacking, unfit
+from chamberwatch.core.growing.rotation.plan import LEAST_KG, MOST_KG, Wanted
+from chamberwatch.core.growing.rotation.takes import lacking, unfit
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.settings.values import NAME, Number, Part
 

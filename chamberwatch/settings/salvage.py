@@ -42,8 +42,12 @@ _WHOLE: Final[dict[str, tuple[str, ...]]] = {
     "sensor": ("name", "chamber", "topic", "reads"),
     "notify": ("name", "to"),
     "device": ("name", "chamber", "kind"),
+    "wired": ("name", "kind"),
     "rotation": ("species", "kg_per_week", "batch_dry_g"),
 }
+_OF_WIRED: Final[dict[str, Any]] = {"kind": "sht4x"}
+"""Stand-ins that are others for a sensor on wires."""
+
 # A sensor's payload, reads and time are judged together: a fault in one makes others look wrong.
 _TOGETHER: Final = ("payload", "reads", "time")
 # And so are a device's kind, amount and cycle.
@@ -109,16 +113,22 @@ def _take_out(rest: dict[str, Any], fault: Found) -> None:
     if isinstance(parent, dict):
         parent.pop(last, None)
         if path and last in _STAND_INS and fault.kind != "extra_forbidden":
-            parent[last] = copy.deepcopy(_STAND_INS[str(last)])
+            parent[last] = _stand_in(str(path[0]), str(last))
     elif isinstance(parent, list) and isinstance(last, int):
         entry = len(path) == 1
         if entry and fault.kind == "value_error" and isinstance(parent[last], dict):
             _make_fit(parent[last])
         elif entry:
             # The entries after it keep their numbers.
-            parent[last] = {key: copy.deepcopy(_STAND_INS[key]) for key in _WHOLE[str(path[0])]}
+            section = str(path[0])
+            parent[last] = {key: _stand_in(section, key) for key in _WHOLE[section]}
         else:
             del parent[last]
+
+
+def _stand_in(section: str, key: str) -> Any:  # noqa: ANN401 - any TOML value
+    others = _OF_WIRED if section == "wired" else {}
+    return copy.deepcopy(others.get(key, _STAND_INS[key]))
 
 
 def _make_fit(entry: dict[str, Any]) -> None:

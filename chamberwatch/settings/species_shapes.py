@@ -9,7 +9,7 @@ import copy
 from collections.abc import Iterator, Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, Field, StrictBool, ValidationError
 from pydantic_core import ErrorDetails
@@ -18,7 +18,7 @@ from chamberwatch.core.errors import Fault
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.species import Mark
 from chamberwatch.settings.patience import AskedPriority, PatienceSettings, QuantityPatience
-from chamberwatch.settings.values import Name, Number, Part
+from chamberwatch.settings.values import IN_ONE_LINE, Name, Number, Part
 from chamberwatch.settings.wording import CURES, key_words, near, one_line, shown
 
 OF_SPECIES: Final = ("flushes", "days_between", "efficiency_pct", "water_pct")
@@ -105,8 +105,8 @@ class SpeciesShape(Part):
 
     name: Name | None = None
     like: str | None = None
-    title: str | None = Field(default=None, min_length=1, max_length=60)
-    latin: str | None = Field(default=None, min_length=1, max_length=80)
+    title: Annotated[str, Field(min_length=1, max_length=60), IN_ONE_LINE] | None = None
+    latin: Annotated[str, Field(min_length=1, max_length=80), IN_ONE_LINE] | None = None
     soaked: StrictBool | None = None
     pick_when: str | None = Field(default=None, max_length=300)
     notes: tuple[str, ...] | None = Field(default=None, max_length=24)

@@ -7,7 +7,8 @@ from urllib.parse import urlsplit
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Strict
 
-from chamberwatch.settings.duration import length
+from chamberwatch.core.sentence import plain
+from chamberwatch.settings.duration import length, long_length
 
 NAME: Final = re.compile(r"[a-z0-9][a-z0-9-]{0,40}")
 TIME_OF_DAY: Final = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)")
@@ -17,6 +18,15 @@ MIDNIGHT: Final = "24:00"
 def _name(text: str) -> str:
     if not NAME.fullmatch(text):
         raise ValueError("Use small letters, digits and hyphens, such as tent or tent-2.")
+    return text
+
+
+def _line(text: str) -> str:
+    if plain(text) != text or "\n" in text:
+        raise ValueError(
+            "Write it in one line, without control characters and without signs that turn the "
+            "direction of writing; letters of every language are fine."
+        )
     return text
 
 
@@ -64,7 +74,10 @@ def between(shortest: timedelta, longest: timedelta, cure: str) -> AfterValidato
 
 
 Name = Annotated[str, BeforeValidator(lambda v: _name(v) if isinstance(v, str) else v)]
+IN_ONE_LINE: Final = AfterValidator(_line)
+Line = Annotated[str, IN_ONE_LINE]
 Length = Annotated[timedelta, BeforeValidator(length)]
+LongLength = Annotated[timedelta, BeforeValidator(long_length)]
 TimeOfDay = Annotated[time, BeforeValidator(_time_of_day)]
 Window = Annotated[tuple[time, time], BeforeValidator(_window)]
 # Without Strict, true would be taken for 1 and "120" for 120.

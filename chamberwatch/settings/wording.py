@@ -10,6 +10,8 @@ from typing import Any, Final, get_args
 from pydantic import BaseModel
 
 from chamberwatch.core.errors import Fault
+from chamberwatch.core.sentence import plain
+from chamberwatch.core.shown_in import TemperatureUnit, WeightUnit
 from chamberwatch.core.watch.device import Kind
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.settings.chambers import StatedStage
@@ -20,7 +22,7 @@ from chamberwatch.settings.speaking import SpeakingSettings
 
 LONGEST: Final = 60
 _QUANTITIES: Final = tuple(q.value for q in Quantity)
-_LISTS: Final = ("chamber", "sensor", "notify", "device", "rotation")
+_LISTS: Final = ("chamber", "sensor", "notify", "device", "wired", "rotation")
 _IN_LISTS: Final = {
     "shelves": '["top", "bottom"]',
     "visits": '["07:30", "18:00"]',
@@ -30,8 +32,19 @@ _IN_LISTS: Final = {
 }
 """Examples of what is a list of values."""
 
+_WORDS: Final[Mapping[str, type[StrEnum]]] = {
+    "kind": Kind,
+    "priority": AskedPriority,
+    "temperature": TemperatureUnit,
+    "weight": WeightUnit,
+}
+"""Keys that take one of a few words."""
+
 _NO_SECRETS: Final = tuple((key,) for key in ("name", *SpeakingSettings.model_fields))
 """Keys of an address that may be shown; any other may be the address itself, misspelt."""
+
+_WITH_PASSWORD: Final = ("mqtt", "database")
+"""Sections in which somebody may have written a password."""
 
 CURES: Final[dict[str, str]] = {
     "missing": "Add it; it is needed.",
@@ -73,6 +86,8 @@ def shown(value: object) -> str:
     # JSON writes texts, truths and lists as TOML does, but not the number that is none.
     as_is = isinstance(value, float)
     text = str(value) if as_is else json.dumps(value, ensure_ascii=False, default=str)
+    # What turns the direction of writing would turn the rest of the line, too.
+    text = "".join(c if plain(c) == c else f"\\u{ord(c):04x}" for c in text)
     return text if len(text) <= LONGEST else text[: LONGEST - 3] + "..."
 
 
@@ -82,8 +97,10 @@ def _kept_back(found: Found) -> bool:
     says_nothing = found.kind == "missing" or where[-1:] == (found.given,)
     in_notify = where[0] == "notify" and where[2:3] not in _NO_SECRETS
     in_address = where[0] == "sign_of_life" and where[1:] != ("every",)
-    misspelt = found.kind == "extra_forbidden" and (len(where) == 1 or where[0] == "mqtt")
-    secret = in_notify or in_address or misspelt or where == ("mqtt",)
+    misspelt = found.kind == "extra_forbidden" and (len(where) == 1 or where[0] in _WITH_PASSWORD)
+    whole = where[0] in _WITH_PASSWORD and len(where) == 1
+    no_text = where == ("database", "url") and not isinstance(found.given, str)
+    secret = in_notify or in_address or misspelt or whole or no_text
     return says_nothing or secret
 
 
@@ -109,9 +126,7 @@ def _choices(where: Sequence[int | str]) -> tuple[str, ...]:
     """Return the words that one of must stand there."""
     if "reads" in where:
         return _QUANTITIES
-    known: type[StrEnum] = {"kind": Kind, "priority": AskedPriority}.get(
-        str(where[-1]), StatedStage
-    )
+    known = _WORDS.get(str(where[-1]), StatedStage)
     return tuple(word.value for word in known)
 
 
@@ -160,7 +175,7 @@ def _keys_beside(where: Sequence[int | str]) -> list[str]:
         inner = _model_in(field.annotation) if field else None
         model = inner or model
     known = ((field.alias or name) for name, field in model.model_fields.items())
-    return [name for name in known if name != "password"]
+    return [name for name in known if not name.endswith("password")]
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - a type expression

@@ -1,11 +1,17 @@
 """One daemon for one database: a lock beside the file, held for as long as it runs."""
 
 import fcntl
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from chamberwatch.core.errors import StorageError
+
+
+def _lock_of(path: Path) -> Path:
+    # resolve: two names of one database must not make two locks.
+    return path.resolve().with_name(f"{path.resolve().name}.lock")
 
 
 @contextmanager
@@ -21,8 +27,7 @@ def alone_with(path: Path) -> Iterator[None]:
     Raises:
         StorageError: another daemon runs with it, or the lock can't be made.
     """
-    # resolve: two names of one database must not make two locks.
-    lock = path.resolve().with_name(f"{path.resolve().name}.lock")
+    lock = _lock_of(path)
     try:
         file = lock.open("ab")
     except OSError as exc:
@@ -31,6 +36,10 @@ def alone_with(path: Path) -> Iterator[None]:
             "chamberwatch the right to write in that folder."
         ) from exc
     with file:
+        if os.geteuid() == 0:
+            # A command that root runs must not leave a lock that the service can't open.
+            folder = lock.parent.stat()
+            os.fchown(file.fileno(), folder.st_uid, folder.st_gid)
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError as exc:
@@ -43,3 +52,29 @@ def alone_with(path: Path) -> Iterator[None]:
                 "this machine, not on a network drive."
             ) from exc
         yield
+
+
+def is_taken(path: Path) -> bool:
+    """Tell whether a daemon runs with a database, or a command that keeps daemons off it.
+
+    Args:
+        path: of the database; neither it nor its folder need be there.
+
+    Raises:
+        StorageError: the lock can't be looked at.
+    """
+    lock = _lock_of(path)
+    try:
+        # Shared, and only for a moment: two who look don't take each other for a daemon.
+        with lock.open("rb") as file:
+            fcntl.flock(file, fcntl.LOCK_SH | fcntl.LOCK_NB)
+    except FileNotFoundError:
+        return False
+    except BlockingIOError:
+        return True
+    except OSError as exc:
+        raise StorageError(
+            f"The lock {lock} can't be looked at ({exc.strerror}). Ask with the right to read in "
+            "that folder: sudo -u chamberwatch, or as root."
+        ) from exc
+    return False

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import datetime
-from pathlib import Path
 from typing import Final
 
 from sqlalchemy import Connection, Engine, inspect
@@ -12,23 +11,22 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.storage import migrations
 from chamberwatch.storage.actions import SqlActions
 from chamberwatch.storage.calibrations import SqlCalibrations
-from chamberwatch.storage.engine import (
-    explained,
-    make_reader,
-    make_writer,
-    path_of,
-    prepare,
-    use_wal,
-)
+from chamberwatch.storage.carried import SqlCarried
+from chamberwatch.storage.chronicle import SqlChronicle
 from chamberwatch.storage.foretold import SqlForetold
 from chamberwatch.storage.found import SqlExchanges, SqlFound
 from chamberwatch.storage.growing import SqlGrowing
 from chamberwatch.storage.kept import SqlKept
 from chamberwatch.storage.outbox import SqlOutbox
+from chamberwatch.storage.photos import SqlPhotos
+from chamberwatch.storage.place import Place, place_of
 from chamberwatch.storage.readings import KnownSeries, SqlReadings
 from chamberwatch.storage.rejects import SqlRejects
 from chamberwatch.storage.reminders import SqlReminders
+from chamberwatch.storage.summaries import SqlSummaries
+from chamberwatch.storage.summing import SqlSumming
 from chamberwatch.storage.tables import TEXTS
+from chamberwatch.storage.thinning import SqlThinning
 from chamberwatch.storage.tokens import SqlTokens
 from chamberwatch.storage.watched import SqlWatched
 
@@ -46,22 +44,28 @@ class SqlBook:
         self.watched = SqlWatched(connection)
         self.outbox = SqlOutbox(connection)
         self.actions = SqlActions(connection)
+        self.chronicle = SqlChronicle(connection)
+        self.carried = SqlCarried(connection)
         self.calibrations = SqlCalibrations(connection)
         self.found = SqlFound(connection)
         self.exchanges = SqlExchanges(connection)
         self.foretold = SqlForetold(connection)
         self.growing = SqlGrowing(connection)
+        self.photos = SqlPhotos(connection)
         self.rejects = SqlRejects(connection)
         self.kept = SqlKept(connection)
         self.tokens = SqlTokens(connection)
+        self.summaries = SqlSummaries(connection)
+        self.summing = SqlSumming(connection)
+        self.thinning = SqlThinning(connection)
 
 
 class SqlBooks:
-    """Opens books on one file, for several threads at once. Made by `open_books`."""
+    """Opens books in one place, for several threads at once. Made by `open_books`."""
 
-    def __init__(self, path: Path, writer: Engine, reader: Engine) -> None:
+    def __init__(self, place: Place, writer: Engine, reader: Engine) -> None:
         """Take the engines over; `close` gives them up."""
-        self.path = path
+        self.place = place
         self._writer = writer
         self._reader = reader
         self._known = KnownSeries()
@@ -72,7 +76,7 @@ class SqlBooks:
         """Open for reading and writing, alone; commit at the end of the block.
 
         Raises:
-            StorageError: the file can't be used, or others held it for too long.
+            StorageError: the database can't be used, or others held it for too long.
         """
         with self._open(self._writer) as book:
             yield book
@@ -84,7 +88,7 @@ class SqlBooks:
         """Open for reading one consistent state.
 
         Raises:
-            StorageError: the file can't be used.
+            StorageError: the database can't be used.
         """
         with self._open(self._reader) as book:
             yield book
@@ -92,18 +96,18 @@ class SqlBooks:
     @contextmanager
     def _open(self, engine: Engine) -> Iterator[SqlBook]:
         if self._closed:
-            raise StorageError(f"The database {self.path} was closed. Start chamberwatch again.")
-        with explained(self.path), engine.begin() as connection:
+            raise StorageError(f"The database {self.place} was closed. Start chamberwatch again.")
+        with self.place.explained(), engine.begin() as connection:
             yield SqlBook(connection, self._known)
 
     def tidy(self) -> None:
-        """Let SQLite renew what it knows of its indexes; quick, once a day is plenty.
+        """Let it renew what it knows of its indexes; quick, once a day is plenty.
 
         Raises:
-            StorageError: the file can't be used.
+            StorageError: the database can't be used.
         """
-        with explained(self.path), self._writer.begin() as connection:
-            connection.exec_driver_sql("PRAGMA optimize")
+        with self.place.explained(), self._writer.begin() as connection:
+            self.place.tidy(connection)
 
     def close(self) -> None:
         """Close every connection. Call it when no book is open any more."""
@@ -113,28 +117,40 @@ class SqlBooks:
         self._writer.dispose()
 
 
-def open_books(url: str, now: datetime, *, wait_s: float = WAIT_S) -> SqlBooks:
+def open_books(
+    url: str,
+    now: datetime,
+    *,
+    wait_s: float = WAIT_S,
+    before_step: migrations.BeforeStep = migrations.nobody_hears,
+) -> SqlBooks:
     """Open the database, make it if it isn't there, and bring it to the newest schema.
 
     Args:
-        url: for instance sqlite:////var/lib/chamberwatch/chamberwatch.db
+        url: for instance sqlite:////var/lib/chamberwatch/chamberwatch.db, or
+            postgresql+psycopg://chamberwatch@server.home/chamberwatch
         now: kept as the time of the schema's steps, aware UTC.
         wait_s: how long a transaction waits for its turn. [s]
+        before_step: told the name of each step of the schema before an older database takes it,
+            which lasts for minutes where it is large.
 
     Raises:
         StorageError: it can't be used; the text says what to do.
     """
-    path = path_of(url)
-    prepare(path)
-    writer, reader = make_writer(path, wait_s), make_reader(path, wait_s)
-    books = SqlBooks(path, writer, reader)
+    place = place_of(url)
+    place.prepare()
+    writer, reader = place.writer(wait_s), place.reader(wait_s)
+    books = SqlBooks(place, writer, reader)
     try:
-        with explained(path):
+        with place.explained():
             # Looked at before anything is changed: it may belong to another program.
             with reader.begin() as connection:
-                migrations.check(migrations.applied(connection))
-            use_wal(writer, path, wait_s)
-            migrations.migrate(writer, now)
+                done = migrations.applied(connection)
+                migrations.check(done)
+            # In a new one there is nothing that could take long.
+            told = before_step if done else migrations.nobody_hears
+            place.settle(writer, wait_s, now)
+            migrations.migrate(writer, now, before_step=told)
     except BaseException:
         books.close()
         raise
@@ -150,14 +166,14 @@ def kept_text(url: str, name: str, *, wait_s: float = WAIT_S) -> str | None:
         wait_s: how long to wait for a turn. [s]
 
     Raises:
-        StorageError: the file can't be read.
+        StorageError: it can't be read.
     """
-    path = path_of(url)
-    if not path.exists():
+    place = place_of(url)
+    if not place.there(wait_s):
         return None
-    reader = make_reader(path, wait_s)
+    reader = place.reader(wait_s)
     try:
-        with explained(path), reader.begin() as connection:
+        with place.explained(), reader.begin() as connection:
             if not inspect(connection).has_table(TEXTS.name):
                 return None
             return SqlKept(connection).text(name)

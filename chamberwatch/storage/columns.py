@@ -1,23 +1,56 @@
-"""How values lie in columns: times, numbers and flags, in types that a STRICT table takes."""
+"""How values lie in columns: times, numbers, flags and words, alike on every kind of database."""
 
-from datetime import UTC, datetime, timedelta
+import math
+from datetime import datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import BigInteger, Integer, Text
-from sqlalchemy.dialects.postgresql import DOUBLE_PRECISION
+import sqlalchemy
+from sqlalchemy import BigInteger, Boolean, Integer
 from sqlalchemy.engine import Dialect
 from sqlalchemy.exc import DontWrapMixin
-from sqlalchemy.types import REAL, TypeDecorator, TypeEngine
+from sqlalchemy.types import DOUBLE_PRECISION, REAL, TypeDecorator, TypeEngine
 
 from chamberwatch.core.errors import StorageError
+from chamberwatch.core.watch.reading import EPOCH
 
-EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 MICROSECOND: Final = timedelta(microseconds=1)
 
-# A STRICT table of SQLite takes the words INTEGER, REAL and TEXT only; elsewhere these two would
-# be too narrow for microseconds and for a double.
-Whole: Final = Integer().with_variant(BigInteger(), "postgresql")
-Real: Final[TypeEngine[float]] = REAL().with_variant(DOUBLE_PRECISION(), "postgresql")
+POSTGRESQL: Final = "postgresql"
+
+
+class _Double(TypeDecorator[float]):
+    """A double that, as with SQLite, holds no “not a number”: such a one is nothing."""
+
+    impl = DOUBLE_PRECISION
+    cache_ok = True
+
+    def process_bind_param(self, value: float | None, dialect: Dialect) -> float | None:
+        """On the way in."""
+        return None if value is None or math.isnan(value) else value
+
+
+class _Words(TypeDecorator[str]):
+    """Words on a server, sorted by their bytes as SQLite does, and not as in a language.
+
+    No text of a server's holds a null character; here one becomes a “?”, also in what is asked
+    for.
+    """
+
+    impl = sqlalchemy.Text
+    cache_ok = True
+
+    def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:
+        """On the way in."""
+        return value if value is None or "\0" not in value else value.replace("\0", "?")
+
+
+_OF_SERVERS: Final = _Words(collation="C")
+
+# A STRICT table of SQLite takes the words INTEGER, REAL and TEXT only; elsewhere the first two
+# would be too narrow: for microseconds, for whatever number somebody asks for, and for a double.
+Whole: Final = Integer().with_variant(BigInteger(), POSTGRESQL)
+Real: Final[TypeEngine[float]] = REAL().with_variant(_Double(), POSTGRESQL)
+Text: Final = sqlalchemy.Text().with_variant(_OF_SERVERS, POSTGRESQL)
 
 
 class NaiveTimeError(StorageError, DontWrapMixin):
@@ -48,7 +81,7 @@ class UtcTime(TypeDecorator[datetime]):
 
     def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
         """Take the width that holds microseconds."""
-        wide = dialect.name == "postgresql"
+        wide = dialect.name == POSTGRESQL
         return dialect.type_descriptor(BigInteger() if wide else Integer())
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> int | None:
@@ -61,14 +94,21 @@ class UtcTime(TypeDecorator[datetime]):
 
 
 class Flag(TypeDecorator[bool]):
-    """Yes or no, kept as 1 or 0."""
+    """Yes or no, kept as 1 or 0 where a database has no type for it."""
 
     impl = Integer
     cache_ok = True
 
+    def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
+        """Take the type that conditions are made of."""
+        native = dialect.name == POSTGRESQL
+        return dialect.type_descriptor(Boolean() if native else Integer())
+
     def process_bind_param(self, value: bool | None, dialect: Dialect) -> int | None:
         """On the way in."""
-        return None if value is None else int(value)
+        if value is None or dialect.name == POSTGRESQL:
+            return value
+        return int(value)
 
     def process_result_value(self, value: int | None, dialect: Dialect) -> bool | None:
         """On the way out."""
@@ -76,11 +116,20 @@ class Flag(TypeDecorator[bool]):
 
 
 class FreeText(TypeDecorator[str]):
-    """Words that people or machines sent. What can't be written in UTF-8 becomes a “?”."""
+    """Words that people or machines sent. What can't be kept of them becomes a “?”."""
 
-    impl = Text
+    impl = sqlalchemy.Text
     cache_ok = True
+
+    def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
+        """Take the same as other words do."""
+        if dialect.name == POSTGRESQL:
+            return _OF_SERVERS
+        return dialect.type_descriptor(sqlalchemy.Text())
 
     def process_bind_param(self, value: str | None, dialect: Dialect) -> str | None:
         """On the way in."""
-        return None if value is None else value.encode("utf-8", "replace").decode("utf-8")
+        if value is None:
+            return None
+        written = value.encode("utf-8", "replace").decode("utf-8")
+        return written.replace("\0", "?") if dialect.name == POSTGRESQL else written

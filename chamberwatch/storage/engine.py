@@ -63,6 +63,11 @@ def path_of(url: str) -> Path:
         raise StorageError(f"“{url}” is not a database address. {example}.") from exc
     if parts.get_backend_name() != "sqlite":
         kind = parts.get_backend_name()
+        if kind == "postgresql":
+            raise StorageError(
+                "This needs a database in a file; that of these settings lies on a server, which "
+                "is copied and brought back there (pg_dump, pg_restore)."
+            )
         raise StorageError(f"Databases of the kind “{kind}” are not supported. {example}.")
     if not parts.database or parts.database == ":memory:" or parts.query:
         raise StorageError(f"“{url}” names no file to keep things in. {example}.")

@@ -34,7 +34,7 @@ class SqlFound:
     def get(self, number: int) -> Found | None:
         """Return one by its id."""
         row = self._connection.execute(select(FOUND).where(FOUND.c.id == number)).first()
-        return None if row is None else _found(row)
+        return None if row is None else found_of(row)
 
     def within(self, chamber: str, span: Span) -> Sequence[Found]:
         """Return what began within a span, oldest first."""
@@ -47,7 +47,7 @@ class SqlFound:
             )
             .order_by(FOUND.c.start, FOUND.c.id)
         )
-        return [_found(row) for row in self._connection.execute(asked)]
+        return [found_of(row) for row in self._connection.execute(asked)]
 
 
 class SqlExchanges:
@@ -109,7 +109,8 @@ def _columns(found: Found) -> dict[str, Any]:
     }
 
 
-def _found(row: Row[Any]) -> Found:
+def found_of(row: Row[Any]) -> Found:
+    """Return a row as what was found."""
     return Found(
         row.id,
         row.chamber,

@@ -70,31 +70,32 @@ class SqlGrowing:
 
     def of(self, batch: int) -> Sequence[Entry]:
         """Return the entries of one batch, by id; none if there is no such batch."""
-        return self._read(_ALL.where(ENTRIES.c.batch == batch))
+        return self._read(ALL_ENTRIES.where(ENTRIES.c.batch == batch))
 
     def get(self, entry: int) -> Entry | None:
         """Return one by its id."""
-        return next(iter(self._read(_ALL.where(ENTRIES.c.id == entry))), None)
+        return next(iter(self._read(ALL_ENTRIES.where(ENTRIES.c.id == entry))), None)
 
     def all(self) -> Sequence[Entry]:
         """Return the entries of every batch, by id."""
-        return self._read(_ALL)
+        return self._read(ALL_ENTRIES)
 
     def newest_id(self) -> int:
         """Return the id of the one told last, 0 if there is none; cheap enough for any round."""
         return self._connection.scalar(select(func.max(ENTRIES.c.id))) or 0
 
     def _read(self, asked: Select[Any]) -> Sequence[Entry]:
-        return [_entry(row) for row in self._connection.execute(asked.order_by(ENTRIES.c.id))]
+        return [entry_of(row) for row in self._connection.execute(asked.order_by(ENTRIES.c.id))]
 
 
 # The columns of a start are labelled, since both tables have a count.
-_ALL = select(
+ALL_ENTRIES = select(
     ENTRIES, *(column.label(f"start_{column.name}") for column in STARTS.columns)
 ).outerjoin(STARTS, STARTS.c.entry == ENTRIES.c.id)
 
 
-def _entry(row: Row[Any]) -> Entry:
+def entry_of(row: Row[Any]) -> Entry:
+    """Return a row of `ALL_ENTRIES` as an entry."""
     return Entry(
         id=row.id,
         batch=row.batch,

@@ -4,9 +4,9 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from sqlalchemy import Connection, delete, select
-from sqlalchemy.dialects.sqlite import insert
 
 from chamberwatch.service.books import Answer
+from chamberwatch.storage.dialects import insert
 from chamberwatch.storage.tables import ANSWERS, TEXTS, USED_LINKS
 
 ANSWERS_LAST: Final = timedelta(days=2)
@@ -25,14 +25,15 @@ class SqlKept:
 
     def keep_text(self, name: str, value: str) -> None:
         """Keep it in place of the former."""
-        fresh = insert(TEXTS).values(name=name, value=value)
+        fresh = insert(self._connection, TEXTS).values(name=name, value=value)
         self._connection.execute(
             fresh.on_conflict_do_update(index_elements=["name"], set_={"value": value})
         )
 
     def use_link(self, digest: str, now: datetime) -> bool:
         """Mark a link as used; return False if it was used before."""
-        fresh = insert(USED_LINKS).values(digest=digest, used=now).on_conflict_do_nothing()
+        fresh = insert(self._connection, USED_LINKS).values(digest=digest, used=now)
+        fresh = fresh.on_conflict_do_nothing()
         marked = self._connection.execute(fresh.returning(USED_LINKS.c.digest)).first()
         return marked is not None
 
@@ -56,5 +57,5 @@ class SqlKept:
             "body": answer.body,
             "kept": now,
         }
-        fresh = insert(ANSWERS).values(key=key, **values)
+        fresh = insert(self._connection, ANSWERS).values(key=key, **values)
         self._connection.execute(fresh.on_conflict_do_update(index_elements=["key"], set_=values))

@@ -6,7 +6,7 @@ from contextlib import contextmanager
 from chamberwatch.core.errors import StorageError
 from chamberwatch.storage import migrations
 from chamberwatch.storage.book import WAIT_S, SqlBooks
-from chamberwatch.storage.engine import explained, make_reader, path_of
+from chamberwatch.storage.place import place_of
 
 
 @contextmanager
@@ -16,18 +16,18 @@ def look_at(url: str) -> Iterator[SqlBooks]:
     Raises:
         StorageError: there is none, or it is not of this version.
     """
-    path = path_of(url)
-    if not path.exists():
-        raise StorageError(f"The database {path} is not there yet. Start chamberwatch run first.")
-    reader = make_reader(path, WAIT_S)
-    books = SqlBooks(path, reader, reader)
+    place = place_of(url)
+    if not place.there(WAIT_S):
+        raise StorageError(f"The database {place} is not there yet. Start chamberwatch run first.")
+    reader = place.reader(WAIT_S)
+    books = SqlBooks(place, reader, reader)
     try:
-        with explained(path), reader.begin() as connection:
+        with place.explained(), reader.begin() as connection:
             done = migrations.applied(connection)
         migrations.check(done)
         if any(name not in done for name, _ in migrations.STEPS):
             raise StorageError(
-                f"The database {path} is of an older version. Start chamberwatch run once."
+                f"The database {place} is of an older version. Start chamberwatch run once."
             )
         yield books
     finally:

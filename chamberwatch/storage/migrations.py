@@ -4,12 +4,21 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from typing import Final
 
-from sqlalchemy import Connection, Engine, insert, select
+from sqlalchemy import Connection, Engine, insert, inspect, select
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.storage.tables import MIGRATIONS
 
 Step = Callable[[Connection], None]
+BeforeStep = Callable[[str], None]
+
+
+def nobody_hears(_: str) -> None:
+    """Say nothing of a step."""
+
+
+UNFINISHED_MOVE: Final = "unfinished_move"
+"""Name of a table that stands in a database until a move into it has come to its end."""
 
 
 def _run(connection: Connection, statements: Sequence[str]) -> None:
@@ -168,12 +177,69 @@ _OF_TRUST: Final = (
     "CREATE INDEX foretold_in_chamber ON foretold (chamber, at)",
 )
 
-# In order; a new step goes to the end.
+
+def what_readings_came_to(connection: Connection) -> None:
+    """Add summaries of readings; those of before are summed up bit by bit while it runs."""
+    _run(connection, _OF_SUMMARIES)
+
+
+_OF_SUMMARIES: Final = (
+    """CREATE TABLE summaries (
+        length_s INTEGER NOT NULL, start_s INTEGER NOT NULL, quantity INTEGER NOT NULL,
+        sensor INTEGER NOT NULL, number INTEGER NOT NULL, least REAL NOT NULL,
+        total REAL NOT NULL, most REAL NOT NULL, within INTEGER NOT NULL,
+        below INTEGER NOT NULL, above INTEGER NOT NULL,
+        PRIMARY KEY (length_s, start_s, quantity, sensor)) STRICT, WITHOUT ROWID""",
+    "CREATE TABLE summed_sensors (id INTEGER PRIMARY KEY, name TEXT NOT NULL UNIQUE) STRICT",
+    """CREATE TABLE unsummed (
+        start_s INTEGER PRIMARY KEY, touched INTEGER NOT NULL,
+        counting INTEGER NOT NULL) STRICT""",
+    """CREATE TABLE late (
+        time INTEGER NOT NULL, series INTEGER NOT NULL REFERENCES series (id),
+        value REAL NOT NULL, PRIMARY KEY (time, series)) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE held (
+        sensor TEXT NOT NULL, quantity TEXT NOT NULL, since INTEGER NOT NULL, low REAL, high REAL,
+        PRIMARY KEY (sensor, quantity, since)) STRICT, WITHOUT ROWID""",
+)
+
+
+def photos_of_notes(connection: Connection) -> None:
+    """Add photos."""
+    _run(connection, _OF_PHOTOS)
+
+
+_OF_PHOTOS: Final = (
+    """CREATE TABLE photos (
+        id INTEGER PRIMARY KEY, entry INTEGER NOT NULL REFERENCES entries (id),
+        digest TEXT NOT NULL, width INTEGER NOT NULL, height INTEGER NOT NULL,
+        small_width INTEGER NOT NULL, small_height INTEGER NOT NULL, stored INTEGER NOT NULL,
+        removed INTEGER) STRICT""",
+    "CREATE INDEX photos_of_entry ON photos (entry)",
+)
+
+
+def what_was_put_right(connection: Connection) -> None:
+    """Add deeds that stand in for others, and the index a log of everything is read by."""
+    _run(connection, _OF_MENDING)
+
+
+_OF_MENDING: Final = (
+    "ALTER TABLE actions ADD COLUMN corrects INTEGER",
+    "ALTER TABLE actions ADD COLUMN withdrawn INTEGER DEFAULT 0 NOT NULL",
+    "CREATE UNIQUE INDEX actions_by_corrected ON actions (corrects)",
+    "CREATE INDEX found_by_time ON found (start)",
+)
+
+# In order; a new step goes to the end. No server has been through these: databases there begin
+# with the newest schema, so a step to come must hold on both kinds (`connection.dialect.name`).
 STEPS: Final[tuple[tuple[str, Step], ...]] = (
     ("first tables", first_tables),
     ("what the air tells", what_the_air_tells),
     ("what grows", what_grows),
     ("what can be trusted", what_can_be_trusted),
+    ("what readings came to", what_readings_came_to),
+    ("photos of notes", photos_of_notes),
+    ("what was put right", what_was_put_right),
 )
 
 
@@ -181,17 +247,20 @@ def applied(connection: Connection) -> frozenset[str]:
     """Return the names of the steps that a database has behind it; none of a new one.
 
     Raises:
-        StorageError: it holds tables, but none of ours.
+        StorageError: it holds tables, but none of ours, or not all that was to be moved there.
     """
-    names = frozenset(
-        connection.exec_driver_sql("SELECT name FROM sqlite_schema WHERE type = 'table'").scalars()
-    )
+    names = frozenset(inspect(connection).get_table_names())
     if not names:
         return frozenset()
+    if UNFINISHED_MOVE in names:
+        raise StorageError(
+            "A move into this database was begun and did not end; what is there is not whole. "
+            "Move again with chamberwatch move-database --start-over, or go on with the file."
+        )
     if MIGRATIONS.name not in names:
         raise StorageError(
-            "This database belongs to another program. Name a file of chamberwatch's own, or one "
-            "that does not exist yet."
+            "This database belongs to another program. Name one of chamberwatch's own, or one "
+            "that is new."
         )
     return frozenset(connection.execute(select(MIGRATIONS.c.name)).scalars())
 
@@ -211,7 +280,10 @@ def check(done: frozenset[str], steps: Sequence[tuple[str, Step]] = STEPS) -> No
 
 
 def migrate(
-    writer: Engine, now: datetime, steps: Sequence[tuple[str, Step]] = STEPS
+    writer: Engine,
+    now: datetime,
+    steps: Sequence[tuple[str, Step]] = STEPS,
+    before_step: BeforeStep = nobody_hears,
 ) -> tuple[str, ...]:
     """Take the steps that are missing, each in one transaction with its record.
 
@@ -219,15 +291,22 @@ def migrate(
         writer: an engine whose transactions hold the write lock from their first line.
         now: kept as the time of the steps.
         steps: what there is to take.
+        before_step: told the name of each step that is about to be taken.
 
     Returns:
         The names of the steps taken here, in order.
     """
-    return tuple(name for name, step in steps if _take(writer, now, steps, (name, step)))
+    return tuple(
+        name for name, step in steps if _take(writer, now, steps, (name, step), before_step)
+    )
 
 
 def _take(
-    writer: Engine, now: datetime, steps: Sequence[tuple[str, Step]], this: tuple[str, Step]
+    writer: Engine,
+    now: datetime,
+    steps: Sequence[tuple[str, Step]],
+    this: tuple[str, Step],
+    told: BeforeStep,
 ) -> bool:
     name, step = this
     # Looked up inside the lock: another process may have taken this step a moment ago.
@@ -236,10 +315,12 @@ def _take(
         check(done, steps)
         if name in done:
             return False
-        connection.exec_driver_sql(
-            """CREATE TABLE IF NOT EXISTS migrations (
+        told(name)
+        if not done:
+            connection.exec_driver_sql(
+                """CREATE TABLE IF NOT EXISTS migrations (
             name TEXT NOT NULL PRIMARY KEY, applied INTEGER NOT NULL) STRICT, WITHOUT ROWID"""
-        )
+            )
         step(connection)
         connection.execute(insert(MIGRATIONS).values(name=name, applied=now))
     return True

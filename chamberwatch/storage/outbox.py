@@ -38,7 +38,7 @@ class SqlOutbox:
             .where(_WAITING, OUTBOX.c.next_try <= now)
             .order_by(OUTBOX.c.priority.desc(), OUTBOX.c.created, OUTBOX.c.id)
         )
-        return [_row(row) for row in self._connection.execute(asked)]
+        return [out_row_of(row) for row in self._connection.execute(asked)]
 
     def next_try(self) -> datetime | None:
         """Return when the next waiting row is due."""
@@ -55,7 +55,7 @@ class SqlOutbox:
             .order_by(OUTBOX.c.created.desc(), OUTBOX.c.id.desc())
             .limit(limit)
         )
-        return [_row(row) for row in self._connection.execute(asked)]
+        return [out_row_of(row) for row in self._connection.execute(asked)]
 
     def waiting(self, address: str) -> Sequence[OutRow]:
         """Return all that waits for one address, due or not, oldest first."""
@@ -64,7 +64,7 @@ class SqlOutbox:
             .where(_WAITING, OUTBOX.c.address == address)
             .order_by(OUTBOX.c.created, OUTBOX.c.id)
         )
-        return [_row(row) for row in self._connection.execute(asked)]
+        return [out_row_of(row) for row in self._connection.execute(asked)]
 
     def within(self, span: Span) -> Sequence[OutRow]:
         """Return rows that were created within a span, oldest first."""
@@ -73,7 +73,7 @@ class SqlOutbox:
             .where(OUTBOX.c.created >= span.start, OUTBOX.c.created < span.end)
             .order_by(OUTBOX.c.created, OUTBOX.c.id)
         )
-        return [_row(row) for row in self._connection.execute(asked)]
+        return [out_row_of(row) for row in self._connection.execute(asked)]
 
     def sent_since(self, since: datetime) -> Sequence[OutRow]:
         """Return what went out after a time, oldest first; of what was put here lately."""
@@ -86,7 +86,7 @@ class SqlOutbox:
             )
             .order_by(OUTBOX.c.sent, OUTBOX.c.id)
         )
-        return [_row(row) for row in self._connection.execute(asked)]
+        return [out_row_of(row) for row in self._connection.execute(asked)]
 
     def save(self, row: OutRow) -> None:
         """Keep its new state.
@@ -120,7 +120,8 @@ def _columns(row: OutRow) -> dict[str, Any]:
     }
 
 
-def _row(row: Row[Any]) -> OutRow:
+def out_row_of(row: Row[Any]) -> OutRow:
+    """Return a row as a message."""
     return OutRow(
         id=row.id,
         reminder=row.reminder,

@@ -4,6 +4,7 @@ import os
 import shutil
 import sqlite3
 import threading
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
@@ -12,7 +13,9 @@ from sqlalchemy import Connection, Engine
 from chamberwatch.core.errors import StorageError
 from chamberwatch.core.self_check import Database, Disk
 from chamberwatch.storage import migrations
+from chamberwatch.storage.cut_off import KEPT_AS, CutOff
 from chamberwatch.storage.engine import explained, make_reader
+from chamberwatch.storage.kept import SqlKept
 from chamberwatch.storage.readings import KnownSeries, SqlReadings
 
 WAIT_S: Final = 2.0
@@ -57,6 +60,8 @@ def _looked_at(path: Path, engine: Engine, connection: Connection, budget_s: flo
     migrations.check(done)
     missing = len(migrations.STEPS) - len(done)
     newest = () if missing else SqlReadings(connection, KnownSeries()).newest().values()
+    kept = None if missing else SqlKept(connection).text(KEPT_AS)
+    cut_off = CutOff.read(kept) if kept is not None else None
     damage, whole = _damage(engine, budget_s)
     return Database(
         str(path),
@@ -64,7 +69,8 @@ def _looked_at(path: Path, engine: Engine, connection: Connection, budget_s: flo
         damage=damage,
         looked_through=whole,
         budget_s=budget_s,
-        newest=max((reading.time for reading in newest), default=None),
+        newest=max(newest, default=None),
+        cut_off=(cut_off.at, cut_off.commits) if cut_off is not None else None,
     )
 
 
@@ -96,3 +102,8 @@ def _damage(engine: Engine, budget_s: float) -> tuple[str, bool]:
     if late.is_set():
         return "", False
     return ("" if found == SOUND else found), True
+
+
+def versions() -> Mapping[str, str]:
+    """Return the version of the schema that this program makes, and that of SQLite."""
+    return {"schema": str(len(migrations.STEPS)), "SQLite": sqlite3.sqlite_version}

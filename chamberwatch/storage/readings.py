@@ -19,12 +19,13 @@ from sqlalchemy import (
     type_coerce,
     update,
 )
-from sqlalchemy.dialects import sqlite
 
 from chamberwatch.core.watch.reading import Quantity, Reading, Undated
 from chamberwatch.service.books import Bucket, Span
 from chamberwatch.storage.columns import MICROSECOND, UtcTime, Whole, from_micros, to_micros
 from chamberwatch.storage.counters import count_up, counted
+from chamberwatch.storage.dialects import insert as insert_or
+from chamberwatch.storage.summed import note, touch, window
 from chamberwatch.storage.tables import READINGS, SERIES, UNDATED
 
 HOUR_US: Final = 3_600_000_000
@@ -86,8 +87,10 @@ class SqlReadings:
             self._reach(reading)
         until = self._count_before(_hour(rows[-1].time))
         late = self._insert([r for r in rows if r.time < until])
-        count_up(self._connection, COUNTED, late)
-        return late + self._insert([r for r in rows if r.time >= until])
+        count_up(self._connection, COUNTED, len(late))
+        fresh = [*late, *self._insert([r for r in rows if r.time >= until])]
+        note(self._connection, fresh)
+        return len(fresh)
 
     def _reach(self, newest: Reading) -> None:
         """Make sure the series of a reading is there and is said to reach this far."""
@@ -119,12 +122,18 @@ class SqlReadings:
         ).first()
         return None if found is None else Series(found.id, found.newest_before)
 
-    def _insert(self, rows: Sequence[Reading]) -> int:
+    def _insert(self, rows: Sequence[Reading]) -> list[tuple[int, int, float]]:
+        """Keep rows; return time [us], series and value of those that are new."""
         if not rows:
-            return 0
-        # Counted by what comes back: a row count is not to be had everywhere when some rows are
+            return []
+        # Told by what comes back: a row count is not to be had everywhere when some rows are
         # left out.
-        fresh = sqlite.insert(READINGS).on_conflict_do_nothing().returning(READINGS.c.series)
+        columns = READINGS.c.time, READINGS.c.series, READINGS.c.value
+        fresh = (
+            insert_or(self._connection, READINGS)
+            .on_conflict_do_nothing()
+            .returning(type_coerce(columns[0], Whole), *columns[1:])
+        )
         values = [
             {
                 "time": r.time,
@@ -135,7 +144,8 @@ class SqlReadings:
             }
             for r in rows
         ]
-        return len(self._connection.execute(fresh, values).all())
+        found = self._connection.execute(fresh, values)
+        return [(at_us, series, value) for at_us, series, value in found]
 
     def _count_before(self, hour: datetime) -> datetime:
         """Move the counter on to all that lies before a full hour; return how far it reaches."""
@@ -176,6 +186,27 @@ class SqlReadings:
             if row is not None:
                 found[name] = Reading(row.time, *name, row.value, row.timed, row.raw)
         return found
+
+    def spoken(self, since: datetime) -> Mapping[Name, int]:
+        """Return how many readings each series has since a time; without those that have none."""
+        numbers = (
+            select(READINGS.c.series, func.count().label("number"))
+            .where(READINGS.c.time >= since)
+            .group_by(READINGS.c.series)
+            .subquery()
+        )
+        asked = select(SERIES.c.sensor, SERIES.c.quantity, numbers.c.number).join(
+            numbers, numbers.c.series == SERIES.c.id
+        )
+        return {
+            (sensor, Quantity(quantity)): number
+            for sensor, quantity, number in self._connection.execute(asked)
+        }
+
+    def first_since(self, since: datetime) -> datetime | None:
+        """Return the time of the first reading since a time; None: there is none."""
+        asked = select(READINGS.c.time).where(READINGS.c.time >= since)
+        return self._connection.scalar(asked.order_by(READINGS.c.time).limit(1))
 
     def within(
         self, sensors: Sequence[str], quantity: Quantity, span: Span, limit: int
@@ -276,7 +307,10 @@ class SqlReadings:
             }
             for r in readings
         ]
-        return self._connection.execute(renewed, rows).rowcount if rows else 0
+        if not rows:
+            return 0
+        touch(self._connection, window(self._connection), (to_micros(r.time) for r in readings))
+        return self._connection.execute(renewed, rows).rowcount
 
     def _numbers(self, sensors: Sequence[str], quantity: Quantity) -> dict[int, str]:
         """Return the series of these sensors by number, in order of their names."""

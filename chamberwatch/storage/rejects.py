@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-from sqlalchemy import Connection, delete, func, insert, select
+from sqlalchemy import Connection, delete, insert, select
 
 from chamberwatch.core.watch.reading import Reject
 from chamberwatch.storage.counters import count_up, counted
@@ -36,8 +36,8 @@ class SqlRejects:
             return
         count_up(self._connection, COUNTER, len(rows))
         self._connection.execute(insert(REJECTS), rows[-KEPT:])
-        # Rows go only from the old end, so the ids have no gaps.
-        oldest = select(func.max(REJECTS.c.id) - KEPT).scalar_subquery()
+        newest_first = select(REJECTS.c.id).order_by(REJECTS.c.id.desc())
+        oldest = newest_first.offset(KEPT).limit(1).scalar_subquery()
         self._connection.execute(delete(REJECTS).where(REJECTS.c.id <= oldest))
 
     def recent(self, limit: int = KEPT) -> Sequence[Reject]:

@@ -1,6 +1,6 @@
 """Reminders and their moves."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any, Final
 
@@ -37,12 +37,21 @@ class SqlReminders:
         asked = select(REMINDERS).order_by(REMINDERS.c.id)
         if states is not None:
             asked = asked.where(REMINDERS.c.state.in_(sorted(state.value for state in states)))
-        return [_reminder(row) for row in self._connection.execute(asked)]
+        return [reminder_of(row) for row in self._connection.execute(asked)]
 
     def get(self, number: int) -> Reminder | None:
         """Return one by its id."""
         found = self._connection.execute(select(REMINDERS).where(REMINDERS.c.id == number)).first()
-        return None if found is None else _reminder(found)
+        return None if found is None else reminder_of(found)
+
+    def named(self, chamber: str, numbers: Iterable[int]) -> Sequence[Reminder]:
+        """Return those of a chamber that have one of these ids, by id."""
+        asked = (
+            select(REMINDERS)
+            .where(REMINDERS.c.id.in_(sorted(set(numbers))), REMINDERS.c.chamber == chamber)
+            .order_by(REMINDERS.c.id)
+        )
+        return [reminder_of(row) for row in self._connection.execute(asked)]
 
     def of(self, chamber: str, call: Call, subject: str) -> Reminder:
         """Return the reminder of this cause, made (normal, with an id) if it is new."""
@@ -56,7 +65,7 @@ class SqlReminders:
         if found is None:
             fresh = insert(REMINDERS).values(_columns(Reminder(0, chamber, call, subject)))
             found = self._connection.execute(fresh.returning(*REMINDERS.columns)).one()
-        return _reminder(found)
+        return reminder_of(found)
 
     def save(self, reminder: Reminder, moves: Sequence[Move]) -> None:
         """Keep its new state and the moves that led there, each with what spoke for it.
@@ -77,7 +86,7 @@ class SqlReminders:
         asked = select(MOVES).where(MOVES.c.id > after).order_by(MOVES.c.id).limit(limit)
         if number is not None:
             asked = asked.where(MOVES.c.reminder == number)
-        return [(row.id, _move(row)) for row in self._connection.execute(asked)]
+        return [(row.id, move_of(row)) for row in self._connection.execute(asked)]
 
     def newest_move(self) -> int:
         """Return the id of the newest move, 0 if there is none."""
@@ -90,7 +99,7 @@ class SqlReminders:
             .where(MOVES.c.time >= span.start, MOVES.c.time < span.end)
             .order_by(MOVES.c.id)
         )
-        return [_move(row) for row in self._connection.execute(asked)]
+        return [move_of(row) for row in self._connection.execute(asked)]
 
     def held_at(self, moment: datetime) -> Sequence[Move]:
         """Return what was logged before a moment of each episode whose cause held then.
@@ -116,7 +125,7 @@ class SqlReminders:
             .where(MOVES.c.id >= raised.c.id, MOVES.c.time < moment)
             .order_by(MOVES.c.id)
         )
-        return [_move(row) for row in self._connection.execute(asked)]
+        return [move_of(row) for row in self._connection.execute(asked)]
 
 
 def _columns(reminder: Reminder) -> dict[str, Any]:
@@ -154,7 +163,8 @@ def _evidence_columns(evidence: Evidence | None) -> dict[str, Any]:
     }
 
 
-def _reminder(row: Row[Any]) -> Reminder:
+def reminder_of(row: Row[Any]) -> Reminder:
+    """Return a row as a reminder."""
     return Reminder(
         id=row.id,
         chamber=row.chamber,
@@ -203,7 +213,8 @@ def _move_columns(move: Move) -> dict[str, Any]:
     }
 
 
-def _move(row: Row[Any]) -> Move:
+def move_of(row: Row[Any]) -> Move:
+    """Return a row as a move."""
     return Move(
         reminder=row.reminder,
         episode=row.episode,

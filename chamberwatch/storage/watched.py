@@ -3,10 +3,10 @@
 from collections.abc import Iterable, Sequence
 
 from sqlalchemy import Connection, select
-from sqlalchemy.dialects.sqlite import insert
 
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.rule import Level, Side, Watched
+from chamberwatch.storage.dialects import insert
 from chamberwatch.storage.tables import WATCHED
 
 
@@ -47,7 +47,7 @@ class SqlWatched:
         ]
         if not rows:
             return
-        fresh = insert(WATCHED)
+        fresh = insert(self._connection, WATCHED)
         kept = {name: fresh.excluded[name] for name in ("active", "turning_since")}
         key = list(WATCHED.primary_key.columns)
         self._connection.execute(fresh.on_conflict_do_update(index_elements=key, set_=kept), rows)

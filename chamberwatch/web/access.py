@@ -15,6 +15,7 @@ from itsdangerous import BadData, URLSafeSerializer
 from chamberwatch.core.errors import LinkError
 from chamberwatch.service.books import Books
 from chamberwatch.service.ports import Answering, Clock
+from chamberwatch.web.language import _
 
 LIVES: Final = timedelta(days=2)
 # A clock that was set back a little must not make fresh links look forged.
@@ -76,13 +77,17 @@ class SignedLinks:
             issued = datetime.fromtimestamp(int(said["t"]), UTC)
         except (BadData, KeyError, TypeError, ValueError, OverflowError, OSError) as exc:
             raise LinkError(
-                "This link does not arrive as it was sent; perhaps a part of it was cut off. "
-                "Nothing was changed. Open the page instead and answer there."
+                _(
+                    "This link does not arrive as it was sent; perhaps a part of it was cut off. "
+                    "Nothing was changed. Open the page instead and answer there."
+                )
             ) from exc
         if now - issued > LIVES or issued - now > AHEAD:
             raise OldLinkError(
-                "This link is older than two days, so it no longer does anything. "
-                "Open the page to see what is asked now."
+                _(
+                    "This link is older than two days, so it no longer does anything. "
+                    "Open the page to see what is asked now."
+                )
             )
         return reminder, episode, answering
 

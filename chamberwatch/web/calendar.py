@@ -1,21 +1,16 @@
 """The calendar that phones subscribe to: what is due, what can be done, and planned starts.
 
-RFC 5545 and RFC 7986. Each window is one event of whole days, and keeps its UID while it moves.
-What was last sent of each is kept, so that a revision has a higher SEQUENCE and the time of its
-change, and nothing looks changed that isn't. There is no METHOD: the feed is a snapshot that asks
-nobody to come (RFC 5545 section 3.7.2), so DTSTAMP is the time of the last change (3.8.7.2).
+Each window is one event, and keeps its name while it moves. What was last sent of each is kept, so
+that a revision has a higher number and the time of its change, and nothing looks changed that
+isn't.
 """
 
 import hashlib
 import json
-import re
-import secrets
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass
-from datetime import UTC, date, datetime, timedelta, tzinfo
+from dataclasses import asdict
+from datetime import date, datetime, timedelta, tzinfo
 from typing import Final
-
-from icalendar import Calendar, Event, Timezone, TimezoneStandard, vDuration
 
 from chamberwatch.core.growing.due import DueKind, Window
 from chamberwatch.core.growing.due_words import start_title, task_words
@@ -24,55 +19,16 @@ from chamberwatch.core.sentence import within
 from chamberwatch.service.books import Book
 from chamberwatch.service.growing.duties import DueNow, TaskNow
 from chamberwatch.service.growing.growing import Growing
+from chamberwatch.service.whose import HOUSE, house_of
+from chamberwatch.web.calendar_entry import Dated, Sent
 from chamberwatch.web.desk import Desk
+from chamberwatch.web.language import _, marked
 
 MEDIA: Final = "text/calendar; charset=utf-8"
-PRODUCT: Final = "-//chamberwatch//growing record//EN"
-NAME: Final = "Growing"
-FETCH_EVERY: Final = timedelta(hours=3)
 
-HOUSE_NAME: Final = "calendar.house"
 SENT_NAME: Final = "calendar.sent"
 KEPT_FOR: Final = timedelta(days=400)
 """What is no longer in the feed is remembered so long: a correction may bring it back."""
-
-A_DAY: Final = timedelta(days=1)
-
-
-@dataclass(frozen=True, slots=True)
-class Dated:
-    """One event.
-
-    Attributes:
-        key: stays the same while the days move.
-        first: its first day.
-        last: its last day.
-        title: one line.
-        body: the rest.
-    """
-
-    key: str
-    first: date
-    last: date
-    title: str
-    body: str
-
-
-@dataclass(frozen=True, slots=True)
-class Sent:
-    """What was last sent of an event.
-
-    Attributes:
-        days: first and last.
-        text: digest of its words.
-        sequence: how often its days have moved.
-        changed: when days or words last changed, in s since 1970.
-    """
-
-    days: str
-    text: str
-    sequence: int
-    changed: int
 
 
 def feed(desk: Desk, growing: Growing) -> bytes:
@@ -80,15 +36,18 @@ def feed(desk: Desk, growing: Growing) -> bytes:
     now = desk.clock.now()
     dated = events(growing, now, desk.zone)
     with desk.books.read() as book:
-        house, before = book.kept.text(HOUSE_NAME), _read_back(book)
+        house, before = book.kept.text(HOUSE), _read_back(book)
     sent = revised(before, dated, now)
     if house is None or sent != before:
         with desk.books.write() as book:
             # Two phones may ask at the same moment; what the other was sent holds.
-            house = _house(book)
+            house = house_of(book.kept)
             sent = revised(_read_back(book), dated, now)
             book.kept.keep_text(SENT_NAME, json.dumps({k: asdict(s) for k, s in sent.items()}))
-    return _written(dated, sent, house)
+    # The library takes 4 MB, and many a house subscribes to no calendar.
+    from chamberwatch.web.calendar_file import written
+
+    return written(dated, sent, house)
 
 
 # ------------------------------------------------------------------ what stands in it
@@ -137,7 +96,7 @@ def _starts(growing: Growing, now: datetime, zone: tzinfo) -> Iterator[Dated]:
     today = now.astimezone(zone).date()
     for start in growing.rotating.starts():
         species = growing.table.known(start.species)
-        body = _SOON
+        body = _(_SOON)
         if start.on <= today:
             task = start_task([start], now.astimezone(zone))
             body = task_words(task, None, species, now, zone).body
@@ -145,7 +104,7 @@ def _starts(growing: Growing, now: datetime, zone: tzinfo) -> Iterator[Dated]:
         yield Dated(key, start.on, max(start.on, today), start_title(species), body)
 
 
-_SOON: Final = (
+_SOON: Final = marked(
     "The rotation plans it for this day. Order or make the spawn and have substrate ready; the "
     "day moves with what you start and pick."
 )
@@ -182,64 +141,3 @@ def revised(before: Mapping[str, Sent], dated: Iterable[Dated], now: datetime) -
 def _read_back(book: Book) -> dict[str, Sent]:
     kept = json.loads(book.kept.text(SENT_NAME) or "{}")
     return {key: Sent(**sent) for key, sent in kept.items()}
-
-
-def _house(book: Book) -> str:
-    """Return what tells this installation from others, made once and kept."""
-    house = book.kept.text(HOUSE_NAME)
-    if house is None:
-        house = secrets.token_hex(8)
-        book.kept.keep_text(HOUSE_NAME, house)
-    return house
-
-
-# ------------------------------------------------------------------ as it is written
-
-
-def _written(dated: Iterable[Dated], sent: Mapping[str, Sent], house: str) -> bytes:
-    calendar = Calendar()
-    calendar.add("prodid", PRODUCT)
-    calendar.add("version", "2.0")
-    calendar.add("uid", f"{house}@chamberwatch")
-    # NAME and REFRESH-INTERVAL are of RFC 7986; the other two are what many read in their place.
-    calendar.add("name", NAME)
-    calendar.add("x-wr-calname", NAME)
-    calendar.add("refresh-interval", FETCH_EVERY, parameters={"VALUE": "DURATION"})
-    calendar.add("x-published-ttl", vDuration(FETCH_EVERY))  # of no type that the library knows
-    for event in dated:
-        calendar.add_component(_event(event, sent[event.key], house))
-    if not calendar.subcomponents:
-        calendar.add_component(_nothing())
-    return bytes(calendar.to_ical())
-
-
-def _event(dated: Dated, sent: Sent, house: str) -> Event:
-    changed = datetime.fromtimestamp(sent.changed, UTC)
-    event = Event()
-    event.add("uid", f"{dated.key}.{house}@chamberwatch")
-    event.add("dtstamp", changed)
-    event.add("last-modified", changed)
-    event.add("sequence", sent.sequence)
-    event.add("dtstart", dated.first)
-    event.add("dtend", dated.last + A_DAY)  # the first day that is no longer in it
-    event.add("summary", _plain(dated.title))
-    event.add("description", _plain(dated.body))
-    event.add("transp", "TRANSPARENT")  # a window blocks nobody's time
-    return event
-
-
-def _plain(text: str) -> str:
-    """Return a text without what RFC 5545 section 3.1 takes in no text: control characters."""
-    return re.sub(r"[\x00-\x08\x0b-\x1f\x7f]+", " ", text)
-
-
-def _nothing() -> Timezone:
-    """Return what an empty calendar holds: section 3.6 asks for at least one component."""
-    standard = TimezoneStandard()
-    standard.add("dtstart", datetime(1970, 1, 1))  # noqa: DTZ001 - local time, by section 3.6.5
-    standard.add("tzoffsetfrom", timedelta(0))
-    standard.add("tzoffsetto", timedelta(0))
-    zone = Timezone()
-    zone.add("tzid", "UTC")
-    zone.add_component(standard)
-    return zone

@@ -1,280 +1,45 @@
 """What the web room is given to work with. It has no SQL and no rules of its own."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Protocol, cast
+from dataclasses import dataclass, field
+from typing import Final, TypeVar, cast
 from zoneinfo import ZoneInfo
 
 from fastapi import Request
 
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.watch.action import Action, Amounts, Deed
+from chamberwatch.core.shown_in import ShownIn
 from chamberwatch.core.watch.chamber import Chamber
-from chamberwatch.core.watch.found import Found, Kind
-from chamberwatch.core.watch.reading import Reject
-from chamberwatch.core.watch.reminder import Move, Reminder, State
-from chamberwatch.service.books import Books, Span
-from chamberwatch.service.calibrating import Recorded, SensorCalibrations, Told
-from chamberwatch.service.foreseeing import AheadNow
+from chamberwatch.service.books import Books
+from chamberwatch.service.claiming import Claiming
 from chamberwatch.service.growing.growing import Growing
-from chamberwatch.service.lookback import AirChanges, Mistings, Shown
-from chamberwatch.service.out_of_service import Reason
+from chamberwatch.service.growing.photos import Photos
 from chamberwatch.service.ports import Clock
-from chamberwatch.service.reviewing import WeekReview
-from chamberwatch.service.views import (
-    AddressNow,
-    ChamberNow,
-    DeedDone,
-    Health,
-    HoldNow,
-    ReminderNow,
-    SeriesPage,
-    Tried,
+from chamberwatch.service.wellness import Wellness
+from chamberwatch.web.asks import (
+    Charting,
+    Chronicling,
+    Climates,
+    Foreseeing,
+    History,
+    Lookback,
+    Reviewing,
+    Strips,
 )
-
-
-class History(Protocol):
-    """Answers every question the faces ask."""
-
-    def chambers(self) -> Sequence[Chamber]:
-        """Return the chambers and rooms in the order they were declared."""
-        ...
-
-    def now(self, name: str) -> ChamberNow:
-        """Return one chamber at this moment.
-
-        Raises:
-            UnknownNameError: no such chamber.
-        """
-        ...
-
-    def hold(self, name: str, until: datetime | None) -> HoldNow:
-        """Answer “will it hold until then?”, until the next visit for None.
-
-        Raises:
-            UnknownNameError: no such chamber.
-            RefusedError: it can't be reckoned; the text says what is missing.
-        """
-        ...
-
-    def why_no_counsel(self, name: str) -> str:
-        """Say why nothing can be reckoned of a chamber, and what to do about it.
-
-        Raises:
-            UnknownNameError: no such chamber.
-        """
-        ...
-
-    def series(
-        self, chamber: str, quantity: str, span: Span, step: timedelta | None, limit: int
-    ) -> SeriesPage:
-        """Return readings (or buckets of `step`) of one quantity, oldest first.
-
-        Raises:
-            UnknownNameError: no such chamber.
-            RefusedError: no such quantity, or a step that can't be had.
-        """
-        ...
-
-    def actions(self, chamber: str | None, limit: int) -> Sequence[DeedDone]:
-        """Return the newest deeds first, of all chambers for None, and what came of each.
-
-        Raises:
-            UnknownNameError: no such chamber.
-        """
-        ...
-
-    def reminders(self, states: frozenset[State] | None) -> Sequence[ReminderNow]:
-        """Return reminders in these states, in any state for None."""
-        ...
-
-    def moves(self, number: int | None, after: int, limit: int) -> Sequence[tuple[int, Move]]:
-        """Return moves of one reminder (of all for None) with their ids, oldest first."""
-        ...
-
-    def rejects(self, limit: int) -> Sequence[Reject]:
-        """Return the messages last refused, newest first."""
-        ...
-
-    def reject_count(self) -> int:
-        """Return how many messages were ever refused."""
-        ...
-
-    def health(self) -> Health:
-        """Return how the watcher itself is doing."""
-        ...
-
-    def pulse(self) -> int:
-        """Return a number that changes whenever something to show has changed."""
-        ...
-
-
-class Logbook(Protocol):
-    """Takes in what people say."""
-
-    def act(
-        self,
-        chamber: str,
-        deed: Deed,
-        at: datetime | None,
-        note: str,
-        via: str,
-        amounts: Amounts | None = None,
-    ) -> Action:
-        """Record a deed, now for `at` None.
-
-        Raises:
-            UnknownNameError: no such chamber.
-            RefusedError: a time that can't be right.
-        """
-        ...
-
-    def seen(self, number: int, episode: int | None, via: str) -> Reminder:
-        """Acknowledge a reminder.
-
-        Raises:
-            UnknownNameError: no such reminder.
-            RefusedError: there is nothing to acknowledge.
-        """
-        ...
-
-    def shelve(self, number: int, for_: timedelta, via: str) -> Reminder:
-        """Keep a reminder quiet for a while.
-
-        Raises:
-            UnknownNameError: no such reminder.
-            RefusedError: longer than 24 h.
-        """
-        ...
-
-
-class Serving(Protocol):
-    """Takes reminders out of service and puts them back."""
-
-    def take_out(self, number: int, reason: Reason, via: str) -> Reminder:
-        """Take one out.
-
-        Raises:
-            UnknownNameError: no such reminder.
-            RefusedError: no reason or no name, or it is out already.
-        """
-        ...
-
-    def put_back(self, number: int, who: str, via: str) -> Reminder:
-        """Put one back.
-
-        Raises:
-            UnknownNameError: no such reminder.
-            RefusedError: no name, or it is in service.
-        """
-        ...
-
-
-class Calibrating(Protocol):
-    """Takes in checks of sensors."""
-
-    def record(self, told: Told) -> Recorded:
-        """Keep what follows from a check.
-
-        Raises:
-            UnknownNameError: no such sensor.
-            RefusedError: the check can't be right.
-        """
-        ...
-
-    def of(self, name: str) -> SensorCalibrations:
-        """Return what was done to a sensor, and what it sent last.
-
-        Raises:
-            UnknownNameError: no such sensor.
-        """
-        ...
-
-
-class Lookback(Protocol):
-    """Answers what was found in the record, and takes in whether it is right."""
-
-    def mistings(self, chamber: str, span: Span, limit: int) -> Mistings:
-        """Return the newest mistings of a span.
-
-        Raises:
-            UnknownNameError: no such chamber.
-        """
-        ...
-
-    def air_changes(self, chamber: str, span: Span, limit: int) -> AirChanges:
-        """Return the newest air changes and ventings of a span.
-
-        Raises:
-            UnknownNameError: no such chamber.
-        """
-        ...
-
-    def questions(self, chamber: str, span: Span, limit: int) -> Sequence[Shown]:
-        """Return the newest of a span that nobody recorded or answered for, newest first.
-
-        Raises:
-            UnknownNameError: no such chamber.
-        """
-        ...
-
-    def confirmed(self, chamber: str, span: Span, limit: int) -> Sequence[Found]:
-        """Return the newest of a span that the grower said yes to and nobody recorded.
-
-        Raises:
-            UnknownNameError: no such chamber.
-        """
-        ...
-
-    def answer(self, chamber: str, kind: Kind, number: int, *, was_it: bool) -> Shown:
-        """Keep what the grower says to “was it?”.
-
-        Raises:
-            UnknownNameError: no such chamber, or no such event in it.
-        """
-        ...
-
-
-class Reviewing(Protocol):
-    """Looks back on weeks."""
-
-    def weeks(self, last: str = "", count: int = 1) -> tuple[WeekReview, ...]:
-        """Return weeks up to one such as 2026-W47 (empty: the present one), the newest first.
-
-        Raises:
-            RefusedError: that is no week, or it has not begun.
-        """
-        ...
-
-
-class Addresses(Protocol):
-    """Knows who is told, and tries it."""
-
-    def all(self) -> Sequence[AddressNow]:
-        """Return every address as it stands."""
-        ...
-
-    def send(self, name: str) -> Tried:
-        """Send a test message now, and wait for how it went.
-
-        Raises:
-            UnknownNameError: no such address.
-            RefusedError: one is on its way there already.
-        """
-        ...
-
-
-class Foreseeing(Protocol):
-    """Answers when limits will be reached."""
-
-    def ahead(self, name: str) -> AheadNow:
-        """Return what is known of a chamber's next hours.
-
-        Raises:
-            UnknownNameError: no such chamber.
-        """
-        ...
+from chamberwatch.web.language import _, marked
+from chamberwatch.web.tells import (
+    Addresses,
+    Amending,
+    Calibrating,
+    Editing,
+    Guiding,
+    Logbook,
+    Serving,
+)
+from chamberwatch.web.whence import Reach
+
+T = TypeVar("T")
+
+ASK_THE_DAEMON: Final = marked("Ask the daemon that takes readings.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,6 +62,18 @@ class Desk:
         addresses: who is told; None: nobody is told from here.
         names: of this machine in its home network.
         foreseeing: when limits will be reached; None: nobody looks ahead.
+        charting: what a chart shows; None: nothing is drawn here.
+        strips: what was read in the last hours; None: nobody remembers.
+        climate: how the air of a week was; None: nobody looks back.
+        photos: photos beside notes; None: none are kept here.
+        chronicle: the log; None: it is not kept here.
+        amending: puts right what was told of deeds; None: it can't be told here.
+        guided: remembers checks under way; None: nothing is checked from here.
+        shown_in: units in which temperatures and weights are written.
+        claiming: hears what nobody claims and makes sensors of it; None: nothing listens here.
+        reach: how a phone may come to these pages; None: it is not known here.
+        editing: changes the settings; None: they can't be changed here.
+        wellness: says how everything is; None: nothing here does.
     """
 
     history: History
@@ -313,11 +90,44 @@ class Desk:
     addresses: Addresses | None = None
     names: frozenset[str] = frozenset()
     foreseeing: Foreseeing | None = None
+    charting: Charting | None = None
+    strips: Strips | None = None
+    climate: Climates | None = None
+    photos: Photos | None = None
+    chronicle: Chronicling | None = None
+    amending: Amending | None = None
+    guided: Guiding | None = None
+    shown_in: ShownIn = field(default_factory=ShownIn)
+    claiming: Claiming | None = None
+    reach: Reach | None = None
+    editing: Editing | None = None
+    wellness: Wellness | None = None
 
 
 def desk_of(request: Request) -> Desk:
     """Return the desk this application was made with."""
     return cast(Desk, request.app.state.desk)
+
+
+def chamber_named(desk: Desk, name: str) -> Chamber:
+    """Return a chamber as it is declared; nothing is reckoned of its air.
+
+    Raises:
+        UnknownNameError: no such chamber.
+    """
+    found = next((each for each in desk.history.chambers() if each.name == name), None)
+    return found if found is not None else desk.history.now(name).chamber
+
+
+def _there(part: T | None, missing: str, cure: str = "") -> T:
+    """Return a part of the desk.
+
+    Raises:
+        RefusedError: it is not there.
+    """
+    if part is None:
+        raise RefusedError(f"{missing} {cure or _(ASK_THE_DAEMON)}")
+    return part
 
 
 def addresses_of(desk: Desk) -> Addresses:
@@ -326,9 +136,25 @@ def addresses_of(desk: Desk) -> Addresses:
     Raises:
         RefusedError: nobody is told from here.
     """
-    if desk.addresses is None:
-        raise RefusedError("Nobody is told from here. Ask the daemon that takes readings.")
-    return desk.addresses
+    return _there(desk.addresses, _("Nobody is told from here."))
+
+
+def wellness_of(request: Request) -> Wellness:
+    """Return what says how everything is.
+
+    Raises:
+        RefusedError: nothing here does.
+    """
+    return _there(desk_of(request).wellness, _("Nothing here tells how everything is."))
+
+
+def claiming_of(request: Request) -> Claiming:
+    """Return what hears topics that nobody claims.
+
+    Raises:
+        RefusedError: nothing listens here.
+    """
+    return _there(desk_of(request).claiming, _("Nothing listens here."))
 
 
 def growing_of(request: Request) -> Growing:
@@ -337,10 +163,16 @@ def growing_of(request: Request) -> Growing:
     Raises:
         RefusedError: it is not kept here.
     """
-    growing = desk_of(request).growing
-    if growing is None:
-        raise RefusedError("No growing record is kept here. Ask the daemon that takes readings.")
-    return growing
+    return _there(desk_of(request).growing, _("No growing record is kept here."))
+
+
+def photos_of(request: Request) -> Photos:
+    """Return the photos.
+
+    Raises:
+        RefusedError: none are kept here.
+    """
+    return _there(desk_of(request).photos, _("No photos are kept here."))
 
 
 def serving_of(request: Request) -> Serving:
@@ -349,10 +181,7 @@ def serving_of(request: Request) -> Serving:
     Raises:
         RefusedError: nothing here does.
     """
-    serving = desk_of(request).serving
-    if serving is None:
-        raise RefusedError("Nothing is taken out of service here. Ask the daemon that judges.")
-    return serving
+    return _there(desk_of(request).serving, _("Nothing is taken out of service here."))
 
 
 def reviewing_of(desk: Desk) -> Reviewing:
@@ -361,6 +190,71 @@ def reviewing_of(desk: Desk) -> Reviewing:
     Raises:
         RefusedError: nobody does here.
     """
-    if desk.reviewing is None:
-        raise RefusedError("Nobody looks back on weeks here. Ask the daemon that takes readings.")
-    return desk.reviewing
+    return _there(desk.reviewing, _("Nobody looks back on weeks here."))
+
+
+def climate_of(desk: Desk) -> Climates:
+    """Return what looks back on the air.
+
+    Raises:
+        RefusedError: nobody does here.
+    """
+    return _there(desk.climate, _("Nobody looks back on the air here."))
+
+
+def charting_of(desk: Desk) -> Charting:
+    """Return what answers what a chart shows.
+
+    Raises:
+        RefusedError: nothing here does.
+    """
+    return _there(desk.charting, _("Nothing is drawn here."))
+
+
+def chronicle_of(request: Request) -> Chronicling:
+    """Return the log.
+
+    Raises:
+        RefusedError: it is not kept here.
+    """
+    return _there(desk_of(request).chronicle, _("No log is kept here."))
+
+
+def amending_of(request: Request) -> Amending:
+    """Return what puts deeds right.
+
+    Raises:
+        RefusedError: nothing here does.
+    """
+    return _there(desk_of(request).amending, _("Nothing is put right here."))
+
+
+def editing_of(desk: Desk) -> Editing:
+    """Return what changes the settings.
+
+    Raises:
+        RefusedError: they can't be changed here.
+    """
+    return _there(
+        desk.editing,
+        _("The settings can't be changed from here."),
+        _("Change the file by hand, and start chamberwatch again."),
+    )
+
+
+def calibrating_of(request: Request) -> Calibrating:
+    """Return what takes in checks of sensors.
+
+    Raises:
+        RefusedError: nothing here does.
+    """
+    return _there(desk_of(request).calibrating, _("Calibrations are not kept here."))
+
+
+def guided_of(request: Request) -> Guiding:
+    """Return what remembers checks under way.
+
+    Raises:
+        RefusedError: nothing here does.
+    """
+    return _there(desk_of(request).guided, _("No sensor is checked from here."))

@@ -4,10 +4,13 @@
   network its addresses in numbers too, so that a page elsewhere can't reach us by pointing its own
   name at us.
 - Origin: a write that a browser marks as coming from another site is refused.
-- Body: at most 64 KiB, read before anything is done with it.
+- Body: at most 64 KiB, read before anything is done with it. A note with a photo may have more;
+  its length is looked at first, and it then goes on piece by piece, so that who isn't logged in
+  is turned away before any of it is read.
 - Headers: nothing may be loaded from outside, framed, guessed or cached by mistake.
 """
 
+import re
 from collections.abc import Iterable
 from typing import Final
 from urllib.parse import urlsplit
@@ -15,14 +18,24 @@ from urllib.parse import urlsplit
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from chamberwatch.service.growing.photos import MOST_BYTES
 from chamberwatch.web.headers import SECURITY
 from chamberwatch.web.problems import refusal
 from chamberwatch.web.whence import LOOPBACK_NAMES, address_of, host_of, on_loopback
 
 BODY_LIMIT: Final = 64 * 1024
+PHOTO_LIMIT: Final = MOST_BYTES + BODY_LIMIT
+WITH_PHOTO: Final = re.compile(r"/growing/batches/[0-9]+/note")
+PATIENCE: Final = 8 * PHOTO_LIMIT
+"""So much of a body that is too large is still taken and thrown away: a browser that can't finish
+sending shows a broken connection instead of the reason."""
 READS: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 LIVE: Final = "/live"
 
+TOO_LARGE: Final = (
+    f"A photo may have {MOST_BYTES // 2**20} MB at most. Go back, take it with fewer pixels or "
+    "send a smaller copy; the note was not recorded."
+)
 ON_LOOPBACK: Final = (
     "Open this page as http://localhost, or set web.address in the settings to the name you use."
 )
@@ -65,6 +78,9 @@ class Door:
         if scope["method"] in READS:
             await self.app(scope, receive, outward)
             return
+        if WITH_PHOTO.fullmatch(scope["path"]):
+            await self._let_pass(scope, receive, outward)
+            return
         await self._carry_in(scope, receive, outward)
 
     def _turned_away(self, scope: Scope) -> tuple[int, str, str] | None:
@@ -97,6 +113,19 @@ class Door:
             return True
         return netloc.lower() != host.lower()
 
+    async def _let_pass(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Let a body of a stated length go on in pieces; the server lets through no more."""
+        stated = Headers(scope=scope).get("content-length", "")
+        length = int(stated) if stated.isascii() and stated.isdigit() else None
+        if length is None or length > PHOTO_LIMIT:
+            await _throw_away(receive, PATIENCE)
+            answer = refusal(scope["path"], 413, TOO_LARGE, "too-large")
+            answer.headers["Connection"] = "close"
+            await answer(scope, receive, send)
+            return
+        scope.setdefault("state", {})["body"] = b""
+        await self.app(scope, receive, send)
+
     async def _carry_in(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Read the whole body first, so that a large one never gets further than this."""
         body = bytearray()
@@ -121,6 +150,15 @@ class Door:
 
         scope.setdefault("state", {})["body"] = bytes(body)
         await self.app(scope, again, send)
+
+
+async def _throw_away(receive: Receive, most: int) -> None:
+    """Take a body and keep nothing of it, up to a limit."""
+    taken, more = 0, True
+    while more and taken <= most:
+        message = await receive()
+        taken += len(message.get("body", b""))
+        more = message["type"] == "http.request" and message.get("more_body", False)
 
 
 def _dressed(scope: Scope, send: Send, *, head: bool) -> Send:

@@ -3,7 +3,8 @@
 While none is set, whoever reaches a loopback socket comes in, as at a machine nobody shares; on
 any other socket nobody does. What is open to all stands in one list, so that a new page is closed.
 
-- Open: how it looks (/static and the mark), the page to log in, the links of messages (each signed
+- Open: how it looks (/static, the mark, and what a home screen asks for, which browsers fetch
+  without a cookie), the page to log in, the links of messages (each signed
   for its one deed), the calendar (its address holds a secret), and two pages that are the same in
   every house: cautions, and the kinds of problems.
 - Closed: everything else, health too, since it shows topics and what sensors sent.
@@ -29,7 +30,9 @@ from chamberwatch.web.problems import ProblemError, refusal
 from chamberwatch.web.sessions import Sessions
 from chamberwatch.web.whence import on_loopback
 
-OPEN: Final = frozenset({"/enter", "/cautions", "/problems", "/favicon.svg", "/favicon.ico"})
+OPEN: Final = frozenset(
+    {"/enter", "/cautions", "/problems", "/favicon.svg", "/favicon.ico", "/manifest.webmanifest"}
+)
 OPEN_BELOW: Final = ("/static/", "/do/", "/calendar/")
 FOR_PROGRAMS: Final = ("/api", "/live")
 """These are never led to a page: nobody would read it."""
@@ -132,6 +135,22 @@ def refuse_token(request: Request, words: str, *, but: int | None = None) -> Non
         if token is not None and token.id == but:
             return
     raise ProblemError(403, "refused", words)
+
+
+def by_people(request: Request) -> None:
+    """Let no token change the settings; for routers whose forms write them.
+
+    An address that a token had added would go on hearing, once the token is revoked.
+
+    Raises:
+        ProblemError: it came with a token, and writes.
+    """
+    if request.method not in READS:
+        refuse_token(
+            request,
+            "A token can't change the settings. Log in on the page and do it there, or change "
+            "the file.",
+        )
 
 
 class Gate:

@@ -2,7 +2,9 @@
 
 from typing import Final
 
-OURS: Final = ("script-src", "style-src", "img-src", "connect-src", "form-action")
+OURS: Final = (
+    *("script-src", "style-src", "img-src", "connect-src", "form-action", "manifest-src"),
+)
 """What a page may use, and only from this server; everything else not at all."""
 NOBODYS: Final = ("default-src", "base-uri", "frame-ancestors")
 SENSORS_OF_A_PHONE: Final = (

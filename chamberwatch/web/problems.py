@@ -15,10 +15,12 @@ from chamberwatch.core.errors import (
     ChamberwatchError,
     ImpossibleMoveError,
     RefusedError,
+    SettingsError,
     StorageError,
     UnknownNameError,
 )
 from chamberwatch.web.headers import SECURITY
+from chamberwatch.web.language import _, marked
 from chamberwatch.web.rendering import page
 
 log = logging.getLogger(__name__)
@@ -41,56 +43,76 @@ KINDS: Final[dict[str, Kind]] = {
     for kind in (
         Kind(
             "unknown-name",
-            "Nothing has that name or number",
-            "Ask for the list and use a name or number from it.",
+            marked("Nothing has that name or number"),
+            marked("Ask for the list and use a name or number from it."),
         ),
         Kind(
             "not-valid",
-            "The request can't be read",
-            "Each entry of “errors” names the place and says what is expected there.",
+            marked("The request can't be read"),
+            marked("Each entry of “errors” names the place and says what is expected there."),
         ),
         Kind(
             "refused",
-            "It can't be done as asked",
-            "The detail says why, and what would work.",
+            marked("It can't be done as asked"),
+            marked("The detail says why, and what would work."),
         ),
         Kind(
             "conflict",
-            "It does not fit the present state",
-            "Read the reminder again; perhaps it was answered, or is over.",
+            marked("It does not fit the present state"),
+            marked("Read the reminder again; perhaps it was answered, or is over."),
         ),
         Kind(
             "key-reused",
-            "The Idempotency-Key was used for something else",
-            "Use a new key for each new request, and the old one only to repeat it unchanged.",
+            marked("The Idempotency-Key was used for something else"),
+            marked(
+                "Use a new key for each new request, and the old one only to repeat it unchanged."
+            ),
         ),
         Kind(
             "foreign-origin",
-            "The request comes from another site",
-            "Send it from this site's own pages, or from a program that sends no Origin.",
+            marked("The request comes from another site"),
+            marked("Send it from this site's own pages, or from a program that sends no Origin."),
         ),
         Kind(
             "wrong-host",
-            "This server does not answer to that name",
-            "Open it as localhost, or set web.address in the settings to the name you use.",
+            marked("This server does not answer to that name"),
+            marked(
+                "Open it as localhost, or set web.address in the settings to the name you use."
+            ),
         ),
         Kind(
             "not-logged-in",
-            "You are not logged in",
-            "Log in on the page, or send a token that chamberwatch token new NAME has made.",
+            marked("You are not logged in"),
+            marked(
+                "Log in on the page, or send a token that chamberwatch token new NAME has made."
+            ),
         ),
         Kind(
             "no-passcode",
-            "No passcode is set",
-            "Set one on the machine itself: chamberwatch passcode.",
+            marked("No passcode is set"),
+            marked("Set one on the machine itself: chamberwatch passcode."),
         ),
-        Kind("too-large", "The body is too large", "Send at most 64 KiB."),
+        Kind("too-large", marked("The body is too large"), marked("Send at most 64 KiB.")),
+        Kind(
+            "settings",
+            marked("The settings file can't be used"),
+            marked("The detail says what to mend in it; after that, read it again under Set-up."),
+        ),
         Kind(
             "storage",
-            "The database can't be used just now",
-            "Try again in a minute; if it stays so, look at the health page and the log.",
+            marked("The database can't be used just now"),
+            marked("Try again in a minute; if it stays so, look at the health page and the log."),
         ),
-        Kind("too-many", "Too many pages are open", "Close some; the page still works by itself."),
+        Kind(
+            "changing",
+            marked("The settings are being taken over"),
+            marked("Try again in a few seconds, as Retry-After says."),
+        ),
+        Kind(
+            "too-many",
+            marked("Too many pages are open"),
+            marked("Close some; the page still works by itself."),
+        ),
     )
 }
 
@@ -130,26 +152,27 @@ def refusal(path: str, status: int, detail: str, slug: str | None = None) -> Res
     """Answer an error: as a problem under /api, as a page elsewhere."""
     if path.startswith(API):
         return JSONResponse(as_problem(path, status, detail, slug), status, media_type=MEDIA)
-    title = KINDS[slug].title if slug else PAGE_TITLES.get(status, "That did not work")
-    return page("error.html", status, title=title, detail=detail)
+    title = KINDS[slug].title if slug else PAGE_TITLES.get(status, NOT_DONE)
+    return page("error.html", status, title=_(title), detail=detail)
 
 
+NOT_DONE: Final = marked("That did not work")
 PAGE_TITLES: Final[dict[int, str]] = {
-    404: "There is no such page",
-    405: "That can't be done here",
-    410: "This link has done its work",
-    422: "That could not be read",
-    500: "Something broke on our side",
+    404: marked("There is no such page"),
+    405: marked("That can't be done here"),
+    410: marked("This link has done its work"),
+    422: marked("That could not be read"),
+    500: marked("Something broke on our side"),
 }
 
 # The words of the server library are for programmers; these say what to do.
 DETAILS: Final[dict[int, str]] = {
-    404: "Nothing is kept at this address. Look at the list of what there is.",
-    405: "This address does not take that method. The Allow header says which it takes.",
-    400: "The body could not be read. Send JSON in UTF-8 (forms: urlencoded).",
+    404: marked("Nothing is kept at this address. Look at the list of what there is."),
+    405: marked("This address does not take that method. The Allow header says which it takes."),
+    400: marked("The body could not be read. Send JSON in UTF-8 (forms: urlencoded)."),
 }
 
-BROKE: Final = (
+BROKE: Final = marked(
     "The fault is ours and was written to the log. Readings go on being taken in. "
     "Try again; if it comes back, look at the health page."
 )
@@ -232,35 +255,49 @@ def _not_valid(request: Request, exc: Exception) -> Response:
 
 def _http(request: Request, exc: Exception) -> Response:
     assert isinstance(exc, HTTPException)  # noqa: S101 - registered for it alone
-    detail = DETAILS.get(exc.status_code, str(exc.detail))
-    answer = refusal(request.url.path, exc.status_code, detail)
+    path, known = request.url.path, DETAILS.get(exc.status_code)
+    detail = str(exc.detail) if known is None else _said_on(path, known)
+    answer = refusal(path, exc.status_code, detail)
     answer.headers.update(exc.headers or {})
     return answer
 
 
+def _said_on(path: str, text: str) -> str:
+    """Return a text in the language of a page; programs are answered in English."""
+    return text if path.startswith(API) else _(text)
+
+
+def _answered_with(exc: ChamberwatchError) -> tuple[int, str | None]:
+    """Return the status and the kind of problem that an error of ours is."""
+    if isinstance(exc, ProblemError):
+        return exc.status, exc.slug
+    found = (answer for kind, answer in ANSWERS.items() if isinstance(exc, kind))
+    return next(found, (OUR_FAULT, None))
+
+
+OUR_FAULT: Final = 500
+ANSWERS: Final[Mapping[type[ChamberwatchError], tuple[int, str]]] = {
+    UnknownNameError: (404, "unknown-name"),
+    ImpossibleMoveError: (409, "conflict"),
+    RefusedError: (422, "refused"),
+    SettingsError: (409, "settings"),
+    StorageError: (503, "storage"),
+}
+
+
 def _ours(request: Request, exc: Exception) -> Response:
-    status, slug = 500, None
-    match exc:
-        case ProblemError():
-            status, slug = exc.status, exc.slug
-        case UnknownNameError():
-            status, slug = 404, "unknown-name"
-        case ImpossibleMoveError():
-            status, slug = 409, "conflict"
-        case RefusedError():
-            status, slug = 422, "refused"
-        case StorageError():
-            log.error("A page or request could not be answered: %s", exc)
-            status, slug = 503, "storage"
-        case _:
-            log.error("A page or request could not be answered: %s", exc)
+    assert isinstance(exc, ChamberwatchError)  # noqa: S101 - registered for it alone
+    status, slug = _answered_with(exc)
+    if status >= OUR_FAULT and not isinstance(exc, ProblemError):
+        log.error("A page or request could not be answered: %s", exc)
     return refusal(request.url.path, status, str(exc), slug)
 
 
 def _broke(request: Request, exc: Exception) -> Response:
     """Answer a fault of ours; the server logs it with its trace."""
     del exc
-    answer = refusal(request.url.path, 500, BROKE)
+    path = request.url.path
+    answer = refusal(path, 500, _said_on(path, BROKE))
     # This one is sent from outside the door, where the headers are put on.
     answer.headers.update(SECURITY)
     return answer
@@ -276,8 +313,5 @@ def register(app: FastAPI) -> None:
 
 def problem_of(path: str, exc: ChamberwatchError) -> tuple[int, dict[str, Any]]:
     """Return status and body for an error of ours that is to be kept as an answer."""
-    if isinstance(exc, ProblemError):
-        return exc.status, as_problem(path, exc.status, str(exc), exc.slug)
-    table = {UnknownNameError: (404, "unknown-name"), ImpossibleMoveError: (409, "conflict")}
-    status, slug = table.get(type(exc), (422, "refused"))
+    status, slug = _answered_with(exc)
     return status, as_problem(path, status, str(exc), slug)

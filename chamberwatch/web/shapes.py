@@ -1,20 +1,20 @@
 """What the API gives. Times are ISO 8601 in UTC with Z; unknown is null."""
 
-from datetime import UTC, datetime, time, timedelta
-from typing import Annotated, Any
+from datetime import datetime, time, timedelta
+from typing import Annotated, Any, Final
 
-from pydantic import BaseModel, Field, PlainSerializer
+from pydantic import BaseModel, Field, PlainSerializer, WithJsonSchema
 
-from chamberwatch.core.self_check import SelfCheck
+from chamberwatch.core.cells import utc_text
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Quantity, Reject
 from chamberwatch.core.watch.reminder import Call, Event, Evidence, Move, Reminder, State
-from chamberwatch.service.views import Health, ReminderNow
+from chamberwatch.service.views import ReminderNow
 
 
 def _z(moment: datetime) -> str:
-    return moment.astimezone(UTC).isoformat().replace("+00:00", "Z")
+    return utc_text(moment)
 
 
 def tenths(value: float | None) -> float | None:
@@ -27,6 +27,11 @@ def significant(value: float | None) -> float | None:
     return None if value is None else float(f"{value:.3g}")
 
 
+# A “time” of JSON Schema has an offset (RFC 3339, section 5.6); a local time of day has none.
+_OF_DAY: Final = r"^([01]\d|2[0-3]):[0-5]\d:[0-5]\d$"
+TimeOfDay = Annotated[
+    time, WithJsonSchema({"type": "string", "pattern": _OF_DAY, "examples": ["07:30:00"]})
+]
 Moment = Annotated[datetime, PlainSerializer(_z, return_type=str)]
 
 
@@ -45,7 +50,7 @@ class ChamberOut(BaseModel):
     squeeze_g: float
     cover_u_w_per_m2k: float
     wet_at_most: timedelta
-    visits: list[time] = Field(description="when the grower usually comes by, local time")
+    visits: list[TimeOfDay] = Field(description="when the grower usually comes by, local time")
 
     @classmethod
     def of(cls, chamber: Chamber) -> "ChamberOut":
@@ -211,6 +216,8 @@ class ActionOut(BaseModel):
     standing_g: float | None
     vent_minutes: float | None
     advised: bool = Field(description="the amounts are those that were advised")
+    corrects: int | None = Field(description="id of the deed that this one stands in for")
+    withdrawn: bool = Field(description="what it stands in for did not happen")
 
     @classmethod
     def of(cls, action: Action) -> "ActionOut":
@@ -227,6 +234,8 @@ class ActionOut(BaseModel):
             standing_g=tenths(action.standing_g),
             vent_minutes=tenths(action.amount) if action.deed is Deed.VENTED else None,
             advised=action.advised,
+            corrects=action.corrects,
+            withdrawn=action.withdrawn,
         )
 
 
@@ -269,57 +278,6 @@ class RejectsOut(BaseModel):
 
     count: int
     rejects: list[RejectOut]
-
-
-class CheckOut(BaseModel):
-    """What the watcher found when it looked itself over: clock, disk, broker, database."""
-
-    name: str
-    well: bool
-    words: str = Field(description="how it is, or what is wrong and the cure")
-
-    @classmethod
-    def of(cls, check: SelfCheck) -> "CheckOut":
-        """Write a line."""
-        return cls(name=check.name, well=check.well, words=check.words)
-
-
-class HealthOut(BaseModel):
-    """How the watcher itself is doing."""
-
-    well: bool
-    troubles: list[str]
-    started: Moment
-    now: Moment
-    broker_connected: bool
-    last_message_ago_s: float | None
-    readings: int
-    rejects: int
-    waiting_for_clock: int
-    undatable: int
-    outbox_waiting: int
-    version: str
-    checks: list[CheckOut]
-
-    @classmethod
-    def of(cls, health: Health) -> "HealthOut":
-        """Write the health."""
-        ago = health.last_message_ago
-        return cls(
-            well=health.well,
-            troubles=list(health.troubles),
-            started=health.started,
-            now=health.now,
-            broker_connected=health.broker_connected,
-            last_message_ago_s=ago.total_seconds() if ago is not None else None,
-            readings=health.readings,
-            rejects=health.rejects,
-            waiting_for_clock=health.waiting_for_clock,
-            undatable=health.undatable,
-            outbox_waiting=health.outbox_waiting,
-            version=health.version,
-            checks=[CheckOut.of(check) for check in health.checks],
-        )
 
 
 class FaultOut(BaseModel):

@@ -1,6 +1,9 @@
 """Where a request comes from: this machine, a name of it, a proxy before it."""
 
 import ipaddress
+import socket
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Final
 from urllib.parse import urlsplit
 
@@ -71,6 +74,50 @@ def own_names(machine: str) -> frozenset[str]:
     """
     name = machine.partition(".")[0].lower()
     return frozenset(f"{name}{domain}" for domain in HOME_DOMAINS) if name else frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How a phone in the home network may come to these pages.
+
+    Attributes:
+        near: only this machine can come in.
+        port: on which the pages are served.
+        machine: name of this machine.
+        numbers: returns its addresses in the home network, in numbers; they may change.
+    """
+
+    near: bool
+    port: int
+    machine: str
+    numbers: Callable[[], tuple[str, ...]]
+
+    def by_name(self) -> str:
+        """Return the address under the name that most home networks know."""
+        return f"http://{self.machine.partition('.')[0].lower()}.local:{self.port}"
+
+    def by_number(self) -> tuple[str, ...]:
+        """Return the addresses in numbers."""
+        return tuple(f"http://{_bracketed(each)}:{self.port}" for each in self.numbers())
+
+
+def _bracketed(number: str) -> str:
+    return f"[{number}]" if ":" in number else number
+
+
+def own_number() -> tuple[str, ...]:
+    """Return the address under which this machine speaks to its network; nothing is sent.
+
+    A datagram socket that is told its peer only looks up the way there. The peer is of the block
+    that is kept for documents (RFC 5737), so it is nobody.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect(("192.0.2.1", 9))
+            number = str(probe.getsockname()[0])
+        except OSError:
+            return ()
+    return () if is_loopback(number) or number == "0.0.0.0" else (number,)  # noqa: S104
 
 
 def over_tls(scope: Scope, address: str | None) -> bool:

@@ -1,12 +1,11 @@
 """The machine: all parts of the daemon, joined."""
 
 import queue
-import socket
 import threading
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Final, TextIO
+from functools import partial
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from fastapi import FastAPI
@@ -22,7 +21,6 @@ from chamberwatch.notify.push import Push
 from chamberwatch.schedule.jobs import Jobs
 from chamberwatch.service.board import Board
 from chamberwatch.service.books import Books
-from chamberwatch.service.calibrating import Calibrating
 from chamberwatch.service.checking import Checkup
 from chamberwatch.service.correcting import Corrector
 from chamberwatch.service.counselling import Counselling
@@ -30,30 +28,28 @@ from chamberwatch.service.delivery import Delivery, DeliveryParts
 from chamberwatch.service.doubting import Doubting
 from chamberwatch.service.finding import Finding
 from chamberwatch.service.foreseeing import Foreseeing, ForeseeingParts
+from chamberwatch.service.growing.bands_then import BandsThen
 from chamberwatch.service.growing.growing import Growing
 from chamberwatch.service.growing.tending import Tending
-from chamberwatch.service.history import History, Vitals
+from chamberwatch.service.history import History
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
-from chamberwatch.service.logbook import Logbook
-from chamberwatch.service.lookback import Lookback
-from chamberwatch.service.out_of_service import OutOfService
+from chamberwatch.service.liking import InLikedUnits
 from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
 from chamberwatch.service.refilling import Refilling
 from chamberwatch.service.responding import Responding
-from chamberwatch.service.reviewing import Reviewing
 from chamberwatch.service.rounds import Rounds, RoundsParts
+from chamberwatch.service.summing_up import SummingUp
 from chamberwatch.service.telling import Teller
-from chamberwatch.service.trying import Trying
 from chamberwatch.service.wetting import Wetting
 from chamberwatch.settings import SensorSettings, Settings, shipped_species
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
-from chamberwatch.web.desk import Desk
-from chamberwatch.web.whence import own_names
+from chamberwatch.wiring.common import Common, Occasion
+from chamberwatch.wiring.desk import desk_with
 from chamberwatch.wiring.growing import grow
-from chamberwatch.wiring.pictures import Picture, pictures
+from chamberwatch.wiring.pictures import pictures
 from chamberwatch.wiring.self_watch import (
     SelfWatch,
     address_of,
@@ -61,12 +57,17 @@ from chamberwatch.wiring.self_watch import (
     own_topics,
     watch_over,
 )
-from chamberwatch.wiring.speaking import Speaking, manners, speaking
+from chamberwatch.wiring.slow_start import slow_start
+from chamberwatch.wiring.speaking import speaking
+from chamberwatch.wiring.upkeep import backups_at, upkeep
 
 TIDY_AT: Final = (4, 20)
 """Hour and minute of the site's quietest time."""
 
 LOOKED_OVER_AT: Final = (4, 40)
+
+MISSED_AT_MINUTE: Final = 50
+"""Of each hour: whether there was no night, since the machine is switched off then."""
 
 INBOX_AT_MOST: Final = 100_000
 """Messages that may wait in memory; with 1 kB each about 100 MB at the very worst."""
@@ -93,47 +94,6 @@ class Machine:
     self_watch: SelfWatch
 
 
-@dataclass(frozen=True, slots=True)
-class Occasion:
-    """How this run differs from another.
-
-    Attributes:
-        terminal: where the terminal's messages go.
-        page: address of the pages as the terminal's reader can open them.
-        vitals: asks the daemon how its parts are.
-        silent_until: readings up to this time are never spoken of.
-        ailing: asks the daemon what of it has died or hangs; empty when all is alive.
-    """
-
-    terminal: TextIO
-    page: str
-    vitals: Callable[[], Vitals]
-    silent_until: datetime | None = None
-    ailing: Callable[[], str] = lambda: ""
-
-
-@dataclass(frozen=True, slots=True)
-class _Common:
-    """What more than one part of the machine works with."""
-
-    books: SqlBooks
-    clock: Clock
-    zone: ZoneInfo
-    house: House
-    board: Board
-    growing: Growing
-    wake: threading.Event
-    corrector: Corrector
-    messengers: dict[str, Messenger]
-    picture: Picture | None
-    knowing: Knowing
-    counsel: Counselling
-    responding: Responding
-    spoken: Speaking
-    teller: Teller
-    foreseeing: Foreseeing
-
-
 def build(
     settings: Settings, clock: Clock, occasion: Occasion, table: SpeciesTable | None = None
 ) -> Machine:
@@ -149,7 +109,8 @@ def build(
         StorageError: the database can't be used.
     """
     started = clock.now()
-    books = open_books(settings.database.url, started)
+    with slow_start() as before_step:
+        books = open_books(settings.database.address, started, before_step=before_step)
     common = _common(settings, clock, books, occasion, table or shipped_species())
     inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
     link = _link(settings, inbox, clock)
@@ -161,12 +122,13 @@ def build(
         common.board,
         common.zone,
         occasion.vitals,
-        started,
+        occasion.started or started,
         __version__,
         common.counsel,
         common.growing.duties,
         checkup.now,
         common.responding,
+        backups_at(settings),
     )
     return Machine(
         settings,
@@ -190,9 +152,9 @@ def build(
                 common.picture,
             )
         ),
-        _jobs(settings, books, checkup),
+        _jobs(settings, common, checkup, occasion),
         common.wake,
-        create_app(_desk(settings, common, history)),
+        create_app(desk_with(settings, common, history, occasion)),
         watch_over(
             settings, history, checkup, lambda: occasion.vitals().troubles, occasion.ailing
         ),
@@ -201,7 +163,7 @@ def build(
 
 def _common(
     settings: Settings, clock: Clock, books: SqlBooks, occasion: Occasion, table: SpeciesTable
-) -> _Common:
+) -> Common:
     zone = ZoneInfo(settings.site.timezone)
     board = Board(clock.monotonic())
     growing = grow(settings, table, books, clock, board)
@@ -213,7 +175,7 @@ def _common(
     knowing = Knowing(house, zone, settings.database.commit_every)
     counsel = Counselling(house, board, knowing, zone)
     responding = Responding(house, board, zone)
-    return _Common(
+    return Common(
         books=books,
         clock=clock,
         zone=zone,
@@ -223,11 +185,11 @@ def _common(
         wake=wake,
         corrector=Corrector(house, board),
         messengers=messengers,
-        picture=pictures(books, clock, house, zone, messengers.values()),
+        picture=pictures(books, clock, house, zone, messengers.values(), settings.site.shown_in()),
         knowing=knowing,
         counsel=counsel,
         responding=responding,
-        spoken=speaking(books, clock, board, counsel, growing.duties, manners(settings)),
+        spoken=speaking(books, clock, board, counsel, growing.duties, settings),
         teller=Teller(
             house,
             board,
@@ -240,11 +202,12 @@ def _common(
         foreseeing=Foreseeing(
             ForeseeingParts(books, clock, house, board, named, zone, wake, responding.grace)
         ),
+        bands=BandsThen(house, growing.table),
     )
 
 
 def _intake(
-    settings: Settings, common: _Common, link: BrokerLink, silent_until: datetime | None
+    settings: Settings, common: Common, link: BrokerLink, silent_until: datetime | None
 ) -> Intake:
     return Intake(
         IntakeParts(
@@ -264,7 +227,7 @@ def _intake(
     )
 
 
-def _rounds(settings: Settings, common: _Common) -> Rounds:
+def _rounds(settings: Settings, common: Common) -> Rounds:
     books, clock, house, board = common.books, common.clock, common.house, common.board
     teller, growing = common.teller, common.growing
     return Rounds(
@@ -294,38 +257,19 @@ def _rounds(settings: Settings, common: _Common) -> Rounds:
             common.foreseeing,
             common.responding,
             Refilling(house, teller),
+            SummingUp(books, clock, common.bands),
         )
     )
 
 
-def _desk(settings: Settings, common: _Common, history: History) -> Desk:
-    books, clock, house, board = common.books, common.clock, common.house, common.board
-    zone, wake = common.zone, common.wake
-    return Desk(
-        history=history,
-        logbook=Logbook(books, clock, house, board, wake, common.knowing),
-        clock=clock,
-        books=books,
-        zone=zone,
-        address=settings.web.address,
-        calibrating=Calibrating(books, clock, house, board, common.corrector),
-        lookback=Lookback(books, clock, house, board, zone),
-        growing=common.growing,
-        serving=OutOfService(books, clock, board),
-        reviewing=Reviewing(books, clock, house, zone, Console.name),
-        addresses=Trying(
-            books, clock, common.messengers, zone, wake, common.picture, manners(settings)
-        ),
-        names=own_names(socket.gethostname()),
-        foreseeing=common.foreseeing,
-    )
-
-
-def _jobs(settings: Settings, books: SqlBooks, checkup: Checkup) -> Jobs:
+def _jobs(settings: Settings, common: Common, checkup: Checkup, occasion: Occasion) -> Jobs:
     """Return what is done at a time of day; real even where the demo's clock is paced."""
     jobs = Jobs(settings.site.timezone, WallClock())
-    jobs.daily("tidy the database", *TIDY_AT, books.tidy)
+    jobs.daily("tidy the database", *TIDY_AT, common.books.tidy)
     jobs.daily("look the watcher over", *LOOKED_OVER_AT, checkup.at_night)
+    night, at = upkeep(settings, common.books, common.clock, occasion.beside), settings.backup.at
+    jobs.daily("upkeep", at.hour, at.minute, partial(night.night, jobs.stopping))
+    jobs.hourly("missed upkeep", MISSED_AT_MINUTE, partial(night.if_missed, jobs.stopping))
     return jobs
 
 
@@ -339,7 +283,8 @@ def _messengers(
     found += [
         Push(n.name, n.to.get_secret_value(), far, pictures=n.pictures) for n in settings.notify
     ]
-    return {messenger.name: messenger for messenger in found}
+    shown_in = settings.site.shown_in()
+    return {each.name: InLikedUnits(each, shown_in) for each in found}
 
 
 def _link(settings: Settings, inbox: "queue.Queue[Arrival | LinkUp]", clock: Clock) -> BrokerLink:

@@ -4,6 +4,7 @@ import logging
 from collections.abc import Callable, Iterable
 from datetime import tzinfo
 
+from chamberwatch.core.shown_in import ShownIn
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.core.watch.reminder import Reminder
 from chamberwatch.notify.picture import Painter
@@ -17,7 +18,12 @@ Picture = Callable[[OutRow, Reminder | None], bytes | None]
 
 
 def pictures(
-    books: Books, clock: Clock, house: House, zone: tzinfo, messengers: Iterable[Messenger]
+    books: Books,
+    clock: Clock,
+    house: House,
+    zone: tzinfo,
+    messengers: Iterable[Messenger],
+    shown_in: ShownIn,
 ) -> Picture | None:
     """Return what makes the pictures, None where no address takes any or this machine can't.
 
@@ -29,4 +35,4 @@ def pictures(
     if painter.missing:
         log.warning("%s", painter.missing)
         return None
-    return Picturing(books, clock, house, zone, painter.paint).of
+    return Picturing(books, clock, house, zone, painter.paint, shown_in).of

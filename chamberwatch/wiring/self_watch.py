@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from chamberwatch import __version__
 from chamberwatch.clock import WallClock
+from chamberwatch.core.watch.reading import Reading
 from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
 from chamberwatch.mqtt.out import OutLink
 from chamberwatch.mqtt.probing import knock
@@ -22,8 +24,8 @@ from chamberwatch.service.history import History
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.sign_of_life import SignOfLife
 from chamberwatch.settings import Settings
-from chamberwatch.storage.engine import path_of
-from chamberwatch.storage.probing import look_at_database, look_at_disk
+from chamberwatch.storage.place import place_of
+from chamberwatch.storage.probing import look_at_disk
 
 LOOK_S: Final = 0.1
 WAITS: Final = "The broker has not answered yet; it is asked until it does."
@@ -57,6 +59,11 @@ class SelfWatch:
         """Say that the watcher is at its end, and leave."""
         if self.out is not None:
             self.out.stop(announced.gone(__version__, now, orderly=orderly))
+
+    def rest(self) -> None:
+        """Leave without a word: others go on in our place at once."""
+        if self.out is not None:
+            self.out.stop()
 
 
 def address_of(settings: Settings) -> BrokerAddress:
@@ -105,8 +112,8 @@ def checkup_beside(link: BrokerLink, settings: Settings, clock: Clock, board: Bo
     """Return a checkup of the daemon itself: its own link knows how it is with the broker."""
     pause = threading.Event()
 
-    def newest() -> datetime | None:
-        return max((reading.time for reading in board.newest().values()), default=None)
+    def newest() -> Reading | None:
+        return max(board.newest().values(), default=None)
 
     def trouble(within_s: float) -> str | None:
         for _ in range(round(within_s / LOOK_S)):
@@ -116,19 +123,23 @@ def checkup_beside(link: BrokerLink, settings: Settings, clock: Clock, board: Bo
         waits = None if link.connected() else WAITS
         return link.trouble() or waits
 
-    return Checkup(_probes(settings, trouble), clock, newest)
+    return Checkup(_probes(settings, trouble), clock, newest, zone=_zone(settings))
 
 
 def checkup_alone(settings: Settings) -> Checkup:
     """Return a checkup without a daemon, or beside one that runs: it knocks at the broker."""
-    return Checkup(_probes(settings, partial(knock, address_of(settings))), WallClock())
+    probes = _probes(settings, partial(knock, address_of(settings)))
+    return Checkup(probes, WallClock(), zone=_zone(settings))
+
+
+def _zone(settings: Settings) -> ZoneInfo:
+    return ZoneInfo(settings.site.timezone)
 
 
 def _probes(settings: Settings, broker: Callable[[float], str | None]) -> Probes:
-    path = path_of(settings.database.url)
     return Probes(
-        disk=partial(look_at_disk, path),
-        database=partial(look_at_database, path),
+        disk=partial(look_at_disk, settings.database.nearby),
+        database=place_of(settings.database.address).look,
         broker=broker,
         address=str(address_of(settings)),
     )

@@ -1,6 +1,5 @@
 """When to speak: the hours of each address, joined with what decides by them."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -18,6 +17,7 @@ from chamberwatch.service.returning import Returning
 from chamberwatch.service.waiting import Waiting
 from chamberwatch.settings import Settings
 from chamberwatch.settings.cross import TERMINAL
+from chamberwatch.wiring.upkeep import ailing
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +41,14 @@ def speaking(
     board: Board,
     counsel: Counselling,
     duties: Duties,
-    by: Mapping[str, Manner],
+    settings: Settings,
 ) -> Speaking:
-    """Join the parts. `by`: how each address wants to be spoken to."""
+    """Join the parts."""
+    by = manners(settings)
     house: House = counsel.house
     zone = counsel.zone
     nights = Nights(house, board, counsel, by, zone)
     phrasing = Phrasing(house, board, clock, zone, counsel, duties)
-    mornings = Mornings(house, board, zone)
+    mornings = Mornings(house, board, zone, ailing(settings))
     waiting = Waiting(books, board, by, nights, mornings, phrasing, zone)
     return Speaking(waiting, nights, Returning(house, board))

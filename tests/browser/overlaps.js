@@ -2,7 +2,7 @@
   const found = [];
   for (const scene of document.querySelectorAll('svg.scene')) {
     const frame = scene.getBoundingClientRect();
-    const boxes = [...scene.querySelectorAll('text')].map((node) => {
+    const boxes = [...scene.querySelectorAll('text')].filter((node) => node.checkVisibility()).map((node) => {
       const box = node.getBoundingClientRect();
       // The box holds room for accents and tails; the letters are the middle of it.
       const trim = box.height * 0.2;

@@ -1,16 +1,24 @@
 """Invented houses to be looked at: calm, dry, silent, crowded, empty."""
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import time, timedelta
 
+from chamberwatch.core import health as lines
+from chamberwatch.core.air.condensation import Margin
+from chamberwatch.core.air.figure import Origin
+from chamberwatch.core.backups import BackupStand
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import Batch, Container
+from chamberwatch.core.self_check import SelfCheck
 from chamberwatch.core.watch.action import Action, Deed
 from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.course import Points
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, State
 from chamberwatch.service.views import ReminderNow
 from tests.make import ROOM, at
 from tests.web.air_fakes import dry_known_tent, known_tent
+from tests.web.batch_fakes import standing_batch, with_batches
 from tests.web.desk_fakes import (
     AIR,
     DRY,
@@ -20,6 +28,7 @@ from tests.web.desk_fakes import (
     MIST_NOW,
     MISTED,
     MOIST,
+    ZONE,
     Played,
     calm_tent,
     chamber_now,
@@ -29,6 +38,21 @@ from tests.web.desk_fakes import (
 )
 
 Q = Quantity
+B = Container
+
+
+def hours(
+    end: float, swing: float, since: float = 360.0, gap: tuple[float, float] = (0.0, 0.0)
+) -> Points:
+    """Return a line that swings and falls towards its end, with a gap in it (minutes ago)."""
+    points = []
+    for ago in range(int(since), 2, -5):
+        if gap[1] < ago < gap[0]:
+            continue
+        # A misting every hour and a half: up at once, down slowly.
+        share = (ago % 90) / 90.0
+        points.append((at(-ago), end + swing * (share - 0.06)))
+    return tuple(points)
 
 
 def usual() -> Played:
@@ -54,7 +78,27 @@ def usual() -> Played:
     played.put(chamber_now(tent, heard, AIR, actions=deeds))
     played.put(chamber_now(ROOM, [sensor_now(IN_ROOM, played.clock, HOUSE_AIR)]))
     played.history.remember(MIST_NOW)
-    return played
+    played.strips.lines = {
+        ("tent-top", Q.HUMIDITY): hours(76.2, 15.0),
+        ("tent-top", Q.TEMPERATURE): hours(18.4, 0.6),
+        ("tent-top", Q.CO2): hours(840.0, 120.0),
+        ("block-3", Q.TEMPERATURE): hours(20.9, 0.5),
+    }
+    return with_batches(played, *grown())
+
+
+def grown() -> tuple[Batch, ...]:
+    """Return batches of every form, as they may stand in the usual tent."""
+    white = standing_batch(11, "grey-oyster", Stage.COLONISATION, "third", 17)
+    return (
+        standing_batch(5, "king-oyster", Stage.RESTING, "top", 10),
+        standing_batch(6, "grey-oyster", Stage.FRUITING, "second", 5),
+        standing_batch(8, "pink-oyster", Stage.PINNING, "second", 2),
+        standing_batch(9, "lions-mane", Stage.COLONISATION, "third", 8),
+        standing_batch(10, "shiitake", Stage.COLONISATION, "third", 8, B.JAR, 4),
+        replace(white, white_at=at(-2900)),
+        standing_batch(12, "grey-oyster", Stage.FRUITING, "bottom", 1, B.BUCKET),
+    )
 
 
 def crowded() -> Played:
@@ -104,6 +148,7 @@ def crowded() -> Played:
     )
     played.put(chamber_now(ROOM, [sensor_now(IN_ROOM, played.clock, HOUSE_AIR)]))
     played.put(chamber_now(Chamber("cellar", "Cellar"), [sensor_now(IN_ROOM, played.clock, DRY)]))
+    crowd(played, names)
     base = replace(MIST, chamber="big")
     for reminder, title, body in (
         (
@@ -142,6 +187,55 @@ def crowded() -> Played:
     return played
 
 
+def crowd(played: Played, shelves: tuple[str, ...]) -> None:
+    """Fill the big tent and the tub, every container and stage among them."""
+    kinds = ("grey-oyster", "golden-oyster", "chestnut", "shiitake", "reishi")
+    stages = [s for s in Stage if s not in (Stage.SPENT, Stage.CONTAMINATED)]
+    boxes = list(Container)
+    standing = [
+        standing_batch(
+            100 + n,
+            kinds[n % len(kinds)],
+            stages[n % len(stages)],
+            shelves[n % 7],
+            n,
+            boxes[n % len(boxes)],
+            1 + n % 3,
+            "big",
+        )
+        for n in range(28)
+    ]
+    more = [
+        standing_batch(200 + n, kinds[0], stages[n], shelves[7], 46, boxes[n], 1, "big")
+        for n in range(5)
+    ]
+    loose = [
+        standing_batch(301, "button", Stage.CASE_RUN, None, 3, Container.TRAY, 1, "big"),
+        standing_batch(302, "reishi", Stage.ANTLER, None, 12, Container.JAR, 2, "tub"),
+        standing_batch(303, "reishi", Stage.CONK, None, 2, Container.LOG, 1, "tub"),
+    ]
+    with_batches(played, *standing, *more, *loose)
+    played.strips.lines = {
+        ("second", Q.HUMIDITY): hours(79.7, 18.0, gap=(200.0, 90.0)),
+        ("free", Q.HUMIDITY): hours(99.0, 2.0, since=14.0),
+        ("five", Q.HUMIDITY): tuple((at(-ago), 88.0) for ago in range(358, 300, -5)),
+        ("tub", Q.TEMPERATURE): hours(22.5, 1.0, since=45.0),
+    }
+
+
+def wet() -> Played:
+    """Return a tub with wet walls, a tent of which nobody can tell, and nothing in either."""
+    played = calm_tent()
+    unsure = Margin(16.2, 0.2, 0.5, Origin.ASSUMED, wet=False)
+    played.put(replace(played.history.now("tent"), margin=unsure))
+    tub = Chamber("tub", "Lidded tub", Stage.FRUITING, 60.0)
+    heard = sensor_now(Sensor("tub", "tub"), played.clock, {Q.TEMPERATURE: 18.2, Q.HUMIDITY: 98.0})
+    made = chamber_now(tub, [heard], AIR)
+    sure = Margin(15.0, -1.2, 0.4, Origin.ASSUMED, wet=True)
+    played.put(replace(made, margin=sure))
+    return with_batches(played)
+
+
 def silent() -> Played:
     """Return a tent whose only sensor fell silent two hours ago."""
     played = calm_tent()
@@ -175,6 +269,36 @@ def empty() -> Played:
     return Played()
 
 
+def unwell() -> Played:
+    """Return a tent with a full disk, no stick, a phone out of reach and a lost sensor."""
+    played = dry_tent()
+    full = SelfCheck("disk", False, "Only 3 MB are free at /var/lib/chamberwatch. Make room.")
+    sound = SelfCheck("database", True, "/var/lib/chamberwatch/chamberwatch.db opens.")
+    waits = "A message to phone has not gone out yet: tried since 09:12; no answer."
+    stick = BackupStand(
+        "/mnt/chamberwatch/chamberwatch-20260117-021000.db",
+        at(-3 * 1440),
+        23_000_000,
+        "The folder /mnt/chamberwatch is not there. Plug the stick in.",
+        at(-1440),
+    )
+    backup = (stick, time(3, 10))
+    told = lines.backup(*backup, None, (at(0), ZONE)).troubles
+    lost = replace(played.history.rooms["tent"].sensors[0], silent=True)
+    tent = played.history.rooms["tent"]
+    played.put(replace(tent, sensors=(lost, *tent.sensors[1:])))
+    played.history.state = health(
+        played.clock,
+        well=False,
+        troubles=(full.words, waits, *told),
+        undelivered=(waits,),
+        outbox_waiting=1,
+        checks=(full, sound),
+        backup=backup,
+    )
+    return played
+
+
 SCENES = {
     "usual": usual,
     "dry": dry_tent,
@@ -183,6 +307,7 @@ SCENES = {
     "silent": silent,
     "unheard": unheard,
     "empty": empty,
+    "wet": wet,
     "known": known_tent,
     "known-dry": dry_known_tent,
 }

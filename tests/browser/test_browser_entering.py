@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, expect
 
-from tests.browser.served import DESK, PHONE, PICTURES, served, watched
+from tests.browser.served import DESK, PHONE, served, take_picture, watched
 from tests.web.guarded_fakes import PASSCODE, Guarded, guarded
 
 # WCAG 2.2 contrast (1.4.3) of each piece of text on the nearest painted ground.
@@ -36,13 +36,12 @@ def open_house(tmp_path: Path) -> Iterator[Guarded]:
 def test_the_pages_are_clean_and_clear(
     browser: Browser, house: Guarded, size: tuple[int, int], dark: bool
 ) -> None:
-    PICTURES.mkdir(exist_ok=True)
     look = f"{'phone' if size == PHONE else 'desk'}{'-dark' if dark else ''}.png"
     house.tokens.make("the lamp in the hall")
     with served(house.played) as at, watched(browser, at, size, dark=dark) as seen:
 
         def looked_at(name: str) -> None:
-            seen.page.screenshot(path=PICTURES / f"{name}-{look}", full_page=True)
+            take_picture(seen.page, f"{name}-{look}")
             assert seen.width_over() == 0
             assert seen.page.evaluate(CONTRAST) == []
 
@@ -61,19 +60,18 @@ def test_the_pages_are_clean_and_clear(
 def test_the_first_passcode(
     browser: Browser, open_house: Guarded, size: tuple[int, int], dark: bool
 ) -> None:
-    PICTURES.mkdir(exist_ok=True)
     look = f"{'phone' if size == PHONE else 'desk'}{'-dark' if dark else ''}.png"
     with served(open_house.played) as at, watched(browser, at, size, dark=dark) as seen:
         seen.page.goto(f"{at}/access")
-        seen.page.screenshot(path=PICTURES / f"access-open-{look}", full_page=True)
+        take_picture(seen.page, f"access-open-{look}")
         seen.page.click("text=Set a passcode")
-        seen.page.screenshot(path=PICTURES / f"passcode-{look}", full_page=True)
+        take_picture(seen.page, f"passcode-{look}")
         assert seen.page.evaluate(CONTRAST) == []
         seen.page.fill("#passcode", PASSCODE)
         seen.page.fill("#again", PASSCODE)
         seen.page.click("#set")
         expect(seen.page.get_by_role("status")).to_contain_text("The passcode is set")
-        seen.page.screenshot(path=PICTURES / f"access-set-{look}", full_page=True)
+        take_picture(seen.page, f"access-set-{look}")
         seen.page.goto(at)
         seen.page.wait_for_selector(LIVE)
         seen.assert_clean()
@@ -86,7 +84,7 @@ def test_a_wrong_one_by_keyboard_and_without_script(browser: Browser, house: Gua
         seen.page.keyboard.type("wet straw in july")
         seen.page.keyboard.press("Enter")
         expect(seen.page.get_by_role("alert")).to_contain_text("That is not the passcode.")
-        seen.page.screenshot(path=PICTURES / "enter-wrong-phone.png", full_page=True)
+        take_picture(seen.page, "enter-wrong-phone.png")
         seen.page.keyboard.type(PASSCODE)
         seen.page.keyboard.press("Enter")
         expect(seen.page).to_have_url(f"{at}/health")

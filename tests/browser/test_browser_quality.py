@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from chamberwatch.service.reviewing import Reviewing
-from tests.browser.served import DESK, PHONE, PICTURES, served, watched
+from tests.browser.served import DESK, PHONE, served, take_picture, watched
 from tests.browser.test_browser_now import CONTRAST
 from tests.service.machine import Bench
 from tests.web.desk_fakes import Played, calm_tent
@@ -31,13 +31,12 @@ def played(tmp_path: Path) -> Iterator[Played]:
 def test_the_page_is_clean_and_clear(
     browser: Browser, played: Played, size: tuple[int, int], dark: bool
 ) -> None:
-    PICTURES.mkdir(exist_ok=True)
     picture = f"reminders-{'phone' if size == PHONE else 'desk'}{'-dark' if dark else ''}.png"
     with served(played) as address, watched(browser, address, size, dark=dark) as seen:
         seen.page.goto(f"{address}/health")
         seen.page.get_by_role("link", name="How well the reminders do").click()
         seen.page.get_by_text("How it is counted").click()
-        seen.page.screenshot(path=PICTURES / picture, full_page=True)
+        take_picture(seen.page, picture)
         assert seen.width_over() == 0
         assert seen.page.evaluate(CONTRAST) == []
         seen.assert_clean()

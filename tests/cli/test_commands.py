@@ -60,6 +60,15 @@ def test_check_of_a_good_file(
     assert "tent has no volume_l, so no amounts can be told" in shown
 
 
+def test_check_says_what_may_surprise_of_sensors_on_wires(
+    run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "a.toml"
+    file.write_text(GOOD + '[[wired]]\nname = "wall"\nkind = "sht4x"\n', encoding="utf-8")
+    assert run("check", "--config", str(file)) == 0
+    assert "wall: nobody takes in wired/wall yet." in capsys.readouterr().out
+
+
 def test_check_says_how_devices_were_understood(
     run: Run, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -69,7 +78,8 @@ def test_check_says_how_devices_were_understood(
     file.write_text(tent + fan, encoding="utf-8")
     assert run("check", "--config", str(file)) == 0
     said = capsys.readouterr().out.splitlines()
-    assert [line.split(":")[0] for line in said[3:]] == ["clock", "disk", "broker", "database"]
+    assert said[3].startswith("No nightly backup is set")
+    assert [line.split(":")[0] for line in said[4:]] == ["clock", "disk", "broker", "database"]
     assert said[:3] == [
         f"{file} is fine: 1 chamber, 1 sensor, 1 device, 0 addresses.",
         "exhaust in Tent: fan, 20 m3/h, all the time.",
@@ -160,7 +170,7 @@ def test_check_of_an_address_nothing_can_be_made_of(
 
 
 def test_run_without_a_file(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
-    assert run("run", "--config", "nowhere.toml") == 2
+    assert run("run", "--config", "nowhere/at/all.toml") == 2
     assert "There is no such file" in capsys.readouterr().err
 
 

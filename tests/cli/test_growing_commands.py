@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from chamberwatch.cli import main
+from chamberwatch.cli.growing.printing import pairs, show, table
 from chamberwatch.cli.growing.typed import moment
 from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import RefusedError
@@ -123,7 +124,7 @@ def test_a_whole_life_of_a_bag(run: Run, tell: Tell, ago: Callable[[int], str]) 
         *("batch", "start", "Grey oyster", "--in", "tent", "--shelf", "top", "--wet", "2.27 kg"),
         *("--moisture", "62", "--substrate", "oak sawdust", "--spawn", "a kit", "--at", ago(60)),
     )
-    assert began.startswith("Batch 1 (grey oyster): colonising, sealed, in “tent”, shelf “top”.")
+    assert began.startswith("Batch 1 (grey oyster): colonisation, sealed, in “tent”, shelf “top”.")
     for ahead in ("white through", "ready to open", "pins of flush 1", "time to clear out"):
         assert f" {ahead} between " in began
     assert "The band of “Tent” is now: temperature 18 to 27 °C." in began
@@ -220,7 +221,7 @@ def test_before_anything_was_told(tell: Tell, words: tuple[str, ...], said: str)
         pytest.param("shiitake", (), ("rained",), "outside of any chamber. Next: ", id="rain"),
         pytest.param("shiitake", ("--in", "tub"), ("stage", "pinning"), "setting pins", id="set"),
         pytest.param("reishi", ("--in", "tub"), ("opened",), "growing antlers, flush 1", id="ant"),
-        pytest.param("shiitake", ("--in", "tub"), ("note", "a", "[b]"), "colonising", id="note"),
+        pytest.param("shiitake", ("--in", "tub"), ("note", "a", "[b]"), "colonisation", id="note"),
         pytest.param("shiitake", ("--in", "tub"), ("moved", "--outside"), "outside", id="out"),
         pytest.param(
             "shiitake",
@@ -260,8 +261,8 @@ def test_rest_and_soak_between_flushes(tell: Tell, ago: Callable[[int], str]) ->
 def test_a_split_goes_its_own_way(tell: Tell) -> None:
     tell("batch", "start", "shiitake", "--in", "tent", "--count", "4", "--wet", "8kg")
     said = tell("batch", "split", "1", "1", "--in", "tub")
-    assert "Batch 1 (shiitake, 3 of them): colonising, sealed, in “tent”." in said
-    assert "Batch 2 (shiitake): colonising, sealed, in “tub”." in said
+    assert "Batch 1 (shiitake, 3 of them): colonisation, sealed, in “tent”." in said
+    assert "Batch 2 (shiitake): colonisation, sealed, in “tub”." in said
     assert "The band of “Tub” is now: temperature 18 to 27 °C." in said
     assert "taken out of batch 1" in tell("batch", "show", "2")
     assert "4 sealed bags, 3 left in it" in tell("batch", "show", "1")
@@ -675,3 +676,13 @@ def test_faulty_species_offer_nothing(
 def test_every_sign_is_listed(tell: Tell) -> None:
     said = tell("see")
     assert [name for name in SIGNS if name not in said] == []
+
+
+def test_what_people_wrote_does_nothing_to_the_terminal(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    wrote = "a note\x1b[2J\N{RIGHT-TO-LEFT OVERRIDE} [bold]"
+    show(wrote, table(("note",), [(wrote,)]), pairs([("note", wrote)]))
+    printed = capsys.readouterr().out
+    assert printed.count("a note [2J [bold]") == 3
+    assert not {"\x1b", "\N{RIGHT-TO-LEFT OVERRIDE}"} & set(printed)

@@ -13,7 +13,7 @@ from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.calibrated import Calibration
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.service.books import Span
-from chamberwatch.storage.book import open_books
+from chamberwatch.storage.book import SqlBooks, open_books
 
 Run = Callable[..., int]
 RH = Quantity.HUMIDITY
@@ -278,3 +278,30 @@ def test_and_taken_back(run: Run, home: Home, now: datetime, halfway: str) -> No
     assert run("recalibrate") == 0
     assert home.readings(now) == [(80.0, None)] * 10
     assert len(home.kept(now)[0]) == 2
+
+
+def test_recalibrating_says_what_cannot_be_brought_up_to_date(
+    home: Home, run: Run, now: datetime, capsys: pytest.CaptureFixture[str]
+) -> None:
+    books = open_books(f"sqlite:///{home.file}", now)
+    with books.write() as book:
+        book.readings.add([Reading(now - 90 * HOUR, "top", RH, 80.0)])
+    while _summed(books, now):
+        pass
+    with books.write() as book:
+        gone = book.summing.drop_before(now - 24 * HOUR)
+    books.close()
+    assert run("recalibrate") == 0
+    told = capsys.readouterr().out
+    assert f"Readings of before {gone:%Y-%m-%d} were dropped as old (database.keep_raw)" in told
+    assert run("recalibrate", "--since", gone.isoformat()) == 0
+    assert "dropped" not in capsys.readouterr().out
+
+
+def _summed(books: SqlBooks, now: datetime) -> bool:
+    """Sum some up; tell whether there may be more."""
+    with books.write() as book:
+        more = book.summing.reach_on(now) or book.summing.reach_back()
+        waiting = book.summing.waiting(1000)
+        book.summing.keep(book.summing.reckon(waiting))
+    return more or bool(waiting)

@@ -1,4 +1,4 @@
-"""`review --reminders`, as a grower types it beside the daemon."""
+"""`review`, as a grower types it beside the daemon."""
 
 import json
 import sys
@@ -13,9 +13,13 @@ import pytest
 from chamberwatch.cli import main
 from chamberwatch.clock import WallClock
 from chamberwatch.core.review import week as weeks
+from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call, Event, Priority, advance
 from chamberwatch.service.books import OutKind, OutRow, OutState
-from chamberwatch.storage.book import open_books
+from chamberwatch.service.growing.bands_then import BandsThen
+from chamberwatch.service.summing_up import SummingUp
+from chamberwatch.settings import load, shipped_species
+from chamberwatch.storage.book import SqlBooks, open_books
 from tests.make import evidence
 
 Run = Callable[..., tuple[int, str, str]]
@@ -160,9 +164,8 @@ def test_the_present_week_is_told_so_far(run: Run) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        pytest.param(
-            [], "Say what to look back on: chamberwatch review --reminders", id="of what"
-        ),
+        pytest.param(["--chamber", "barn"], "barn", id="no such chamber"),
+        pytest.param(["--week", "47"], "such as 2026-W47", id="no week of air"),
         pytest.param(["--reminders", "--week", "47"], "such as 2026-W47", id="no week"),
         pytest.param(["--reminders", "--week", "2199-W01"], "has not begun", id="ahead"),
     ],
@@ -178,3 +181,89 @@ def test_without_a_database_it_says_how_to_come_by_one(run: Run, home: Path) -> 
     code, _, err = run("--reminders")
     assert code == 1
     assert "is not there yet. Start it with chamberwatch run" in err
+
+
+# ---------------------------------------------------------------------- the air
+
+
+def breathed(home: Path) -> None:
+    """Let the air be heard on the second Monday of November 2026: an hour of it too dry."""
+    monday = datetime(2026, 11, 9, 8, tzinfo=UTC)
+    books = open_books(f"sqlite:///{home.parent / 'cw.db'}", monday)
+    with books.write() as book:
+        book.readings.add(
+            Reading(
+                monday + n * MINUTE, "middle", Quantity.HUMIDITY, 74.0 if 60 <= n < 120 else 88.0
+            )
+            for n in range(240)
+        )
+    judged(books, home)
+    books.close()
+
+
+def judged(books: SqlBooks, home: Path) -> None:
+    """Hold the readings against the bands, as the daemon does."""
+    house = load(home, {}).house()
+    summing = SummingUp(books, WallClock(), BandsThen(house, shipped_species()))
+    while summing.look():
+        pass
+
+
+def test_the_air_of_a_week(run: Run, home: Path) -> None:
+    breathed(home)
+    code, out, err = run("--week", "2026-W46")
+    assert (code, err) == (0, "")
+    said = " ".join(out.split())
+    for words in (
+        "The long shelving tent behind the cellar stairs in 2026-W46, 9 to 15 November 2026",
+        "humidity 75 % within the band, 25 % too dry; 74 % to 88 %, mean 84 %",
+        "No misting shows in the readings.",
+        "Too dry for 1 h, from Monday 10:00; humidity down to 74 %, limit 80 %.",
+        "09 88 % 100 % 10 74 % 0 % 11 88 % 100 %",
+        "What to change The humidity is missing for 6 days 20 h.",
+    ):
+        assert words in said
+
+
+def test_the_air_for_programs(run: Run, home: Path) -> None:
+    breathed(home)
+    code, out, _ = run("--week", "2026-W46", "--chamber", "tent", "--json")
+    (tent,) = json.loads(out)["chambers"]
+    assert (code, tent["chamber"], tent["week"], tent["over"]) == (0, "tent", "2026-W46", True)
+    (share,) = tent["shares"]
+    assert (share["within"], share["below"], share["in_band"]) == (180, 60, 0.75)
+    assert tent["spells"][0]["limit"] == 80.0
+    assert tent["day"]["humidity"][10]["below"] == 60
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        pytest.param(["--week", "last"], "Nothing was heard of its air that week.", id="last"),
+        pytest.param([], "Nothing heard yet.", id="present"),
+    ],
+)
+def test_a_week_nothing_was_heard_of(run: Run, words: list[str], says: str) -> None:
+    code, out, _ = run(*words)
+    assert (code, says in out) == (0, True)
+
+
+def test_a_week_in_which_all_was_well(run: Run, home: Path) -> None:
+    monday = datetime(2026, 11, 1, 23, tzinfo=UTC)
+    books = open_books(f"sqlite:///{home.parent / 'cw.db'}", monday)
+    with books.write() as book:
+        book.readings.add(
+            Reading(monday + 5 * n * MINUTE, "middle", Quantity.HUMIDITY, 88.0)
+            for n in range(7 * 288)
+        )
+    judged(books, home)
+    books.close()
+    _, out, _ = run("--week", "2026-W45")
+    assert "None of five minutes or more." in out
+
+
+def test_without_a_chamber_there_is_no_air(run: Run, home: Path) -> None:
+    home.write_text(SETTINGS.format(file=home.parent / "cw.db").split("[[chamber]]")[0])
+    code, _, err = run()
+    assert code == 1
+    assert "There is no chamber with a stage" in err

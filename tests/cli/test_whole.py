@@ -14,10 +14,10 @@ from typing import Any
 
 import pytest
 
-from chamberwatch import clock, daemon
+from chamberwatch import clock
 from chamberwatch.cli import main, running, showing
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.daemon import Daemon, listen, tell_systemd
+from chamberwatch.daemon import Daemon, life, listen, tell_systemd
 from chamberwatch.mqtt.trial import TrialBroker
 from chamberwatch.sim.publisher import Publisher
 from chamberwatch.sim.show import Report
@@ -255,7 +255,7 @@ def test_a_dead_part_stops_the_daemon(
 ) -> None:
     file = tmp_path / "cw.toml"
     file.write_text(CONFIG.format(broker=broker.port, web=free_port()), encoding="utf-8")
-    monkeypatch.setattr(daemon, "WATCH_EVERY_S", 0.05)
+    monkeypatch.setattr("chamberwatch.systemd.WATCH_EVERY_S", 0.05)
 
     def break_down(_self: object, _stopping: threading.Event) -> None:
         raise RuntimeError("a fault of ours")
@@ -272,8 +272,8 @@ def test_a_hanging_part_is_seen(
 ) -> None:
     file = tmp_path / "cw.toml"
     file.write_text(CONFIG.format(broker=broker.port, web=free_port()), encoding="utf-8")
-    monkeypatch.setattr(daemon, "WATCH_EVERY_S", 0.05)
-    monkeypatch.setattr(daemon, "STUCK_AFTER_S", -1.0)
+    monkeypatch.setattr("chamberwatch.systemd.WATCH_EVERY_S", 0.05)
+    monkeypatch.setattr(life, "STUCK_AFTER_S", -1.0)
     with pytest.raises(RefusedError, match="rounds"):
         running.run_daemon(file)
     assert len(daemons) == 1

@@ -637,3 +637,9 @@ def test_co2_above_its_limit_is_never_said_to_hold(hours: float) -> None:
 def test_a_first_guess_is_called_one(said: str) -> None:
     sensible(said)
     assert "first guess" in said
+
+
+def test_what_stands_above_is_only_pointed_to() -> None:
+    said = hold(NO, NOON, UTC, amounts_above=True)
+    assert "How much to mist stands above." in said
+    assert "To hold the humidity" not in said

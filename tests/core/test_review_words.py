@@ -11,7 +11,7 @@ from chamberwatch.core.review.quality import Cause, Flood, Quality, Stale, quali
 from chamberwatch.core.review.record import Fate, Kind
 from chamberwatch.core.review.week import read
 from chamberwatch.core.watch.reading import Quantity
-from chamberwatch.core.watch.reminder import Call, Priority, Reminder
+from chamberwatch.core.watch.reminder import TASK_CALLS, Call, Priority, Reminder
 from tests.core.review.weeks import MONDAY, Told
 
 MINUTE = timedelta(minutes=1)
@@ -322,3 +322,8 @@ def test_where_no_setting_would_help_it_says_what_would(
 ) -> None:
     said = words.calmed(tiring, replace(MIST, call=call))
     assert [part for part in parts if part not in said] == []
+
+
+@pytest.mark.parametrize("call", sorted(set(Call) - TASK_CALLS))
+def test_whatever_may_tire_has_something_that_would_calm_it(call: Call) -> None:
+    assert words.calmed(TIRING, replace(MIST, call=call)).endswith(" would calm it.")

@@ -1,11 +1,13 @@
 """What the watcher says of itself when it looks itself over."""
 
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from chamberwatch.core import self_check
 from chamberwatch.core.self_check import Database, Disk, SelfCheck
+from chamberwatch.core.watch.reading import Quantity, Reading
 from tests.make import NOON
 
 FILE = "/srv/tent/cw.db"
@@ -19,17 +21,40 @@ FILE = "/srv/tent/cw.db"
         pytest.param(timedelta(0), False, True, "timedatectl", id="nobody vouches, but no doubt"),
         pytest.param(timedelta(minutes=2), False, True, "no time service", id="just not behind"),
         pytest.param(
-            timedelta(minutes=3), False, False, "of 2026-01-20 12:03 UTC. Set the clock", id="late"
+            timedelta(minutes=3),
+            False,
+            False,
+            "the newest reading, by sensor low, is of 2026-01-20 12:03 UTC. Set the clock (",
+            id="late",
         ),
-        pytest.param(timedelta(minutes=3), True, False, "Set the clock", id="set, and yet late"),
+        pytest.param(
+            timedelta(minutes=3),
+            True,
+            False,
+            "is of 2026-01-20 12:03 UTC. Set the clock of that sensor",
+            id="that of a sensor runs ahead",
+        ),
     ],
 )
 def test_clock(newest: timedelta | None, synchronised: bool, well: bool, part: str) -> None:
-    kept = None if newest is None else NOON + newest
+    kept = None if newest is None else Reading(NOON + newest, "low", Quantity.HUMIDITY, 80.0)
     line = self_check.clock(NOON, kept, synchronised=synchronised)
     assert (line.name, line.well) == ("clock", well)
     assert part in line.words
     assert "2026-01-20 12:00 UTC" in line.words
+
+
+@pytest.mark.parametrize(("synchronised", "well"), [(True, True), (False, False)])
+def test_a_reading_that_was_dated_here_says_nothing_against_a_clock_that_was_set(
+    synchronised: bool, well: bool
+) -> None:
+    ahead = Reading(NOON + timedelta(hours=1), "low", Quantity.HUMIDITY, 80.0, timed=False)
+    assert self_check.clock(NOON, ahead, synchronised=synchronised).well is well
+
+
+def test_the_clock_is_told_in_the_zone_of_the_site() -> None:
+    line = self_check.clock(NOON, None, synchronised=True, zone=ZoneInfo("Europe/Helsinki"))
+    assert "2026-01-20 14:00 EET" in line.words
 
 
 @pytest.mark.parametrize(
@@ -81,6 +106,19 @@ def test_broker() -> None:
     ("found", "well", "words"),
     [
         pytest.param(
+            Database("postgresql://h/d", there=False, on_server=True),
+            True,
+            "postgresql://h/d is still empty; the first start makes its tables.",
+            id="empty on a server",
+        ),
+        pytest.param(
+            Database("postgresql://h/d", on_server=True),
+            True,
+            "postgresql://h/d opens; its server looks after its files, and its schema is the "
+            "newest.",
+            id="sound on a server",
+        ),
+        pytest.param(
             Database(FILE, there=False),
             True,
             f"{FILE} is not there yet; the first start makes it.",
@@ -95,7 +133,7 @@ def test_broker() -> None:
             id="damaged",
         ),
         pytest.param(
-            Database(FILE, newest=datetime(2026, 1, 1, tzinfo=UTC)),
+            Database(FILE, newest=Reading(NOON, "low", Quantity.HUMIDITY, 80.0)),
             True,
             f"{FILE} opens; nothing in it is damaged, and its schema is the newest.",
             id="sound",
@@ -118,3 +156,14 @@ def test_broker() -> None:
 )
 def test_database(found: Database, well: bool, words: str) -> None:
     assert self_check.database(found) == SelfCheck("database", well, words)
+
+
+@pytest.mark.parametrize(
+    ("commits", "words"),
+    [(1, "the last commit could not be read"), (3, "the last 3 commits could not be read")],
+)
+def test_what_a_power_cut_took_stands_beside_a_sound_database(commits: int, words: str) -> None:
+    found = Database(FILE, cut_off=(datetime(2026, 1, 1, 23, 30, tzinfo=UTC), commits))
+    check = self_check.database(found, ZoneInfo("Europe/Berlin"))
+    assert check.well
+    assert f"At the start of 2026-01-02 00:30 {words}" in check.words

@@ -59,6 +59,22 @@ def test_what_is_not_over_is_not_called_well() -> None:
     assert words.summary([MIST], [], [], ["Tub: warm it"]).title == "One thing waits for you"
 
 
+@pytest.mark.parametrize(
+    ("waited", "over", "title"),
+    [
+        pytest.param([], [], "chamberwatch itself is not well", id="else all well"),
+        pytest.param([], [DRY], "chamberwatch itself is not well", id="else all over"),
+        pytest.param([MIST], [], "One thing waits for you", id="the mushrooms first"),
+    ],
+)
+def test_a_watcher_that_ails_is_not_called_well(
+    waited: list[Message], over: list[str], title: str
+) -> None:
+    said = words.summary(waited, over, ["Tent: fine.", *words.itself(["No stick."])])
+    assert said.title == title
+    assert said.body.endswith("Tent: fine.\nchamberwatch itself is not well: No stick.")
+
+
 def test_silence_is_not_called_well() -> None:
     silent = words.night(TENT, NOON, [], UTC)
     said = words.summary([], [], [silent, "Tub since 22:00: humidity 84 %."])

@@ -10,8 +10,9 @@ from typing import Final
 CHECKOUT: Final = Path(__file__).resolve().parents[2]
 
 TOOLS: Final = """
-base64 basename bash cat chmod cmp cp cut dirname env flock grep head id install ls mkdir mktemp
-mosquitto_passwd rm sed sha256sum sleep tail tee touch tr
+base64 basename bash cat chmod cmp cp cut df dirname du env find flock grep head id install ln ls
+mkdir mktemp mosquitto_passwd mv openssl readlink rm sed sha256sum sleep sort stat sync tail tee
+touch tr uname xargs
 """.split()  # noqa: SIM905 - as one would type it
 
 # Answers what the scripts ask of Python, venv and pip, and writes down every installation. What
@@ -27,6 +28,14 @@ case "$*" in
         mkdir -p "$4/bin"
         cp "$0" "$4/bin/python" ;;
     "-m pip --version") ;;
+    "deploy/web/build_hook.py --for-tests") echo "rules:" ;;
+    *"deploy/install/use_tls.py "*)
+        grep -qsxF -- "$*" "$PRETEND_RECORD.python" || echo changed
+        echo "$*" >>"$PRETEND_RECORD.python" ;;
+    *"deploy/install/keep_database.py "*)
+        echo "$*" >>"$PRETEND_RECORD.python"
+        echo "$PRETEND_COPY"
+        [ "$PRETEND_FAULT" != keep_database ] ;;
     "-m pip install "*)
         echo "$*" >>"$PRETEND_RECORD"
         if [ -n "$PRETEND_PIP_ERROR" ]; then
@@ -34,8 +43,8 @@ case "$*" in
             exit 1
         fi
         for tool in chamberwatch ruff mypy lint-imports pytest coverage; do
-            printf '#!/bin/bash\necho "%s:$*"\n[ "$PRETEND_FAULT" != %s ]\n' $tool $tool \
-                >"${0%/*}/$tool"
+            printf '#!/bin/bash\necho "%s:$*"\ncase $PRETEND_FAULT in %s|"%s $1") exit 1; esac\n' \
+                $tool $tool $tool >"${0%/*}/$tool"
             chmod 755 "${0%/*}/$tool"
         done ;;
     *)
@@ -59,13 +68,19 @@ class BareMachine:
         for source in (CHECKOUT / "deploy").iterdir():
             if source.is_file():
                 shutil.copy(source, self.checkout / "deploy" / source.name)
+        for folder in ("install", "web"):
+            shutil.copytree(
+                CHECKOUT / "deploy" / folder,
+                self.checkout / "deploy" / folder,
+                ignore=shutil.ignore_patterns("__pycache__", "node_modules"),
+            )
+        self.checkout.joinpath("chamberwatch").mkdir()
+        self.checkout.joinpath("chamberwatch", "__init__.py").write_text("# the program\n")
         shutil.copy(CHECKOUT / "pyproject.toml", self.checkout)
         shutil.copy(CHECKOUT / "config" / "chamberwatch.toml", self.checkout / "config")
         for tool in TOOLS:
             self._link(tool)
-        python = self._bin / "python3"
-        python.write_text(PRETENDER)
-        python.chmod(0o755)
+        self.put_tool("python3", PRETENDER)
 
     @property
     def checkout(self) -> Path:
@@ -79,6 +94,13 @@ class BareMachine:
         found = shutil.which(tool, path=f"{os.environ['PATH']}:/usr/sbin:/sbin")
         if found is not None:
             self._bin.joinpath(tool).symlink_to(found)
+
+    def put_tool(self, name: str, script: str) -> None:
+        """Add a tool, or put another in its place."""
+        self.without(name)
+        tool = self._bin / name
+        tool.write_text(script)
+        tool.chmod(0o755)
 
     def without(self, *tools: str) -> None:
         """Take tools away."""

@@ -19,7 +19,12 @@ from paho.mqtt.reasoncodes import ReasonCode
 from tests.brokers import MOSQUITTO, NO_MOSQUITTO, end, free_port
 from tests.deploy.shell import CHECKOUT
 
-PASSWORDS: Final = {"chamberwatch": "open sesame", "sensor": "drip drop", "display": "look only"}
+PASSWORDS: Final = {
+    "chamberwatch": "open sesame",
+    "sensor": "drip drop",
+    "display": "look only",
+    "wired": "hum",
+}
 WAIT_S: Final = 20.0
 
 pytestmark = pytest.mark.skipif(MOSQUITTO is None, reason=NO_MOSQUITTO)
@@ -185,14 +190,15 @@ def test_only_those_with_a_password_come_in(
     assert visitor.answer == answer
 
 
-def test_each_user_keeps_to_its_topics(mosquitto: Mosquitto) -> None:
+@pytest.mark.parametrize("who", ["sensor", "wired"])
+def test_each_user_keeps_to_its_topics(mosquitto: Mosquitto, who: str) -> None:
     """The last message is an allowed one, so whatever else was let through came before it."""
     with mosquitto.running():
-        daemon, sensor = _visit(mosquitto, "chamberwatch"), _visit(mosquitto, "sensor")
+        daemon, sensor = _visit(mosquitto, "chamberwatch"), _visit(mosquitto, who)
         daemon.expected = 2
         daemon.subscribe("#")
         sensor.subscribe("#")
-        _trespass(mosquitto, "sensor", "chamberwatch/state")
+        _trespass(mosquitto, who, "chamberwatch/state")
         _trespass(mosquitto, "chamberwatch", "garden/tent")
         sensor.publish("garden/tent", b"from the sensor")
         daemon.publish("chamberwatch/state", b"from the daemon")

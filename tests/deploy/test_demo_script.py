@@ -36,6 +36,7 @@ def test_second_run_installs_nothing_and_says_nothing(machine: BareMachine) -> N
     [
         pytest.param("pyproject.toml", id="dependencies"),
         pytest.param("deploy/constraints.txt", id="pins"),
+        pytest.param("deploy/web/package-lock.json", id="charts"),
     ],
 )
 def test_changed_dependencies_are_installed(machine: BareMachine, changed: str) -> None:
@@ -83,6 +84,12 @@ def test_broken_off_installation_is_taken_up_again(machine: BareMachine) -> None
             (),
             "connect this machine",
             id="no network",
+        ),
+        pytest.param(
+            {"PRETEND_PIP_ERROR": "npm could not reach the internet to fetch the script"},
+            (),
+            "connect this machine",
+            id="no network for npm",
         ),
         pytest.param(
             {"PRETEND_PIP_ERROR": "OSError: [Errno 28] No space left on device"},

@@ -270,3 +270,14 @@ def test_developers_page_names_every_room() -> None:
     layers = pyproject["tool"]["importlinter"]["contracts"][0]["layers"]
     rooms = {room.strip() for layer in layers for room in layer.split("|")}
     assert [room for room in rooms if room not in DEVELOPERS] == []
+
+
+# ------------------------------------------------------------------ what it survives
+
+
+def test_each_line_of_what_it_survives_is_a_test() -> None:
+    lines = README.partition("## What it survives\n")[2].partition("\n## ")[0].splitlines()
+    named = [found[1] for line in lines if (found := re.search(r"\| `(test_\w+)` \|$", line))]
+    assert len(named) == sum(line.startswith("| ") for line in lines) - 1
+    tests = "\n".join(file.read_text() for file in (CHECKOUT / "tests").rglob("test_*.py"))
+    assert [name for name in named if f"def {name}(" not in tests] == []

@@ -2,20 +2,13 @@
 
 import re
 import shutil
-import subprocess
 from pathlib import Path
-from typing import Final
 
 import pytest
 
 from chamberwatch.settings import load
-from tests.deploy.shell import CHECKOUT, BareMachine
-
-STATE: Final = "var/lib/chamberwatch/chamberwatch.toml"
-BROKER: Final = "etc/mosquitto/conf.d/chamberwatch.conf"
-PASSWORDS: Final = "etc/mosquitto/chamberwatch.passwd"
-DAEMONS: Final = "etc/chamberwatch/mqtt_password"
-UNIT: Final = "etc/systemd/system/chamberwatch.service"
+from tests.deploy.pi import BROKER, DAEMONS, PASSWORDS, PROGRAM, STATE, UNIT, Pi
+from tests.deploy.shell import CHECKOUT
 
 needs_mosquitto = pytest.mark.skipif(
     shutil.which("mosquitto_passwd") is None,
@@ -23,33 +16,9 @@ needs_mosquitto = pytest.mark.skipif(
 )
 
 
-class Pi(BareMachine):
-    """A bare machine with a folder to install into."""
-
-    @property
-    def root(self) -> Path:
-        return self.folder / "root"
-
-    def install(self, *options: str) -> subprocess.CompletedProcess[str]:
-        self.root.mkdir(exist_ok=True)
-        return self.run("deploy/install.sh", "--root", str(self.root), *options)
-
-    def there(self) -> dict[str, str]:
-        """Return every file below the root with its content."""
-        return {
-            str(path.relative_to(self.root)): path.read_text()
-            for path in sorted(self.root.rglob("*"))
-            if path.is_file()
-        }
-
-
 @pytest.fixture
 def pi(tmp_path: Path) -> Pi:
     return Pi(tmp_path)
-
-
-def _mode(path: Path) -> int:
-    return path.stat().st_mode & 0o777
 
 
 @needs_mosquitto
@@ -60,9 +29,9 @@ def test_everything_is_put_in_its_place(pi: Pi) -> None:
     assert there[BROKER] == (CHECKOUT / "deploy/broker.conf").read_text()
     assert there["etc/mosquitto/chamberwatch.acl"] == (CHECKOUT / "deploy/broker.acl").read_text()
     assert there[UNIT] == (CHECKOUT / "deploy/chamberwatch.service").read_text()
-    assert "opt/chamberwatch/venv/bin/chamberwatch" in there
+    assert pi.root.joinpath(PROGRAM, "venv/bin/chamberwatch").exists()
     (installation,) = pi.installations()
-    assert installation.endswith(f"constraints.txt {pi.checkout}[images]")
+    assert installation.endswith(f"constraints.txt {pi.checkout}[images,postgres]")
     assert "--editable" not in installation
 
 
@@ -82,7 +51,7 @@ def test_settings_to_start_from_fit_the_broker(
     shipped = load(CHECKOUT / "config/chamberwatch.toml", {})
     assert (settings.sensor, settings.chamber) == (shipped.sensor, shipped.chamber)
     assert settings.database.url == f"sqlite:///{pi.root}/var/lib/chamberwatch/chamberwatch.db"
-    assert _mode(pi.root / STATE) == 0o640
+    assert pi.mode(STATE) == 0o640
 
 
 @needs_mosquitto
@@ -98,20 +67,57 @@ def test_passwords_are_random_hashed_and_private(pi: Pi) -> None:
     holders = [name for name, text in there.items() if daemon in text or sensor in text]
     assert holders == [DAEMONS]
     assert daemon not in run.stdout
-    assert _mode(pi.root / DAEMONS) == _mode(pi.root / PASSWORDS) == 0o600
-    assert _mode(pi.root / "etc/chamberwatch") == 0o700
+    assert pi.mode(DAEMONS) == pi.mode(PASSWORDS) == 0o600
+    assert pi.mode("etc/chamberwatch") == 0o700
 
 
 @needs_mosquitto
-def test_again_it_upgrades_the_program_and_keeps_what_is_yours(pi: Pi) -> None:
-    pi.install()
+@pytest.mark.parametrize(
+    "options", [pytest.param((), id="as usual"), pytest.param(("--tls",), id="encrypted")]
+)
+def test_again_it_changes_nothing(pi: Pi, options: tuple[str, ...]) -> None:
+    pi.install(*options)
     pi.root.joinpath(STATE).write_text("# my own\n")
-    before = pi.there()
+    before = pi.all()
     run = pi.install()
-    assert run.returncode == 0
+    assert (run.returncode, run.stderr) == (0, "")
+    assert pi.all() == before
+    assert len(pi.installations()) == 1
+    assert "nothing was changed" in run.stdout
+
+
+@needs_mosquitto
+def test_rights_that_went_astray_are_mended(pi: Pi) -> None:
+    pi.install()
+    right = {
+        STATE: 0o640,
+        DAEMONS: 0o600,
+        PASSWORDS: 0o600,
+        BROKER: 0o644,
+        UNIT: 0o644,
+        "etc/chamberwatch": 0o700,
+        "var/lib/chamberwatch": 0o750,
+    }
+    before = pi.there()
+    assert {name: pi.mode(name) for name in right} == right
+    for name in right:
+        pi.root.joinpath(name).chmod(0o777)
+    run = pi.install()
+    assert {name: pi.mode(name) for name in right} == right
     assert pi.there() == before
-    assert len(pi.installations()) == 2
-    assert "password  " not in run.stdout
+    assert "nothing was changed" not in run.stdout
+
+
+@needs_mosquitto
+@pytest.mark.parametrize("gone", [pytest.param(n, id=n) for n in (DAEMONS, PASSWORDS)])
+def test_passwords_broken_off_half_way_are_made_anew(pi: Pi, gone: str) -> None:
+    pi.install()
+    before = pi.there()
+    pi.root.joinpath(gone).unlink()
+    assert "password  " in pi.install().stdout
+    after = pi.there()
+    assert after[DAEMONS] != before[DAEMONS]
+    assert after[PASSWORDS] != before[PASSWORDS]
 
 
 @needs_mosquitto
@@ -128,6 +134,73 @@ def test_broker_file_changed_by_hand_stays_and_an_unchanged_one_is_renewed(pi: P
     assert "changed by you and stays" in run.stdout
     assert pi.there()[BROKER] == "listener 1883 127.0.0.1\n"
     assert pi.there()[f"{BROKER}.new"].endswith("# newest\n")
+
+
+WIRED = "etc/systemd/system/chamberwatch-wired.service"
+WIREDS = "etc/chamberwatch/wired_password"
+
+
+@needs_mosquitto
+def test_wired_sensors_get_a_service_and_a_user_of_their_own(pi: Pi) -> None:
+    run = pi.install("--wired")
+    assert (run.returncode, run.stderr) == (0, "")
+    there = pi.there()
+    assert there[WIRED] == (CHECKOUT / "deploy/chamberwatch-wired.service").read_text()
+    assert pi.installations()[0].endswith("[images,postgres,scd30,scd4x,sht4x]")
+    users = [line.split(":")[0] for line in there[PASSWORDS].split()]
+    assert users == ["chamberwatch", "sensor", "wired"]
+    assert len(there[WIREDS]) == 24
+    assert [name for name, text in there.items() if there[WIREDS] in text] == [WIREDS]
+    modes = {(pi.root / each).stat().st_mode & 0o777 for each in (WIREDS, PASSWORDS)}
+    assert modes == {0o600}
+    settings = load(pi.root / STATE, {"CREDENTIALS_DIRECTORY": str(pi.root / "etc/chamberwatch")})
+    assert settings.mqtt.wired_username == "wired"
+    assert settings.mqtt.wired_password is not None
+    assert "wired --look" in run.stdout
+    assert "below [mqtt]" not in run.stdout
+
+
+@needs_mosquitto
+def test_wires_added_later_disturb_no_other_password(pi: Pi) -> None:
+    pi.install()
+    before = pi.there()
+    run = pi.install("--wired")
+    after = pi.there()
+    assert after[PASSWORDS].startswith(before[PASSWORDS])
+    assert after[DAEMONS] == before[DAEMONS]
+    assert after[STATE] == before[STATE]
+    assert 'below [mqtt] in the settings: wired_username = "wired"' in run.stdout
+
+
+@needs_mosquitto
+def test_what_wires_need_is_kept_and_upgraded_without_asking_again(pi: Pi) -> None:
+    pi.install("--wired")
+    before = pi.there()
+    pi.install()
+    assert pi.there() == before
+    # Without the drivers it would be another program, and made anew.
+    assert len(pi.installations()) == 1
+    pi.install("--new-passwords")
+    after = pi.there()
+    assert after[WIREDS] != before[WIREDS]
+    assert [line.split(":")[0] for line in after[PASSWORDS].split()][-1] == "wired"
+
+
+def test_wires_with_a_broker_of_ones_own(pi: Pi) -> None:
+    run = pi.install("--wired", "--no-broker")
+    assert run.returncode == 0
+    assert pi.there()[WIREDS] == ""
+    # An empty password is none.
+    path = str(pi.root / "etc/chamberwatch")
+    assert load(pi.root / STATE, {"CREDENTIALS_DIRECTORY": path}).mqtt.wired_password is None
+
+
+@needs_mosquitto
+def test_uninstalling_takes_the_wires_along(pi: Pi) -> None:
+    pi.install("--wired")
+    pi.install("--uninstall")
+    assert WIRED not in pi.there()
+    assert WIREDS not in pi.there()
 
 
 @needs_mosquitto
@@ -147,7 +220,9 @@ def test_new_passwords_replace_both(pi: Pi) -> None:
         pytest.param((), id="install"),
         pytest.param(("--new-passwords",), id="new passwords"),
         pytest.param(("--no-broker",), id="own broker"),
+        pytest.param(("--tls",), id="tls"),
         pytest.param(("--uninstall",), id="uninstall"),
+        pytest.param(("--purge",), id="purge"),
     ],
 )
 @pytest.mark.parametrize("first", [False, True], ids=["bare", "installed"])
@@ -159,7 +234,8 @@ def test_dry_run_changes_nothing(pi: Pi, options: tuple[str, ...], *, first: boo
     folders = sorted(pi.root.rglob("*"))
     run = pi.install("--dry-run", *options)
     assert run.returncode == 0
-    assert "would: " in run.stdout
+    is_done = first and options in ((), ("--no-broker",))
+    assert ("would: " in run.stdout, "nothing was changed" in run.stdout) == (not is_done, is_done)
     assert pi.there() == before
     assert sorted(pi.root.rglob("*")) == folders
 
@@ -194,6 +270,10 @@ def test_own_broker_leaves_mosquitto_alone(pi: Pi) -> None:
         pytest.param(("--root",), {}, (), "needs a folder", id="no folder"),
         pytest.param(("--root", "/nowhere/at/all"), {}, (), "make it first", id="missing folder"),
         pytest.param(("--no-broker", "--new-passwords"), {}, (), "leave one out", id="both"),
+        pytest.param(("--no-broker", "--tls"), {}, (), "leave one out", id="tls of no broker"),
+        pytest.param(("--wheel",), {}, (), "needs a file", id="no wheel"),
+        pytest.param(("--wheel", "/nowhere.whl"), {}, (), "needs a file", id="missing wheel"),
+        pytest.param(("--tls",), {}, ("openssl",), "sudo apt install openssl", id="no openssl"),
         pytest.param((), {}, ("python3",), "sudo apt install python3", id="no python"),
         pytest.param((), {"PRETEND_OLD": "3.9"}, (), "Bookworm", id="old python"),
         pytest.param((), {"PRETEND_NO_VENV": "1"}, (), "python3-venv", id="no venv"),
@@ -202,6 +282,9 @@ def test_own_broker_leaves_mosquitto_alone(pi: Pi) -> None:
         ),
         pytest.param(
             ("--no-broker",), {"PRETEND_PIP_ERROR": "odd"}, (), "install.log", id="pip fails"
+        ),
+        pytest.param(
+            ("--no-broker",), {"PRETEND_FAULT": "chamberwatch"}, (), "--version", id="does not run"
         ),
     ],
 )

@@ -8,7 +8,9 @@ import pytest
 from tests.deploy.shell import BareMachine
 
 BEFORE: Final = ["ruff:format --check .", "ruff:check .", "mypy:", "lint-imports:"]
-CORE: Final = "coverage:report --include=chamberwatch/core/* --fail-under=100"
+CORE: Final = (
+    "pytest:tests/core --cov=chamberwatch.core --cov-fail-under=100 --numprocesses=2 --color=no"
+)
 
 
 @pytest.fixture
@@ -17,21 +19,21 @@ def machine(tmp_path: Path) -> BareMachine:
 
 
 def _called(output: str) -> list[str]:
-    tools = ("ruff:", "mypy:", "lint-imports:", "pytest:", "coverage:")
+    tools = ("ruff:", "mypy:", "lint-imports:", "pytest:")
     return [line for line in output.splitlines() if line.startswith(tools)]
 
 
 def test_every_check_runs_in_order_and_pytest_has_the_last_word(machine: BareMachine) -> None:
     run = machine.run("deploy/test")
-    tests = "pytest:--cov --numprocesses=2 --color=no"
-    assert (run.returncode, _called(run.stdout)) == (0, [*BEFORE, tests, CORE, tests])
+    tests = "pytest:--ignore=tests/core --numprocesses=3 --durations=20 --color=no"
+    assert (run.returncode, _called(run.stdout)) == (0, [*BEFORE, CORE, tests, tests])
     assert run.stdout.splitlines()[-1] == tests
     assert "shellcheck is not installed" in run.stdout
     (installation,) = machine.installations()
     assert installation.endswith("[dev]")
 
 
-def test_arguments_are_given_to_pytest_and_the_floors_left_out(machine: BareMachine) -> None:
+def test_arguments_are_given_to_pytest_alone(machine: BareMachine) -> None:
     run = machine.run("deploy/test", "tests/core", "-k", "dew or wet")
     assert (run.returncode, _called(run.stdout)) == (
         0,
@@ -41,10 +43,7 @@ def test_arguments_are_given_to_pytest_and_the_floors_left_out(machine: BareMach
 
 @pytest.mark.parametrize(
     "tool",
-    [
-        pytest.param(tool, id=tool)
-        for tool in ("ruff", "mypy", "lint-imports", "pytest", "coverage")
-    ],
+    [pytest.param(tool, id=tool) for tool in ("ruff", "mypy", "lint-imports", "pytest")],
 )
 def test_first_fault_ends_the_run(machine: BareMachine, tool: str) -> None:
     machine.pretend["PRETEND_FAULT"] = tool

@@ -1,17 +1,19 @@
 """The daemon as a process of its own, to be killed, and a look into its file."""
 
+import http.client
 import json
 import os
 import signal
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from chamberwatch.clock import WallClock
 from tests.brokers import DEADLINE_S, Client, Mosquitto, free_port, visiting, wait_until
 
 ROOT: Final = Path(__file__).parents[2]
@@ -22,6 +24,7 @@ TABLES: Final = """
 url = "sqlite:///{file}"
 commit_every = "1 s"
 [mqtt]
+host = "{host}"
 port = {broker}
 client_id = "{client_id}"
 window = 500
@@ -30,9 +33,16 @@ port = {web}
 """
 
 
-def command(*words: str) -> list[str]:
+def command(*words: str, of: str = "chamberwatch") -> list[str]:
     """Return a command line of ours."""
-    return [sys.executable, "-m", "chamberwatch", *words]
+    return [sys.executable, "-m", of, *words]
+
+
+def by_day() -> str:
+    """Return settings of a site where it is about noon: quiet hours hold nothing back."""
+    ahead_h = 12 - WallClock().now().hour
+    # The names of these zones count westwards.
+    return f'[site]\ntimezone = "Etc/GMT{-ahead_h:+d}"\n'
 
 
 def environment() -> dict[str, str]:
@@ -50,36 +60,56 @@ class DaemonProcess:
         broker: runs.
         ear: hears the daemon's status.
         web: port of its page.
+        place: of the database; None: in the folder.
+        surroundings: more of its environment.
+        room: network namespace it runs in; None: that of the tests.
+        reaches: where it finds the broker; None: where the broker says.
+        program: what Python runs; with more than ours around it where a test needs that.
     """
 
     folder: Path
     broker: Mosquitto
     ear: Client
     web: int = field(default_factory=free_port)
+    place: Path | None = None
+    surroundings: Mapping[str, str] = field(default_factory=dict)
+    room: str | None = None
+    reaches: tuple[str, int] | None = None
+    program: str = "chamberwatch"
     _process: subprocess.Popen[bytes] | None = field(default=None, repr=False)
 
     @property
     def file(self) -> Path:
-        return self.folder / "cw.db"
+        return (self.place or self.folder) / "cw.db"
 
     def settle(self, house: str) -> None:
         """Write the settings: ours, then what the test declares."""
+        host, port = self.reaches or (self.broker.host, self.broker.port)
         ours = TABLES.format(
-            file=self.file, broker=self.broker.port, client_id=CLIENT_ID, web=self.web
+            file=self.file, host=host, broker=port, client_id=CLIENT_ID, web=self.web
         )
         (self.folder / "cw.toml").write_text(ours + house, encoding="utf-8")
 
-    def start(self) -> None:
-        """Start it, and wait until it says that it is at work and well: it has subscribed."""
+    def start(self, *, awaited: bool = True) -> None:
+        """Start it, and wait until it says that it is at work and well: it has subscribed.
+
+        Args:
+            awaited: whether to wait; without a broker it can't say so.
+        """
+        within = ("ip", "netns", "exec", self.room) if self.room is not None else ()
         with (self.folder / "daemon.log").open("ab") as log:
             self._process = subprocess.Popen(
-                command("run", "--config", str(self.folder / "cw.toml")),
+                [
+                    *within,
+                    *command("run", "--config", str(self.folder / "cw.toml"), of=self.program),
+                ],
                 cwd=self.folder,
-                env=environment(),
+                env={**environment(), **self.surroundings},
                 stdout=log,
                 stderr=log,
             )
-        self._await(at_work=True)
+        if awaited:
+            self._await(at_work=True)
 
     def kill(self) -> None:
         """End it as a power cut would, and wait until the broker has noticed."""
@@ -96,6 +126,52 @@ class DaemonProcess:
         code = self._process.wait(DEADLINE_S)
         self._process = None
         return code
+
+    def troubles(self) -> list[str]:
+        """Return what is wrong with it by its own word; “starting” before it answers."""
+        health = self.health()
+        return ["starting"] if health is None else list(map(str, health["troubles"]))
+
+    def looked_over(self) -> str:
+        """Return what it found when it looked itself over, as one text."""
+        health = self.health()
+        return "" if health is None else "\n".join(each["words"] for each in health["checks"])
+
+    def health(self) -> dict[str, Any] | None:
+        """Return what it says of itself on its page for programs; None before it answers."""
+        line = http.client.HTTPConnection("127.0.0.1", self.web, timeout=DEADLINE_S)
+        with closing(line):
+            try:
+                line.request("GET", "/api/v1/health")
+            except ConnectionRefusedError:
+                return None
+            answer = line.getresponse()
+            body = answer.read()
+        assert answer.status == 200, body
+        told: dict[str, Any] = json.loads(body)
+        return told
+
+    def says(self, words: str) -> bool:
+        """Tell whether one of its troubles reads so."""
+        return any(words in trouble for trouble in self.troubles())
+
+    @contextmanager
+    def standing_still(self) -> Iterator[None]:
+        """Stop it in mid-step until the block is left."""
+        assert self._process is not None
+        self._process.send_signal(signal.SIGSTOP)
+        # A stop is an order, not a fact: it stands when the kernel says so.
+        state = Path(f"/proc/{self._process.pid}/stat")
+        wait_until(lambda: state.read_text().rpartition(")")[2].split()[0] == "T", "it stands")
+        try:
+            yield
+        finally:
+            self._process.send_signal(signal.SIGCONT)
+
+    def signal(self, number: signal.Signals) -> None:
+        """Send it a signal."""
+        assert self._process is not None
+        self._process.send_signal(number)
 
     def abandon(self) -> None:
         """Leave no process behind, whatever happened."""
@@ -129,11 +205,21 @@ class DaemonProcess:
 
 
 @contextmanager
-def daemon_at(folder: Path, *, log: str = "") -> Iterator[DaemonProcess]:
-    """Have a broker and a daemon that is not started yet, until the block is left."""
-    with Mosquitto(folder, more=log).running() as broker, visiting(broker) as ear:
+def daemon_at(
+    folder: Path, *, log: str = "", rooms: tuple[str, str] | None = None
+) -> Iterator[DaemonProcess]:
+    """Have a broker and a daemon that is not started yet, until the block is left.
+
+    Args:
+        folder: for the files of both.
+        log: further lines of the broker's settings.
+        rooms: network namespaces of the broker and of the daemon; None: ours.
+    """
+    near, far = rooms or (None, None)
+    broker = Mosquitto(folder, more=log, room=near)
+    with broker.running(), visiting(broker) as ear:
         ear.subscribe(STATUS)
-        daemon = DaemonProcess(folder, broker, ear)
+        daemon = DaemonProcess(folder, broker, ear, room=far)
         try:
             yield daemon
         finally:

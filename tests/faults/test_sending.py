@@ -15,7 +15,7 @@ import pytest
 
 from chamberwatch.clock import WallClock
 from tests.brokers import DEADLINE_S, MOSQUITTO, NO_MOSQUITTO, Client, visiting, wait_until
-from tests.faults.processes import daemon_at
+from tests.faults.processes import by_day, daemon_at
 
 pytestmark = pytest.mark.skipif(MOSQUITTO is None, reason=NO_MOSQUITTO)
 
@@ -111,7 +111,8 @@ def test_killed_while_sending(
     with service.running(), daemon_at(tmp_path) as daemon, visiting(daemon.broker) as sensor:
         chambers = [("tent", "Tent"), ("shelf", "Dark shelf")]
         daemon.settle(
-            HOUSE.format(port=service.port)
+            by_day()
+            + HOUSE.format(port=service.port)
             + "".join(CHAMBER.format(name=name, title=title) for name, title in chambers)
         )
         daemon.start()

@@ -186,6 +186,24 @@ def test_what_is_no_longer_true_does_not_arrive(
         assert (receiver.taken, len(post.rows(OutState.DROPPED))) == ([], 1)
 
 
+def test_a_day_without_the_service_costs_one_delay(dry: Bench) -> None:
+    """It is tried about once an hour, and within the hour after it is back it has arrived."""
+    with http_receiver() as receiver:
+        post = Post(dry, receiver, Push("phone", http_address(receiver.port), None))
+        receiver.fault = "500"
+        for _ in range(6 * 24):
+            post.deliver()
+            dry.clock.turn(minutes=10)
+        assert (len(post.rows()), receiver.taken) == (1, [])
+        assert 24 <= receiver.tries <= 40
+        receiver.fault = ""
+        for _ in range(6):
+            post.deliver()
+            dry.clock.turn(minutes=10)
+        assert receiver.taken == ["Tent: mist now"]
+        assert len(post.rows(OutState.SENT)) == 1
+
+
 @pytest.mark.parametrize("address", [http_address, mail_address])
 def test_nobody_listens(dry: Bench, address: Callable[[int], str]) -> None:
     post = Post(dry, Receiver(), Push("phone", address(free_port()), None))

@@ -13,7 +13,8 @@ from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import BrokerError
 from chamberwatch.mqtt import out
 from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
-from chamberwatch.mqtt.out import OutLink, own_id
+from chamberwatch.mqtt.out import OutLink
+from chamberwatch.mqtt.speaking import own_id
 from chamberwatch.mqtt.topics import OwnTopics
 from chamberwatch.service.ports import Arrival, LinkUp
 from tests.brokers import (

@@ -7,6 +7,7 @@ import pytest
 
 from chamberwatch.mqtt.broker import BrokerAddress
 from chamberwatch.mqtt.probing import CLIENT_ID, knock
+from chamberwatch.mqtt.troubles import PASSWORD
 from tests.brokers import LOOPBACK, MOSQUITTO, NO_MOSQUITTO, Broker, Mosquitto, free_port
 from tests.mqtt.links import ScriptedBroker, address_of, bench_at
 
@@ -26,7 +27,7 @@ def test_a_wrong_password(tmp_path: Path) -> None:
         assert knock(entering, 5.0) is None
         said = knock(replace(entering, password="guess"), 5.0)  # noqa: S106
     assert said is not None
-    assert "mqtt.username and mqtt.password" in said or "check mqtt.username" in said
+    assert f"mqtt.username and {PASSWORD}" in said or "check mqtt.username" in said
     assert "guess" not in said
 
 

@@ -161,7 +161,7 @@ def test_a_wrong_password_is_told_and_never_written(
         wrong = replace(address_of(broker), username="daemon", password=WRONG)
         with bench_at(wrong) as bench:
             bench.link.start()
-            trouble(bench, "mqtt.password")
+            trouble(bench, "CHAMBERWATCH_MQTT_PASSWORD")
             assert not bench.link.connected()
         with bench_at(replace(wrong, password=RIGHT)) as bench:
             bench.start()

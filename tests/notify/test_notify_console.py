@@ -54,6 +54,11 @@ def test_a_link_is_never_broken() -> None:
     assert f"\n  {LINK}\n  Seen: http://t/2\n" in printed
 
 
+def test_nothing_is_done_to_the_terminal() -> None:
+    printed = _printed("Te\x1b]0;nt\a", "Mist\x1b[2J\x9b1A\N{RIGHT-TO-LEFT OVERRIDE}now.")
+    assert printed == "* Te ]0;nt \n  Mist [2J 1Anow.\n\n"
+
+
 def test_a_stream_that_is_closed_is_an_outcome() -> None:
     stream = io.StringIO()
     stream.close()

@@ -92,6 +92,24 @@ def test_a_message_that_is_taken(service: Service) -> None:
     assert (content["title"], content["message"]) == (TITLE, BODY)
 
 
+HOSTILE = "\x1b[2J<img src=x onerror=go()> **b** [a](http://x) \N{RIGHT-TO-LEFT OVERRIDE}gnp."
+
+
+@pytest.mark.parametrize(
+    ("form", "arrives"),
+    [
+        ("text", " [2J<img src=x onerror=go()> **b** [a](http://x) gnp."),
+        ("html", "&nbsp;[2J&lt;img&nbsp;src=x&nbsp;onerror=go()&gt;"),
+    ],
+)
+def test_words_from_outside_are_no_markup(service: Service, form: str, arrives: str) -> None:
+    push = Push("phone", service.address(f"?format={form}"), None)
+    assert push.send(TITLE, HOSTILE).ok
+    ((_, _, content),) = service.got
+    assert arrives in content["message"]
+    assert "\x1b" not in content["message"]
+
+
 PASSING, CROWDED, LASTING = Trouble
 
 

@@ -51,6 +51,19 @@ def test_due_at_the_time_of_day_of_the_site(
     assert _due(zone, *at, moment) == expected
 
 
+def test_every_hour_at_a_minute_of_it() -> None:
+    jobs = Jobs(LISBON, HandClock())
+    jobs.hourly("look", 50, _nothing)
+    ((job, *_),) = jobs._scheduler._pending_jobs
+    moment = datetime(2026, 3, 29, 0, 0, tzinfo=UTC)  # the clock goes forward in an hour
+    found = []
+    for _ in range(3):
+        moment = job.trigger.get_next_fire_time(None, moment).astimezone(UTC)
+        found.append((moment.hour, moment.minute))
+        moment += timedelta(seconds=1)
+    assert found == [(0, 50), (1, 50), (2, 50)]
+
+
 def test_once_a_day_all_year_whatever_the_clock_does() -> None:
     moment = datetime(2026, 1, 1, 12, tzinfo=UTC)
     days = []
@@ -207,6 +220,24 @@ def test_stopping_waits_for_a_job_under_way() -> None:
     stopper.join(10)
     assert ended.is_set()
     assert not stopper.is_alive()
+
+
+def test_a_long_job_hears_that_it_is_to_end() -> None:
+    begun, heard = threading.Event(), threading.Event()
+    jobs = Jobs("UTC", WallClock())
+
+    def long() -> None:
+        begun.set()
+        if jobs.stopping.wait(10):
+            heard.set()
+
+    jobs.daily("long", 4, 10, long)
+    jobs.start()
+    jobs._scheduler.get_job("long").modify(next_run_time=WallClock().now())
+    assert begun.wait(10)
+    assert not heard.is_set()
+    jobs.stop()
+    assert heard.is_set()
 
 
 def test_a_job_of_the_same_name_takes_its_place() -> None:

@@ -56,6 +56,10 @@ class Bench:
     """How each address wants to be spoken to; empty: all at once, nothing foretold."""
     others: tuple[Phone, ...] = ()
     zone: tzinfo = UTC
+    url: str = ""
+    """Of the database; empty: a file in the folder."""
+    ails: dict[str, str] = field(default_factory=dict)
+    """What ails the watcher itself, by the name of the thing."""
 
     def __post_init__(self) -> None:
         self._mid = 0
@@ -63,7 +67,9 @@ class Bench:
         self.start()
 
     def start(self) -> None:
-        self.sql: SqlBooks = open_books(f"sqlite:///{self.folder / 'cw.db'}", self.clock.now())
+        self.sql: SqlBooks = open_books(
+            self.url or f"sqlite:///{self.folder / 'cw.db'}", self.clock.now()
+        )
         self.books = FullDisk(self.sql)
         self.house = house(*self.more)
         self.house = replace(
@@ -148,7 +154,7 @@ class Bench:
             board,
             self.manners,
             self.nights,
-            Mornings(house, board, zone),
+            Mornings(house, board, zone, lambda *_: self.ails),
             Phrasing(house, board, self.clock, zone, self.counsel if self.counselled else None),
             zone,
         )

@@ -1,14 +1,14 @@
 """When the watcher looks itself over, and what it keeps of it."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
 
 import pytest
 
 from chamberwatch.core.self_check import Database, Disk
+from chamberwatch.core.watch.reading import Reading
 from chamberwatch.service.checking import Checkup, Probes
 from tests.fakes import HandClock
-from tests.make import NOON, at
+from tests.make import humidity
 
 
 @dataclass
@@ -16,7 +16,9 @@ class Found:
     """What there is to find."""
 
     disk: Disk = field(default_factory=lambda: Disk("/srv", 10**10, writable=True))
-    database: Database = field(default_factory=lambda: Database("/srv/cw.db", newest=NOON))
+    database: Database = field(
+        default_factory=lambda: Database("/srv/cw.db", newest=humidity(80.0))
+    )
     trouble: str | None = None
     budgets: list[float] = field(default_factory=list)
     waits: list[float] = field(default_factory=list)
@@ -59,14 +61,14 @@ def test_the_database_is_kept_and_the_rest_looked_at_afresh(found: Found) -> Non
     ("newest", "well"),
     [
         pytest.param(None, True, id="nothing heard"),
-        pytest.param(at(0), True, id="now"),
-        pytest.param(at(30), False, id="ahead of the clock"),
+        pytest.param(humidity(80.0), True, id="now"),
+        pytest.param(humidity(80.0, 30), False, id="ahead of the clock"),
     ],
 )
 def test_the_newest_reading_is_the_daemons_where_there_is_one(
-    found: Found, newest: datetime | None, well: bool
+    found: Found, newest: Reading | None, well: bool
 ) -> None:
-    found.database = Database("/srv/cw.db", newest=at(60))
+    found.database = Database("/srv/cw.db", newest=humidity(80.0, 60))
     checkup = Checkup(found.probes(), HandClock(synced=False), lambda: newest)
     assert {line.name: line.well for line in checkup.look()}["clock"] is well
     alone = Checkup(found.probes(), HandClock(synced=False))

@@ -338,6 +338,7 @@ def test_a_reminder_is_shown_with_the_amounts_of_this_moment(tent: Bench) -> Non
     hear(tent, DRY, 4)
     (shown,) = history(tent, tent.counsel).now("tent").reminders
     assert tent.counsel.told("tent", Call.MIST, tent.clock.now()).words in shown.body
+    assert shown.amounts == {Call.MIST}
 
 
 def test_a_history_that_reckons_nothing_says_so(tent: Bench) -> None:
@@ -346,7 +347,9 @@ def test_a_history_that_reckons_nothing_says_so(tent: Bench) -> None:
     assert asked.why_no_counsel("tent") == "Nothing is reckoned here."
     with pytest.raises(RefusedError, match="Nothing is reckoned here"):
         asked.hold("tent", None)
-    assert "squeeze" not in asked.now("tent").reminders[0].body
+    (shown,) = asked.now("tent").reminders
+    assert "squeeze" not in shown.body
+    assert shown.amounts == frozenset()
 
 
 def test_the_history_says_what_is_missing(tent: Bench) -> None:

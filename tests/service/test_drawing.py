@@ -8,12 +8,14 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from chamberwatch.core.growing.band import Band
+from chamberwatch.core.shown_in import ShownIn, TemperatureUnit
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.service.drawing import BAND, INK, OUT, Panel, Sheet, drawn
 from tests.make import NOON, at
 
 HUMID = Band(80.0, 95.0, 70.0)
 GAP = timedelta(minutes=6)
+CELSIUS = ShownIn()
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -32,8 +34,11 @@ def steady(value: float, start: float = -358, end: float = 0) -> list[tuple[floa
     return [(float(m), value) for m in range(int(start), int(end) + 1, 2)]
 
 
-def drawing(*panels: Panel, title: str = "Tent", zone: str = "UTC") -> ET.Element:
-    return ET.fromstring(drawn(Sheet(title, panels, NOON, ZoneInfo(zone))))  # noqa: S314 - ours
+def drawing(
+    *panels: Panel, title: str = "Tent", zone: str = "UTC", shown_in: ShownIn = CELSIUS
+) -> ET.Element:
+    sheet = Sheet(title, panels, NOON, ZoneInfo(zone), shown_in)
+    return ET.fromstring(drawn(sheet))  # noqa: S314 - ours
 
 
 def texts(svg: ET.Element) -> list[str]:
@@ -70,6 +75,31 @@ def test_two_panels_for_what_is_not_humidity() -> None:
     assert svg.get("height") == "692"
     names = [element.get("id") for element in svg.iter(f"{SVG}clipPath")]
     assert len(names) == len(set(names)) == 6
+
+
+FAHRENHEIT = ShownIn(TemperatureUnit.FAHRENHEIT)
+
+
+def test_a_grower_who_reads_fahrenheit_finds_it_throughout() -> None:
+    warm = panel(*steady(27.0), band=Band(18.0, 24.0, 5.0, 30.0), quantity=Quantity.TEMPERATURE)
+    said = set(texts(drawing(warm, shown_in=FAHRENHEIT)))
+    assert "80.6 °F at 12:00, above the band of 64 to 75 °F" in said
+    assert {"harmful above 86 °F", "64.4", "75.2", "80.6", "°F"} <= said
+    dry = drawing(panel(*steady(75.0)), shown_in=FAHRENHEIT)
+    assert texts(dry) == texts(drawing(panel(*steady(75.0))))
+
+
+def test_a_scale_without_limits_has_round_numbers_of_the_liked_unit() -> None:
+    celsius = panel(*steady(18.0, end=-180), *steady(24.0, start=-178), band=None,
+                    quantity=Quantity.TEMPERATURE)  # fmt: skip
+    beside = {"65", "70", "75"}
+    svg = drawing(celsius, shown_in=FAHRENHEIT)
+    assert beside <= set(texts(svg))
+    assert beside.isdisjoint(texts(drawing(celsius)))
+    # 70 °F are 21.1 °C: just above the middle of 18 and 24 °C.
+    heights = {t.text: float(t.get("y") or 0) for t in svg.iter(f"{SVG}text")}
+    assert heights["75"] < heights["70"] < heights["65"]
+    assert heights["70"] - heights["75"] == pytest.approx(heights["65"] - heights["70"], abs=0.2)
 
 
 def places(svg: ET.Element) -> list[list[tuple[float, float]]]:
@@ -157,4 +187,4 @@ def test_nothing_leaves_the_picture(
 
 
 def test_utc_is_a_zone_too() -> None:
-    assert "12:00" in drawn(Sheet("Tent", (panel((0, 88.0)),), NOON, UTC))
+    assert "12:00" in drawn(Sheet("Tent", (panel((0, 88.0)),), NOON, UTC, ShownIn()))

@@ -365,7 +365,7 @@ def test_looking_back(seeker: Seeker, lived: list[Reading]) -> None:
     assert [s.recorded for s in mistings.shown] == [True, False]
     start = f"{mistings.shown[1].found.start:%H:%M}"
     assert mistings.shown[0].question == ""
-    assert mistings.shown[1].question == f"Looks like a misting at {start} - was it?"
+    assert mistings.shown[1].question == f"Looks like a misting at {start} \N{EN DASH} was it?"
     assert len(seeker.lookback.mistings("tent", EVER, 1).shown) == 1
     changes = seeker.lookback.air_changes("tent", EVER, 10)
     assert [s.found.start for s in changes.ventings] == [
@@ -389,7 +389,7 @@ def test_what_is_still_to_be_asked(seeker: Seeker, lived: list[Reading]) -> None
     asked = seeker.lookback.questions("tent", EVER, 10)
     assert [s.found for s in asked] == [last, first]
     assert [s.question for s in asked] == [
-        f"Looks like a venting at {s.found.start:%H:%M} - was it?" for s in asked
+        f"Looks like a venting at {s.found.start:%H:%M} \N{EN DASH} was it?" for s in asked
     ]
     assert [s.found for s in seeker.lookback.questions("tent", EVER, 1)] == [last]
     late = Span(last.start + timedelta(seconds=1), NOON)

@@ -136,6 +136,7 @@ def test_what_closes_by_itself_asks_for_nothing(bench: Bench) -> None:
     bench.minutes_of("humidity", 81.0, 1)
     vent, mist = history(bench).now("tent").reminders
     assert (mist.reminder.call, mist.reminder.active) == (Call.MIST, True)
+    assert (mist.closing, vent.closing) == (True, False)
     assert mist.title == "Tent: humidity is back inside its band"
     assert (
         mist.body == "Humidity 81 %, inside its band again; this closes by itself if it stays so."
@@ -298,7 +299,7 @@ def test_too_long_a_stretch_to_derive_is_refused(
     span = week(bench)
     monkeypatch.setattr(series, "DERIVED_AT_MOST", 5)
     with pytest.raises(RefusedError, match="halve it"):
-        history(bench).series("tent", "dew_point_c", span, timedelta(minutes=5), 100)
+        history(bench).series("tent", "dew_point_c", span, timedelta(seconds=90), 100)
 
 
 def test_unknown_quantity_lists_the_known(bench: Bench) -> None:

@@ -3,7 +3,7 @@
 import queue
 import threading
 from dataclasses import replace
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -11,7 +11,7 @@ from chamberwatch.core.errors import StorageError
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, State
-from chamberwatch.service.books import OutState
+from chamberwatch.service.books import OutState, Span
 from chamberwatch.service.ports import Arrival, LinkUp
 from tests.fakes import HandClock
 from tests.make import at
@@ -275,6 +275,59 @@ def test_a_wrong_clock_makes_untimed_readings_wait(bench: Bench) -> None:
         newest = book.readings.newest()["middle", Quantity.HUMIDITY]
         assert (newest.value, newest.time) == (88.0, at(60) - timedelta(seconds=60))
         assert book.readings.count_undated() == (0, 0)
+
+
+def test_a_clock_of_another_age_is_wrong_even_at_the_first_start(bench: Bench) -> None:
+    bench.clock.wall, bench.clock.synced = datetime(1970, 1, 1, 0, 3, tzinfo=UTC), False
+    bench.take("middle humidity 88")
+    bench.intake.commit()
+    with bench.sql.read() as book:
+        assert book.readings.count_undated() == (1, 0)
+    bench.clock.turn(seconds=20)
+    bench.clock.wall, bench.clock.synced = at(60), True
+    bench.intake.idle()
+    with bench.sql.read() as book:
+        newest = book.readings.newest()["middle", Quantity.HUMIDITY]
+        assert (newest.value, newest.time) == (88.0, at(60) - timedelta(seconds=20))
+
+
+def test_a_sensor_that_runs_ahead_keeps_no_other_waiting(bench: Bench) -> None:
+    bench.clock.synced = False
+    bench.take("middle humidity 88")
+    bench.take(f"top humidity 88 {iso(60)}")
+    bench.take("middle humidity 87")
+    bench.intake.commit()
+    with bench.sql.read() as book:
+        assert book.readings.count_undated() == (0, 0)
+    assert bench.stored() == 3
+
+
+def test_a_clock_set_back_in_the_run_is_doubted_until_a_service_vouches_for_it(
+    bench: Bench,
+) -> None:
+    bench.clock.synced = False
+    bench.take("middle humidity 88")
+    bench.clock.wall -= timedelta(hours=2)
+    bench.take("middle humidity 87")
+    bench.intake.commit()
+    with bench.sql.read() as book:
+        assert book.readings.count_undated() == (1, 0)
+    bench.clock.synced = True
+    bench.take("middle humidity 86")
+    bench.clock.synced = False
+    bench.take("middle humidity 85")
+    bench.intake.idle()
+    with bench.sql.read() as book:
+        assert book.readings.count_undated() == (0, 0)
+
+
+def test_all_that_a_message_says_at_once_has_one_time(bench: Bench) -> None:
+    bench.take("middle humidity 88;middle temperature 18;middle humidity 87")
+    bench.intake.commit()
+    with bench.sql.read() as book:
+        times = [r.time for r in book.readings.page(None, Span(at(-60), at(60)), None, 9)]
+    assert len(times) == 3
+    assert len(set(times)) == 2
 
 
 def test_a_wrong_clock_that_never_comes_right_leaves_them_undatable(bench: Bench) -> None:

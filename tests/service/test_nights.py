@@ -20,6 +20,7 @@ BEDTIME = datetime(2026, 1, 20, 22, tzinfo=UTC)
 MORNING = datetime(2026, 1, 21, 7, tzinfo=UTC)
 DEFAULT = Manner()
 SUMMARIES = Manner(foretells=False, foretells_day=False)
+ONLY_URGENT = Hours(tuple(replace(w, least=Priority.MEDIUM) for w in WAKING.windows))
 FORECAST = "Tent: it won't hold till morning"
 
 
@@ -155,6 +156,34 @@ def test_what_came_back_by_itself_stands_in_the_summary(tmp_path: Path) -> None:
     assert len(bench.phone.sent) == 1
 
 
+def test_what_ails_the_watcher_is_said_once_until_it_was_well(tmp_path: Path) -> None:
+    bench = made(tmp_path, MORNING, SUMMARIES)
+    told, day = [], timedelta(days=1)
+    full, stick = "Only 3 MB are free. Make room.", "No stick. Plug it in."
+    for n, ails in enumerate(
+        [{}, {"disk": full}, {"disk": full}, {"disk": full, "backup": stick}, {}, {"disk": full}]
+    ):
+        until(bench, MORNING + n * day)
+        bench.ails = ails
+        deliver(bench)
+        bench.crash()
+        told.append([body.splitlines()[-1] for _, body in bench.phone.sent])
+        bench.phone.sent.clear()
+    itself = "chamberwatch itself is not well: "
+    assert told == [[], [itself + full], [], [itself + stick], [], [itself + full]]
+
+
+def test_a_reminder_carries_what_ails_the_watcher(tmp_path: Path) -> None:
+    bench = made(tmp_path, EVENING, replace(SUMMARIES, hours=ONLY_URGENT))
+    air(bench, 97.5, 70)
+    bench.ails = {"backup": "No stick."}
+    until(bench, MORNING)
+    deliver(bench)
+    ((title, body),) = bench.phone.sent
+    assert title == "Tent: let it dry off"
+    assert body.splitlines()[-1] == "chamberwatch itself is not well: No stick."
+
+
 def test_one_thing_keeps_its_links_and_carries_the_rest(tmp_path: Path) -> None:
     bench = made(tmp_path, MORNING, SUMMARIES)
     deliver(bench)
@@ -181,8 +210,7 @@ def test_what_waits_comes_with_a_summary_soon_after(tmp_path: Path) -> None:
 
 
 def test_what_no_window_speaks_of_comes_with_the_summary(tmp_path: Path) -> None:
-    medium = tuple(replace(w, least=Priority.MEDIUM) for w in WAKING.windows)
-    bench = made(tmp_path, EVENING, replace(SUMMARIES, hours=Hours(medium)))
+    bench = made(tmp_path, EVENING, replace(SUMMARIES, hours=ONLY_URGENT))
     air(bench, 97.5, 70)
     deliver(bench)
     assert bench.phone.sent == []

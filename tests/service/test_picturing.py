@@ -6,6 +6,7 @@ from datetime import UTC, timedelta
 import pytest
 
 from chamberwatch.core.errors import StorageError
+from chamberwatch.core.shown_in import ShownIn, TemperatureUnit
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call, Evidence, Priority, Reminder
@@ -18,13 +19,15 @@ ROW = OutRow(0, 1, 1, "phone", "t", "b", Priority.MEDIUM, OutState.WAITING, NOON
 MIST = Reminder(1, "tent", Call.MIST, active=True, evidence=evidence())
 NOTHING = Evidence("", None, None, None, None, None, NOON)
 
+CELSIUS = ShownIn()
+
 
 def plain(drawing: str) -> bytes:
     return drawing.encode()
 
 
-def picturing(bench: Bench) -> Picturing:
-    return Picturing(bench.sql, bench.clock, bench.house, UTC, plain)
+def picturing(bench: Bench, shown_in: ShownIn = CELSIUS) -> Picturing:
+    return Picturing(bench.sql, bench.clock, bench.house, UTC, plain, shown_in)
 
 
 def written(bench: Bench, row: OutRow = ROW, reminder: Reminder | None = MIST) -> str:
@@ -88,6 +91,16 @@ def test_which_messages_have_one(
     assert ("Tent: humidity" in written(heard, row, reminder)) is shown
 
 
+def test_temperatures_are_in_the_unit_the_grower_likes(bench: Bench) -> None:
+    bench.minutes_of("temperature", 27.0, 5)
+    bench.intake.commit()
+    warm = replace(MIST, call=Call.COOL, evidence=evidence(27.0, Quantity.TEMPERATURE))
+    liked = ShownIn(TemperatureUnit.FAHRENHEIT)
+    drawing = (picturing(bench, liked).of(ROW, warm) or b"").decode()
+    assert "80.6 °F at 12:05, above the band" in drawing
+    assert "°C" not in drawing
+
+
 def test_what_was_done_is_in_it(heard: Bench) -> None:
     for deed in (Deed.MISTED, Deed.REFILLED):
         heard.logbook.act("tent", deed, None, "", "page")
@@ -108,7 +121,7 @@ def test_what_is_older_than_six_hours_is_no_picture(heard: Bench) -> None:
 def test_a_house_without_a_chamber_has_no_test_picture(bench: Bench) -> None:
     rooms = {n: c for n, c in bench.house.chambers.items() if c.stage is None}
     house = replace(bench.house, chambers=rooms)
-    found = Picturing(bench.sql, bench.clock, house, UTC, plain)
+    found = Picturing(bench.sql, bench.clock, house, UTC, plain, ShownIn())
     assert found.anywhere() is None
     assert found.of(replace(ROW, kind=OutKind.TRIAL), None) is None
 
@@ -127,7 +140,7 @@ def test_whatever_goes_wrong_is_no_reason_not_to_send(
         raise error
 
     heard.intake.commit()
-    found = Picturing(heard.sql, heard.clock, heard.house, UTC, broken)
+    found = Picturing(heard.sql, heard.clock, heard.house, UTC, broken, ShownIn())
     assert found.of(ROW, MIST) is None
     assert logged in caplog.text
 

@@ -49,7 +49,7 @@ def test_made_listed_and_known_again(tokens: Tokens) -> None:
 
 def test_only_the_digest_is_kept(tokens: Tokens, books: SqlBooks) -> None:
     _, secret = tokens.make("a lamp")
-    with sqlite3.connect(books.path) as file:
+    with sqlite3.connect(str(books.place)) as file:
         whole = "\n".join(file.iterdump())
     file.close()
     assert secret not in whole

@@ -29,6 +29,8 @@ KEYS = [
     *("rotation", "species", "kg_per_week", "batch_dry_g"),
     *("when", "days", "hours", "least", "away", "from", "until", "most_per_hour", "summary"),
     *("summary_always", "bedtime", "leaving", "wake"),
+    *("wired", "bus", "self_calibration", "self_heating_k", "wired_username"),
+    *("keep_raw", "backup", "folder", "days", "weeks", "months"),
 ]
 WHOLE: dict[str, Any] = {
     "site": {"timezone": "Europe/Lisbon", "altitude_m": 120},
@@ -101,6 +103,10 @@ WHOLE: dict[str, Any] = {
             "every": "30 min",
         },
         {"name": "mat", "chamber": "tent", "kind": "heater", "power_w": 15},
+    ],
+    "wired": [
+        {"name": "a", "kind": "scd4x", "every": "10 s", "self_heating_k": 4.0},
+        {"name": "b", "kind": "sht4x", "bus": 3, "address": 0x45, "topic": "t/b"},
     ],
     "rotation": [
         {"species": "grey-oyster", "kg_per_week": [0.4, 0.6], "batch_dry_g": 350},

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from chamberwatch.core.errors import SettingsError
 from chamberwatch.settings import duration
-from chamberwatch.settings.duration import CURE, length
+from chamberwatch.settings.duration import CURE, LONG_CURE, length, long_length
 
 OUT_OF_RANGE = "Give more than nothing and no more than a year."
 
@@ -79,3 +79,34 @@ def test_any_text_is_a_length_or_refused(text: str) -> None:
     except SettingsError:
         return
     assert timedelta(0) < found <= timedelta(days=366)
+
+
+@pytest.mark.parametrize(
+    ("text", "days"),
+    [
+        ("1 day", 1),
+        ("90 days", 90),
+        ("1 week", 7),
+        ("26 weeks", 182),
+        ("1 year", 366),
+        ("2Y", 732),
+        ("1.5 years", 549),
+        ("100 years", 36_600),
+    ],
+)
+def test_long_lengths_as_a_person_writes_them(text: str, days: int) -> None:
+    assert long_length(text) == timedelta(days=days)
+    assert long_length(timedelta(days=days)) == timedelta(days=days)
+
+
+@pytest.mark.parametrize("text", ["", "90", "3 months", "48 h", "1 year 2 weeks", "-1 day", None])
+def test_a_long_length_of_another_kind(text: object) -> None:
+    with pytest.raises(ValueError, match="Write days, weeks or years") as caught:
+        long_length(text)
+    assert str(caught.value) == LONG_CURE
+
+
+@pytest.mark.parametrize("text", ["0 days", "101 years", "9" * 400 + " weeks"])
+def test_a_long_length_out_of_range(text: str) -> None:
+    with pytest.raises(ValueError, match="no more than 100 years"):
+        long_length(text)

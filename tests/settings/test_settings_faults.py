@@ -15,7 +15,27 @@ SENSOR = TENT + HEARD
 NO_KEY = "There is no such key; take it out."
 NUMBERED = "".join(f'"s{n}",' for n in range(25))
 
+ONE_LINE = (
+    "Write it in one line, without control characters and without signs that turn the direction "
+    "of writing; letters of every language are fine."
+)
+
 ONE_FAULT = [
+    pytest.param(
+        '[[chamber]]\nname = "tent"\ntitle = "Tent \\u202etnet"\n',
+        f'chamber[1] "tent".title = "Tent \\u202etnet": {ONE_LINE}',
+        id="a title that turns what is behind it",
+    ),
+    pytest.param(
+        '[[chamber]]\nname = "tent"\ntitle = "Te\\u001b[2Jnt"\n',
+        f'chamber[1] "tent".title = "Te\\u001b[2Jnt": {ONE_LINE}',
+        id="a title that clears the terminal",
+    ),
+    pytest.param(
+        '[[chamber]]\nname = "tent"\ntitle = "Te\\nnt"\n',
+        f'chamber[1] "tent".title = "Te\\nnt": {ONE_LINE}',
+        id="a title of two lines",
+    ),
     pytest.param(
         "[site]\naltitude_n = 5\n",
         f"site.altitude_n = 5: {NO_KEY} Did you mean altitude_m?",
@@ -34,6 +54,16 @@ ONE_FAULT = [
         'site.timezone = "Europe/Lisbn": Write a zone such as Europe/Lisbon. '
         "Did you mean Europe/Lisbon?",
         id="an unknown zone",
+    ),
+    pytest.param(
+        '[site]\ntimezone = "localtime"\n',
+        'site.timezone = "localtime": Write a zone such as Europe/Lisbon.',
+        id="the zone of the machine",
+    ),
+    pytest.param(
+        '[site]\ntimezone = "Factory"\n',
+        'site.timezone = "Factory": Write a zone such as Europe/Lisbon.',
+        id="no zone at all",
     ),
     pytest.param(
         "[site]\ntimezone = 1\n",
@@ -112,7 +142,8 @@ ONE_FAULT = [
     pytest.param(
         '[database]\nurl = "server://x"\n',
         'database.url = "server://x": Write sqlite:/// and a file name, such as '
-        "sqlite:///chamberwatch.db.",
+        "sqlite:///chamberwatch.db; or the address of a PostgreSQL database, such as "
+        "postgresql+psycopg://chamberwatch@server.home/chamberwatch.",
         id="another database",
     ),
     pytest.param(
@@ -125,6 +156,39 @@ ONE_FAULT = [
         "[database]\ncommit_every = 30\n",
         "database.commit_every = 30: Write a number and a unit, such as 30 s, 5 min or 2 h.",
         id="a length without a unit",
+    ),
+    pytest.param(
+        '[database]\nkeep_raw = "29 days"\n',
+        'database.keep_raw = "29 days": Give 30 days at least: what is learned of a chamber, and '
+        "the weeks looked back on, need them; and 20 years at the most.",
+        id="readings kept too shortly",
+    ),
+    pytest.param(
+        '[database]\nkeep_raw = "48 h"\n',
+        'database.keep_raw = "48 h": Write days, weeks or years, such as 90 days, 26 weeks or 2 '
+        "years.",
+        id="readings kept for hours",
+    ),
+    pytest.param(
+        '[backup]\nfolder = "backups"\n',
+        'backup.folder = "backups": Write the whole path of a folder, such as /mnt/chamberwatch; '
+        "or take it out, and nothing is copied at night.",
+        id="a folder somewhere",
+    ),
+    pytest.param(
+        '[backup]\nfolder = "/"\n',
+        'backup.folder = "/": Write the whole path of a folder, such as /mnt/chamberwatch; '
+        "or take it out, and nothing is copied at night.",
+        id="the root of all",
+    ),
+    pytest.param(
+        '[backup]\nat = "at night"\n',
+        'backup.at = "at night": Write a time of day, such as "07:30".',
+        id="no time of day",
+    ),
+    pytest.param("[backup]\ndays = 0\n", "backup.days = 0: Give 1 or more.", id="no backup"),
+    pytest.param(
+        "[backup]\nmonths = 1.5\n", "backup.months = 1.5: Write a whole number.", id="a part"
     ),
     pytest.param("[mqtt]\nport = 0\n", "mqtt.port = 0: Give 1 or more.", id="port 0"),
     pytest.param(

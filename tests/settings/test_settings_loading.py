@@ -10,6 +10,8 @@ from chamberwatch.core.errors import SettingsError
 from chamberwatch.settings import Settings, check, load
 
 SECRET = "hunter2-of-the-grower"  # noqa: S105 - invented, and it must never be seen
+AT = "postgresql+psycopg://"
+ON_SERVER = f'[database]\nurl = "{AT}u@h/d"\n'
 PASSWORD = "CHAMBERWATCH_MQTT_PASSWORD"  # noqa: S105 - the name of a variable
 USER = '[mqtt]\nusername = "grower"\n'
 
@@ -74,7 +76,8 @@ def test_a_file_that_is_not_toml(tmp_path: Path, text: str, cure: str) -> None:
 
 def test_a_missing_file(tmp_path: Path) -> None:
     assert _only(tmp_path / "no.toml") == (
-        "There is no such file; give the right one with --config."
+        "There is no such file. Before the first start there is none: chamberwatch run makes it. "
+        "If it lies elsewhere, give it with --config."
     )
 
 
@@ -188,13 +191,19 @@ def test_addresses_without_a_name_get_one_that_is_free(tmp_path: Path) -> None:
 
 
 def test_secrets_are_in_no_text_of_the_settings(tmp_path: Path) -> None:
-    path = _written(tmp_path, f'{USER}[[notify]]\nto = "json://u:{SECRET}@h"\n')
-    given = {PASSWORD: SECRET, "CHAMBERWATCH_NOTIFY": f"json://{SECRET}"}
+    path = _written(tmp_path, f'{USER}{ON_SERVER}[[notify]]\nto = "json://u:{SECRET}@h"\n')
+    given = {
+        PASSWORD: SECRET,
+        "CHAMBERWATCH_NOTIFY": f"json://{SECRET}",
+        "CHAMBERWATCH_DATABASE_PASSWORD": SECRET,
+    }
     settings = load(path, given)
     assert _password(settings) == SECRET
     assert len(settings.notify) == 2
-    for text in (repr(settings), str(settings), settings.model_dump_json(), repr(settings.mqtt)):
+    texts = (repr(settings), str(settings), settings.model_dump_json(), repr(settings.mqtt))
+    for text in (*texts, repr(settings.database), settings.database.url):
         assert SECRET not in text
+    assert SECRET in settings.database.address
 
 
 @pytest.mark.parametrize(
@@ -215,12 +224,35 @@ def test_secrets_are_in_no_text_of_the_settings(tmp_path: Path) -> None:
         pytest.param(f'mqtt_password = "{SECRET}"\n', id="outside every section"),
         pytest.param(f'[mqtt]\nport = 0\npassword = "{SECRET}"\n', id="beside another fault"),
         pytest.param(f'[[notify]]\nto = "{SECRET}\n', id="not TOML"),
+        pytest.param(f'[database]\npassword = "{SECRET}"\n', id="the database's"),
+        pytest.param(f'[database]\npass = "{SECRET}"\n', id="the database's, misspelt"),
+        pytest.param(f'[database]\nurl = "{AT}u:{SECRET}@h/d"\n', id="in the address"),
+        pytest.param(f'[database]\nurl = "{AT}u:{SECRET}@h"\n', id="in one without a database"),
+        pytest.param(f'[database]\nurl = "{AT}u:a@{SECRET}@h/d"\n', id="with a sign in it"),
+        pytest.param(f'[database]\nurl = "{AT}u@h/d?password={SECRET}"\n', id="asked for"),
+        pytest.param(f'[database]\nurl = "postgres://u:{SECRET}@h/d"\n', id="in another scheme"),
+        pytest.param(f'[database]\nurl = ["{AT}u:{SECRET}@h/d"]\n', id="in a list"),
+        pytest.param(f'database = "{AT}u:{SECRET}@h/d"\n', id="in place of the section"),
     ],
 )
 def test_a_fault_never_shows_what_may_be_a_secret(tmp_path: Path, text: str) -> None:
     faults = check(_written(tmp_path, text), {PASSWORD: SECRET, "CHAMBERWATCH_NOTIFY": SECRET})
     assert faults
     assert SECRET not in repr(faults)
+
+
+@pytest.mark.parametrize(
+    "url",
+    [
+        pytest.param("u:{}@h/d", id="between role and server"),
+        pytest.param("u@h/d?connect_timeout=9&password={}", id="asked for"),
+    ],
+)
+def test_a_database_password_in_the_file_is_the_only_fault(tmp_path: Path, url: str) -> None:
+    text = f'[database]\nurl = "{AT}{url.format(SECRET)}"\n'
+    (fault,) = check(_written(tmp_path, text), {})
+    assert fault.key == "database.url"
+    assert fault.cure.startswith("A password does not belong in this file; take it out, and set ")
 
 
 # ------------------------------------------------------------------ places
@@ -236,7 +268,58 @@ def test_a_fault_never_shows_what_may_be_a_secret(tmp_path: Path, text: str) -> 
 )
 def test_a_relative_database_lies_beside_the_file(tmp_path: Path, url: str, file: str) -> None:
     settings = load(_written(tmp_path, f'[database]\nurl = "{url}"\n'), {})
-    assert settings.database.url == "sqlite:///" + file.format(here=tmp_path.resolve().as_posix())
+    path = file.format(here=tmp_path.resolve().as_posix())
+    assert settings.database.url == settings.database.address == f"sqlite:///{path}"
+    assert settings.database.folder == Path(path).parent
+    assert settings.database.nearby == Path(path)
+
+
+@pytest.mark.parametrize(
+    ("more", "folder"),
+    [
+        pytest.param("", "{here}", id="beside the file"),
+        pytest.param('files = "kept"\n', "{here}/kept", id="below it"),
+        pytest.param('files = "/mnt/stick"\n', "/mnt/stick", id="elsewhere"),
+    ],
+)
+def test_the_files_of_a_server_lie_beside_the_settings(
+    tmp_path: Path, more: str, folder: str
+) -> None:
+    database = load(_written(tmp_path, ON_SERVER + more), {}).database
+    assert database.folder == Path(folder.format(here=tmp_path.resolve().as_posix()))
+    assert database.nearby.parent == database.folder
+
+
+@pytest.mark.parametrize(
+    ("url", "given", "address"),
+    [
+        pytest.param(f"{AT}u@h/d", None, f"{AT}u@h/d", id="no password"),
+        pytest.param(f"{AT}u@h:5/d", "a/b@c:d%", f"{AT}u:a%2Fb%40c%3Ad%25@h:5/d", id="odd signs"),
+        pytest.param(f"{AT}h/d", "x", f"{AT}:x@h/d", id="no role"),
+        pytest.param(f"{AT}/d?host=/run/pg", None, f"{AT}/d?host=/run/pg", id="a socket"),
+        pytest.param("sqlite:////a.db", "x", "sqlite:////a.db", id="a file"),
+    ],
+)
+def test_the_address_has_the_password(
+    tmp_path: Path, url: str, given: str | None, address: str
+) -> None:
+    environment = {} if given is None else {"CHAMBERWATCH_DATABASE_PASSWORD": given}
+    database = load(_written(tmp_path, f'[database]\nurl = "{url}"\n'), environment).database
+    assert database.address == address
+
+
+def test_a_database_password_from_a_credential(tmp_path: Path) -> None:
+    (tmp_path / "database_password").write_text("x\n")
+    database = load(
+        _written(tmp_path, ON_SERVER), {"CREDENTIALS_DIRECTORY": str(tmp_path)}
+    ).database
+    assert database.address == f"{AT}u:x@h/d"
+
+
+@pytest.mark.parametrize("url", [f"{AT}u@h", f"{AT}u@h/", f"{AT}u@h:no/d", f"{AT}u@[h/d"])
+def test_an_address_of_a_server_that_is_not_whole(tmp_path: Path, url: str) -> None:
+    (fault,) = check(_written(tmp_path, f'[database]\nurl = "{url}"\n'), {})
+    assert "postgresql+psycopg://chamberwatch@server.home/chamberwatch" in fault.cure
 
 
 def test_the_folder_one_stands_in_does_not_matter(

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from chamberwatch.core.errors import StorageError
-from chamberwatch.storage.alone import alone_with
+from chamberwatch.storage.alone import alone_with, is_taken
 
 
 def test_a_second_one_is_kept_off_until_the_first_has_left(tmp_path: Path) -> None:
@@ -44,3 +44,21 @@ def test_a_disk_that_knows_no_locks(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     monkeypatch.setattr(fcntl, "flock", none)
     with pytest.raises(StorageError, match="network drive"), alone_with(tmp_path / "cw.db"):
         pass
+
+
+def test_who_looks_sees_whether_one_runs_and_keeps_none_off(tmp_path: Path) -> None:
+    path = tmp_path / "cw.db"
+    assert not is_taken(path)
+    assert not is_taken(tmp_path / "no folder" / "cw.db")
+    assert list(tmp_path.iterdir()) == []
+    with alone_with(path):
+        assert is_taken(path)
+    assert not is_taken(path)
+    with alone_with(path):
+        pass
+
+
+def test_a_lock_that_cannot_be_looked_at(tmp_path: Path) -> None:
+    (tmp_path / "cw.db.lock").mkdir()
+    with pytest.raises(StorageError, match="Ask with the right to read"):
+        is_taken(tmp_path / "cw.db")

@@ -23,10 +23,15 @@ from chamberwatch.core.watch.reminder import Call
 from chamberwatch.service.books import Book, Books, Span
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.storage.engine import explained, use_wal
+from tests.servers import only_files
 
 T0 = datetime(2025, 3, 1, 12, 0, tzinfo=UTC)
 RH = Quantity.HUMIDITY
 DEADLINE_S = 60.0
+
+
+def file_of(books: SqlBooks) -> Path:
+    return Path(str(books.place))
 
 
 def reading(second: int, sensor: str = "top") -> Reading:
@@ -97,6 +102,16 @@ def test_writers_side_by_side_lose_nothing(books: SqlBooks) -> None:
             assert len(book.readings.within([sensor], RH, Span(T0, T0 + timedelta(1)), 999)) == 200
 
 
+def test_it_is_tidied_between_other_work(books: SqlBooks) -> None:
+    with books.write() as book:
+        book.readings.add([reading(n) for n in range(99)])
+    with books.read() as book:
+        books.tidy()
+        assert book.readings.count() == 99
+    with books.write() as book:
+        assert book.readings.add([reading(99)]) == 1
+
+
 def test_readers_are_not_held_up_by_a_writer(books: SqlBooks) -> None:
     def look() -> int:
         with books.read() as book:
@@ -132,6 +147,7 @@ def pragmas(books: SqlBooks, *, writing: bool) -> dict[str, object]:
         return {name: connection.scalar(text(f"PRAGMA {name}")) for name in names}
 
 
+@only_files("pragmas are SQLite's")
 @pytest.mark.parametrize("writing", [True, False])
 def test_every_connection_is_set_up_as_promised(books: SqlBooks, writing: bool) -> None:
     assert pragmas(books, writing=writing) == {
@@ -143,6 +159,7 @@ def test_every_connection_is_set_up_as_promised(books: SqlBooks, writing: bool) 
     }
 
 
+@only_files("without strict tables SQLite takes any type")
 def test_strict_tables_refuse_a_text_for_a_number(books: SqlBooks) -> None:
     with books.write() as book:
         book.readings.add([reading(0)])
@@ -153,9 +170,10 @@ def test_strict_tables_refuse_a_text_for_a_number(books: SqlBooks) -> None:
             connection.exec_driver_sql("INSERT INTO readings VALUES (1, 77, 90.0, 1, NULL)")
 
 
+@only_files("the lock is one of the file")
 def test_a_locked_database_says_what_to_do(url: str) -> None:
     books = open_books(url, T0, wait_s=0.05)
-    with closing(sqlite3.connect(books.path, isolation_level=None)) as other:
+    with closing(sqlite3.connect(file_of(books), isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(StorageError, match="Close other programs"), books.write():
             pytest.fail("the lock was not held")
@@ -176,6 +194,7 @@ def test_a_second_writer_of_this_process_waits_its_turn_and_then_says_so(url: st
     books.close()
 
 
+@only_files("files are counted")
 def test_closing_leaves_one_file_and_no_connection(url: str) -> None:
     books = open_books(url, T0)
     with books.write() as book, books.read(), books.read():
@@ -183,17 +202,18 @@ def test_closing_leaves_one_file_and_no_connection(url: str) -> None:
     books.close()
     books.close()
     gc.collect()
-    assert [path.name for path in books.path.parent.iterdir()] == [books.path.name]
+    assert [path.name for path in file_of(books).parent.iterdir()] == [file_of(books).name]
     for opening in (books.read, books.write):
         with pytest.raises(StorageError, match="Start chamberwatch again"), opening():
             pytest.fail("it was closed")
 
 
+@only_files("the rights of files")
 def test_the_file_is_for_its_owner_only(books: SqlBooks) -> None:
-    assert books.path.stat().st_mode & 0o077 == 0
+    assert file_of(books).stat().st_mode & 0o077 == 0
     with books.write() as book:
         book.kept.keep_text("link key", "secret")
-        log = books.path.with_name(f"{books.path.name}-wal")
+        log = file_of(books).with_name(f"{file_of(books).name}-wal")
         assert log.stat().st_mode & 0o077 == 0
 
 
@@ -269,7 +289,7 @@ def test_a_file_that_can_not_be_used_is_left_alone_and_says_what_to_do(
     ("url", "cure"),
     [
         pytest.param("chamberwatch.db", "is not a database address", id="no address"),
-        pytest.param("postgresql://db/house", "“postgresql” are not supported", id="another kind"),
+        pytest.param("mysql://db/house", "“mysql” are not supported", id="another kind"),
         pytest.param("sqlite://", "names no file", id="no file"),
         pytest.param("sqlite:///:memory:", "names no file", id="memory"),
         pytest.param("sqlite:///file:x?mode=ro&uri=true", "names no file", id="options"),
@@ -311,6 +331,7 @@ def test_a_trouble_nobody_foresaw_still_says_what_to_do(trouble: Exception, cure
         raise trouble
 
 
+@only_files("a file can be told how large it may be")
 def test_a_full_disk_says_so(books: SqlBooks) -> None:
     with books._writer.connect() as connection:
         connection.exec_driver_sql("PRAGMA max_page_count = 40")

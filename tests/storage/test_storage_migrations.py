@@ -10,8 +10,10 @@ from sqlalchemy import Connection, Engine, select
 from chamberwatch.core.errors import StorageError
 from chamberwatch.storage.book import SqlBooks
 from chamberwatch.storage.engine import make_writer
+from chamberwatch.storage.making_tables import METADATA
 from chamberwatch.storage.migrations import STEPS, Step, applied, migrate
-from chamberwatch.storage.tables import METADATA, MIGRATIONS
+from chamberwatch.storage.tables import MIGRATIONS
+from tests.servers import only_files
 
 T0 = datetime(2025, 3, 1, 12, 0, tzinfo=UTC)
 
@@ -106,6 +108,7 @@ def shape(engine: Engine) -> dict[str, object]:
     return found
 
 
+@only_files("on a server there is no history of steps to compare")
 def test_the_steps_lead_to_the_tables_that_the_code_works_with(
     books: SqlBooks, writer: Engine
 ) -> None:
@@ -116,6 +119,7 @@ def test_the_steps_lead_to_the_tables_that_the_code_works_with(
         assert stepped[name] == expected, name
 
 
+@only_files("strict tables are SQLite's")
 def test_every_table_is_strict(books: SqlBooks) -> None:
     with books._writer.begin() as connection:
         rows = connection.exec_driver_sql("PRAGMA table_list").all()

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from chamberwatch.core.watch.reading import Quantity, Reading
-from chamberwatch.storage import migrations
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.storage.probing import look_at_database, look_at_disk
-from tests.make import NOON, at
+from tests.make import NOON, at, humidity
+from tests.storage.older import make_older
 
 
 @pytest.fixture
@@ -26,13 +26,17 @@ def opened(file: Path) -> SqlBooks:
 def test_a_sound_one_beside_a_writer(file: Path) -> None:
     books = opened(file)
     with books.write() as book:
-        book.readings.add([Reading(at(3), "middle", Quantity.HUMIDITY, 90.0)])
+        book.readings.add([humidity(90.0, 3)])
         # Looked at while another one holds the write lock: it sees what was there before.
         assert look_at_database(file, 5.0).newest is None
     found = look_at_database(file, 5.0)
     books.close()
     assert (found.there, found.trouble, found.damage) == (True, "", "")
-    assert (found.steps_missing, found.looked_through, found.newest) == (0, True, at(3))
+    assert (found.steps_missing, found.looked_through, found.newest) == (
+        0,
+        True,
+        humidity(90.0, 3),
+    )
 
 
 def test_nothing_is_made(file: Path) -> None:
@@ -40,10 +44,8 @@ def test_nothing_is_made(file: Path) -> None:
     assert list(file.parent.iterdir()) == []
 
 
-def test_an_old_one_stays_old(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(migrations.migrate, "__defaults__", (migrations.STEPS[:-2],))
-    opened(file).close()
-    monkeypatch.undo()
+def test_an_old_one_stays_old(file: Path) -> None:
+    make_older(file, 2)
     assert look_at_database(file, 5.0).steps_missing == 2
     assert look_at_database(file, 5.0).steps_missing == 2
 

@@ -89,7 +89,9 @@ def test_more_than_fits_in_one_statement_is_counted_rightly(books: SqlBooks) -> 
         assert book.readings.count() == 30_000
 
 
-@settings(max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
 @given(
     batches=st.lists(
         st.lists(st.integers(-10_000, 10_000).map(lambda m: at(m * 60.0)), max_size=8), max_size=8

@@ -10,6 +10,7 @@ from sqlalchemy.exc import IntegrityError
 from chamberwatch.core.errors import StorageError
 from chamberwatch.service.small_books import Token
 from chamberwatch.storage.book import SqlBooks, kept_text
+from tests.servers import only_files
 
 HOUR = timedelta(hours=1)
 
@@ -53,6 +54,7 @@ def test_a_text_is_looked_up_beside_an_open_database(books: SqlBooks, url: str) 
     assert kept_text(url, "c") is None
 
 
+@only_files("a file is there, or not")
 def test_looking_makes_no_database_and_brings_none_up_to_date(url: str, tmp_path: Path) -> None:
     file = tmp_path / "chamberwatch.db"
     assert kept_text(url, "a") is None
@@ -64,6 +66,7 @@ def test_looking_makes_no_database_and_brings_none_up_to_date(url: str, tmp_path
     made.close()
 
 
+@only_files("a server's database is always one")
 def test_what_is_no_database_says_so(url: str, tmp_path: Path) -> None:
     (tmp_path / "chamberwatch.db").write_text("a shopping list, " * 100)
     with pytest.raises(StorageError, match="is not a database"):

@@ -16,8 +16,9 @@ from chamberwatch.core.watch.counsel import mist_advice, vent_advice
 from chamberwatch.core.watch.device import Device, Supply, Timetable
 from chamberwatch.core.watch.device import Kind as DeviceKind
 from chamberwatch.core.watch.found import Found, Kind
-from chamberwatch.core.watch.outlook import hold_answer
+from chamberwatch.core.watch.outlook import as_it_is, hold_answer, once_misted
 from chamberwatch.core.watch.reading import Quantity
+from chamberwatch.core.watch.reminder import Call
 from chamberwatch.core.watch.situation import OUTDOOR_PPM, Situation, next_visit
 from chamberwatch.service.books import Span
 from chamberwatch.service.lookback import AirChanges, Mistings, Shown
@@ -90,7 +91,7 @@ class FakeLookback:
 def _question(found: Found) -> str:
     if found.action is not None or found.confirmed is not None:
         return ""
-    return f"Looks like a {found.kind} at {found.start.astimezone(ZONE):%H:%M} - was it?"
+    return f"Looks like a {found.kind} at {found.start.astimezone(ZONE):%H:%M} \N{EN DASH} was it?"
 
 
 def looks_like(number: int, minutes: float, kind: Kind = Kind.MISTING) -> Found:
@@ -144,7 +145,12 @@ def held_till(of: Situation, until: datetime) -> HoldNow:
     """Return the answer about another time."""
     answer = hold_answer(of, until)
     assert answer is not None
-    return HoldNow(answer, amount_words.hold(answer, of.now, ZONE))
+    return HoldNow(
+        answer,
+        amount_words.hold(answer, of.now, ZONE),
+        as_it_is(of, until),
+        once_misted(of, until, answer.mist) if answer.mist is not None else (),
+    )
 
 
 def known_tent(margin: Margin | None = None, co2_ppm: float = 840.0) -> Played:
@@ -162,7 +168,7 @@ def dry_known_tent() -> Played:
     (asked,) = played.history.all_reminders
     words = told.counsel.mist_words if told.counsel else ""
     body = f"Humidity 76 % and falling, band 80 to 95 %. {words}"
-    played.history.remember(replace(asked, body=body))
+    played.history.remember(replace(asked, body=body, amounts=frozenset({Call.MIST})))
     lookback = FakeLookback()
     for each in (looks_like(1, -320), looks_like(2, -200, Kind.VENTING)):
         lookback.found[each.id] = each

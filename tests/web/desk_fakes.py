@@ -14,8 +14,10 @@ from zoneinfo import ZoneInfo
 from chamberwatch.core.air.psychrometrics import AirState
 from chamberwatch.core.air.uncertainty import Spread
 from chamberwatch.core.errors import ChamberwatchError, RefusedError, UnknownNameError
+from chamberwatch.core.shown_in import ShownIn
 from chamberwatch.core.watch.action import Action, Amounts, Deed
 from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.course import Points
 from chamberwatch.core.watch.judgement import judge
 from chamberwatch.core.watch.reading import Place, Quantity, Reading, Reject
 from chamberwatch.core.watch.reminder import (
@@ -28,7 +30,9 @@ from chamberwatch.core.watch.reminder import (
     State,
     advance,
 )
+from chamberwatch.core.wear import Card, Load
 from chamberwatch.service.books import Answer, Book, Span
+from chamberwatch.service.upkeep import ThinningStand
 from chamberwatch.service.views import (
     ChamberNow,
     DeedDone,
@@ -39,11 +43,15 @@ from chamberwatch.service.views import (
     SeriesPage,
     SeriesPoint,
 )
+from chamberwatch.service.wear import WearNow
+from chamberwatch.service.wellness import Told, Wellness
 from chamberwatch.web.desk import Desk
+from chamberwatch.web.figures import Figures
 from tests.fakes import HandClock
 from tests.make import NOON, ROOM, TENT, at, evidence
 
 ZONE = ZoneInfo("Europe/Berlin")
+FIGURES = Figures(ShownIn(), comma=False, zone=ZONE)
 
 AIR = AirState(
     temperature_c=18.2,
@@ -196,6 +204,14 @@ DRY = {Quantity.TEMPERATURE: 18.2, Quantity.HUMIDITY: 76.0, Quantity.CO2: 840.0}
 MOIST = {Quantity.TEMPERATURE: 18.2, Quantity.HUMIDITY: 88.0, Quantity.CO2: 840.0}
 HOUSE_AIR = {Quantity.TEMPERATURE: 20.6, Quantity.HUMIDITY: 41.0, Quantity.CO2: 655.0}
 
+WEAR = WearNow(
+    Card(12_300_000, 400_000, 0, 5_000_000_000),
+    Load(8, 15, 138_240, timedelta(seconds=30), timedelta(days=366)),
+    None,
+    64_000_000.0,
+    {1: 1.6e9, 2: 1.8e9, 5: 2.5e9, 10: 3.6e9},
+)
+
 MISTED = Action(4, "tent", Deed.MISTED, at(-95), "", at(-95), "page")
 
 
@@ -288,6 +304,9 @@ class FakeHistory:
     def health(self) -> Health:
         return self.state or health(self.clock, rejects=len(self.all_rejects))
 
+    def sensors(self) -> Sequence[SensorNow]:
+        return [sensor for shown in self.rooms.values() for sensor in shown.sensors]
+
     def pulse(self) -> int:
         return self.beat
 
@@ -364,6 +383,17 @@ class FakeLogbook:
         return reminder
 
 
+@dataclass
+class FakeStrips:
+    """Remembers the lines it was given, by sensor and quantity."""
+
+    lines: dict[tuple[str, Quantity], Points] = field(default_factory=dict)
+
+    def of(self, chamber: str) -> Mapping[tuple[str, Quantity], Points]:
+        del chamber
+        return self.lines
+
+
 class Played:
     """A desk, and the hands behind it."""
 
@@ -372,7 +402,24 @@ class Played:
         self.history = FakeHistory(self.clock)
         self.logbook = FakeLogbook(self.history)
         self.books = FakeBooks()
-        self.desk = Desk(self.history, self.logbook, self.clock, self.books, ZONE, address)
+        self.strips = FakeStrips()
+        self.wear = WEAR
+        self.desk = Desk(
+            self.history,
+            self.logbook,
+            self.clock,
+            self.books,
+            ZONE,
+            address,
+            strips=self.strips,
+            wellness=Wellness(
+                self.history,
+                lambda: self.wear,
+                lambda: ThinningStand(at(-500).isoformat(), 1200),
+                Told(timedelta(days=366), 1, ZONE, {"chamberwatch": "0.1.0", "schema": "7"}),
+                self.clock,
+            ),
+        )
 
     def put(self, shown: ChamberNow) -> None:
         """Set a chamber as it is now."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from fastapi import FastAPI
+from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
 
 from chamberwatch.service.admission import Admission
@@ -85,3 +86,16 @@ def guarded(
         if passcode is not None:
             made.admission.choose(passcode)
         yield made
+
+
+def routes_of(app: FastAPI) -> Iterator[APIRoute]:
+    """Yield every address there is, those of all routers too."""
+    return _within(app.routes)
+
+
+def _within(routes: object) -> Iterator[APIRoute]:
+    for route in routes:  # type: ignore[attr-defined]
+        if isinstance(route, APIRoute):
+            yield route
+        elif (inner := getattr(route, "original_router", None)) is not None:
+            yield from _within(inner.routes)

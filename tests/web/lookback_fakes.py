@@ -30,12 +30,12 @@ MISTED = Shown(
 )
 UNTOLD = Shown(
     Found(5, "tent", Kind.MISTING, at(-20), at(-19), humidity_before_pct=79.0),
-    question="Looks like a misting at 12:40 - was it?",
+    question="Looks like a misting at 12:40 \N{EN DASH} was it?",
     still_holding=True,
 )
 VENTED = Shown(
     Found(6, "tent", Kind.VENTING, at(-30), at(-26.5), co2_before_ppm=1234.5, amount=4.0),
-    question="Looks like a venting at 12:30 - was it?",
+    question="Looks like a venting at 12:30 \N{EN DASH} was it?",
 )
 CALM = Exchange(
     2,

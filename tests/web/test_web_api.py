@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import replace
-from datetime import UTC, timedelta
+from datetime import UTC, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -11,6 +11,7 @@ from fastapi.testclient import TestClient
 
 from chamberwatch.core.air.condensation import Margin
 from chamberwatch.core.air.figure import Origin
+from chamberwatch.core.backups import BackupStand
 from chamberwatch.core.self_check import SelfCheck
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Reject
@@ -382,6 +383,31 @@ def test_health_lists_what_the_self_check_found(client: TestClient, played: Play
     ]
 
 
+def test_health_tells_of_everything_that_watching_needs(
+    client: TestClient, played: Played
+) -> None:
+    stand = BackupStand("/mnt/stick/a.db", at(-600), 23_000_000)
+    full = SelfCheck("disk", well=False, words="Only 3 MB are free. Make room.")
+    played.history.state = health(
+        played.clock, checks=(full,), backup=(stand, time(3, 10)), troubles=(full.words,)
+    )
+    told = client.get("/api/v1/health").json()
+    assert told["running"] is True
+    assert told["unwell"] == [{"name": "disk", "words": full.words}]
+    assert [line["name"] for line in told["lines"] if not line["well"]] == ["disk"]
+    assert told["card"]["file_after_years_bytes"]["10"] == 3.6e9
+    assert told["card"]["written_per_day_bytes"] is None
+    assert told["backup"] == {
+        "file": "/mnt/stick/a.db",
+        "at": "2026-01-20T02:00:00Z",
+        "bytes": 23_000_000,
+        "trouble": "",
+        "since": None,
+    }
+    assert {each["name"] for each in told["sensors"]} == {"tent-top", "room-wall"}
+    assert told["versions"] == {"chamberwatch": "0.1.0", "schema": "7"}
+
+
 def test_times_of_other_zones_are_written_in_utc(client: TestClient, played: Played) -> None:
     tokyo = at(0).astimezone(ZoneInfo("Asia/Tokyo"))
     played.history.state = replace(health(played.clock), now=tokyo)
@@ -392,12 +418,15 @@ def test_times_of_other_zones_are_written_in_utc(client: TestClient, played: Pla
 def test_describes_itself(client: TestClient) -> None:
     described = client.get("/api/v1/openapi.json").json()
     assert set(described["paths"]) == {
+        "/api/v1/chambers/{chamber}/week",
         "/api/v1/chambers",
         "/api/v1/chambers/{name}/advice",
         "/api/v1/chambers/{name}/ahead",
         "/api/v1/chambers/{name}/air",
         "/api/v1/chambers/{name}/air-changes",
         "/api/v1/chambers/{name}/air-changes/ventings/{number}/answer",
+        "/api/v1/chambers/{name}/chart",
+        "/api/v1/chambers/{name}/chart.csv",
         "/api/v1/chambers/{name}/hold",
         "/api/v1/chambers/{name}/mistings",
         "/api/v1/chambers/{name}/mistings/{number}/answer",
@@ -424,6 +453,8 @@ def test_describes_itself(client: TestClient) -> None:
         "/api/v1/batches/{number}/entries",
         "/api/v1/batches/{number}/split",
         "/api/v1/batches/{number}/signs",
+        "/api/v1/actions/{number}/correct",
+        "/api/v1/actions/{number}/withdraw",
         "/api/v1/entries/{number}/correct",
         "/api/v1/entries/{number}/withdraw",
         "/api/v1/harvests",

@@ -238,7 +238,7 @@ def test_what_has_not_changed_is_not_sent_again(ann: Grower) -> None:
     head = ann.visitor.head(FEED)
     assert (head.status_code, head.content) == (200, b"")
     assert head.headers["etag"] == first.headers["etag"]
-    assert int(head.headers["content-length"]) == len(first.content)
+    assert head.headers["content-length"] == first.headers["content-length"]
     ann.start(0.2)
     assert ann.visitor.get(FEED, headers=asked).status_code == 200
 

@@ -51,7 +51,8 @@ def test_logged_in_and_led_back(house: Guarded) -> None:
 def test_the_form_names_no_closed_page(house: Guarded) -> None:
     form = house.visitor().get("/enter").text
     assert set(re.findall(r'href="(/[^"?]*)', form)) <= {
-        *("/", "/cautions", "/static/site.css", "/static/favicon.svg")
+        *("/", "/cautions", "/static/site.css", "/static/favicon.svg"),
+        *("/manifest.webmanifest", "/static/icon-180.png"),
     }
 
 

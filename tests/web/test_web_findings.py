@@ -60,7 +60,7 @@ def test_mistings_newest_first(visitor: TestClient) -> None:
         "still_holding": False,
     }
     assert untold["recorded"] is False
-    assert untold["question"] == "Looks like a misting at 12:40 - was it?"
+    assert untold["question"] == "Looks like a misting at 12:40 \N{EN DASH} was it?"
     assert (untold["held_minutes"], untold["still_holding"]) == (None, True)
 
 
@@ -98,7 +98,7 @@ def test_air_changes_and_ventings(visitor: TestClient) -> None:
     assert refused["refusal"] == "CO2 hardly changed: vent first"
     (venting,) = body["ventings"]
     assert (venting["minutes"], venting["amount_minutes"]) == (3.5, 4.0)
-    assert venting["question"] == "Looks like a venting at 12:30 - was it?"
+    assert venting["question"] == "Looks like a venting at 12:30 \N{EN DASH} was it?"
 
 
 @pytest.mark.parametrize("address", [MISTINGS, CHANGES])

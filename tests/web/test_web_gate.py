@@ -1,12 +1,11 @@
 """Who comes in where: each kind of address, with whatever a visitor may bring."""
 
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from fastapi.routing import APIRoute
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
@@ -17,7 +16,7 @@ from chamberwatch.web.calendar_address import calendar_path
 from chamberwatch.web.gate import OPEN, is_open
 from chamberwatch.web.sessions import LASTS, OVER_TLS
 from tests.fakes import FullDisk
-from tests.web.guarded_fakes import HERE, PI, Guarded
+from tests.web.guarded_fakes import HERE, PI, Guarded, routes_of
 
 ACT = {"chamber": "tent", "kind": "misted"}
 DID = {**ACT, "once": "0123456789"}
@@ -262,18 +261,10 @@ def test_what_is_open_is_one_short_list(house: Guarded) -> None:
     """Every address there is, and that no other than these is open."""
     paths = {
         route.path
-        for route in _routes(house.app.routes)
+        for route in routes_of(house.app)
         if is_open(route.path.replace("{secret}", "x").replace("{token}", "x"))
     }
     assert paths == {*OPEN, "/do/{token}", "/calendar/{secret}.ics"}
-
-
-def _routes(routes: object) -> Iterator[APIRoute]:
-    for route in routes:  # type: ignore[attr-defined]
-        if isinstance(route, APIRoute):
-            yield route
-        elif (inner := getattr(route, "original_router", None)) is not None:
-            yield from _routes(inner.routes)
 
 
 @pytest.mark.parametrize(

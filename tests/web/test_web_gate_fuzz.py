@@ -12,6 +12,7 @@ from schemathesis import Case
 from schemathesis.checks import not_a_server_error
 from schemathesis.specs.openapi.checks import (
     content_type_conformance,
+    response_schema_conformance,
     status_code_conformance,
 )
 
@@ -23,7 +24,19 @@ DESCRIBED = schemathesis.openapi.from_dict(create_app(dry_tent().desk).openapi()
 CASES = DESCRIBED.as_strategy()
 # The desk plans nothing: a plan takes its time, and has tests of its own.
 PLANNED = DESCRIBED.exclude(path="/api/v1/rotation").as_strategy()
-SHORT = settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+CHECKS = [
+    not_a_server_error,
+    status_code_conformance,
+    content_type_conformance,
+    response_schema_conformance,
+]
+# The same requests at each run; tests/faults/test_any_request.py tries many more.
+SHORT = settings(
+    max_examples=100,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=list(HealthCheck),
+)
 
 
 @pytest.fixture(scope="module")
@@ -65,6 +78,21 @@ def test_with_leave_it_answers_as_it_is_described(whole: Guarded, case: Case[Any
         whole.tokens.revoke(token.id)
     assert answer.status_code < 500
     assert answer.status_code != 401
-    case.validate_response(
-        answer, checks=[not_a_server_error, status_code_conformance, content_type_conformance]
-    )
+    case.validate_response(answer, checks=CHECKS)
+
+
+@pytest.fixture(scope="module")
+def open_one(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Guarded]:
+    with guarded(tmp_path_factory.mktemp("open"), passcode=None) as made:
+        yield made
+
+
+@SHORT
+@given(case=PLANNED)
+def test_without_a_passcode_it_answers_as_it_is_described(
+    open_one: Guarded, case: Case[Any]
+) -> None:
+    case.cookies.clear()
+    answer = case.call(base_url=HERE, app=open_one.app)
+    assert answer.status_code != 401
+    case.validate_response(answer, checks=CHECKS)

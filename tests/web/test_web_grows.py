@@ -15,7 +15,7 @@ from chamberwatch.service.views import ReminderNow
 from chamberwatch.web.pages.grows import EMPTY, drawn_as, grows, stage_words
 from chamberwatch.web.pages.sheet import sheet
 from tests.make import NOON, ROOM, TENT, at
-from tests.web.desk_fakes import Played, calm_tent
+from tests.web.desk_fakes import FIGURES, Played, calm_tent
 
 
 def band(low: float | None, high: float | None) -> Stated:
@@ -62,7 +62,7 @@ def test_what_a_chamber_is_doing(chamber: Chamber, words: str, drawn: str) -> No
 
 
 def test_the_band_names_the_batch_it_follows() -> None:
-    shown = grows(holding(PINS, BAG), {}, NOON)
+    shown = grows(holding(PINS, BAG), {}, NOON, FIGURES.zone)
     assert shown is not None
     assert shown.batches == (
         "Batch 14: grey oyster, pinning, open",
@@ -76,8 +76,10 @@ def test_the_band_names_the_batch_it_follows() -> None:
 @pytest.mark.parametrize(
     ("since", "shelf", "words"),
     [
-        pytest.param(-30, None, "Batch 14: grey oyster, pinning, open", id="today"),
-        pytest.param(-1500, "top", "grey oyster, pinning for 1 day, open, shelf top", id="a day"),
+        pytest.param(-30, None, "Batch 14: grey oyster, pinning since today, open", id="today"),
+        pytest.param(
+            -1500, "top", "grey oyster, pinning since yesterday, open, shelf top", id="a day"
+        ),
         pytest.param(-9000, None, "grey oyster, pinning for 6 days, open", id="days"),
     ],
 )
@@ -85,13 +87,13 @@ def test_how_long_and_where(since: float, shelf: str | None, words: str) -> None
     stages = (Passed(Stage.PINNING, 0, at(since)),)
     start = Start("grey-oyster", Container.BAG)
     batch = Batch(14, start, at(-20000), stages, 1, "tent", shelf, at(since), opened_at=at(since))
-    shown = grows(holding(PINS), {14: batch}, NOON)
+    shown = grows(holding(PINS), {14: batch}, NOON, FIGURES.zone)
     assert shown is not None
     assert shown.batches[0].endswith(words)
 
 
 def test_who_is_not_suited_is_named() -> None:
-    shown = grows(holding(PINS, CAPS), {}, NOON)
+    shown = grows(holding(PINS, CAPS), {}, NOON, FIGURES.zone)
     assert shown is not None
     (line,) = shown.disagreements
     assert line.startswith("No temperature suits all: batch 14")
@@ -99,10 +101,10 @@ def test_who_is_not_suited_is_named() -> None:
 
 
 def test_an_emptied_chamber_says_that_it_is_not_judged() -> None:
-    shown = grows(replace(TENT, following=Following({})), {}, NOON)
+    shown = grows(replace(TENT, following=Following({})), {}, NOON, FIGURES.zone)
     assert shown is not None
     assert (shown.batches, shown.band, shown.empty) == ((), (), EMPTY)
-    assert grows(TENT, {}, NOON) is None
+    assert grows(TENT, {}, NOON, FIGURES.zone) is None
 
 
 @pytest.mark.parametrize(
@@ -134,7 +136,7 @@ def task_now(state: State = State.UNACKNOWLEDGED) -> ReminderNow:
 def test_tasks_stand_beside_the_air_and_wait_till_tomorrow() -> None:
     calm = calm_tent()
     shown = calm.history.now("tent")
-    made = sheet(calm.desk, replace(shown, reminders=(task_now(),)), None, whole=True)
+    made = sheet(calm.desk, FIGURES, replace(shown, reminders=(task_now(),)), None, whole=True)
     assert (made.asked, made.summary) == ((), "")
     assert made.calm.startswith("Nothing to do.")
     (due,) = made.due

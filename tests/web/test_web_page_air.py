@@ -38,7 +38,7 @@ from tests.web.air_fakes import (
     looks_like,
     situation,
 )
-from tests.web.desk_fakes import MIST, MIST_NOW, MISTED, ZONE, Played
+from tests.web.desk_fakes import FIGURES, MIST, MIST_NOW, MISTED, ZONE, Played
 
 ONCE = "a" * 16
 GAP = "\N{NO-BREAK SPACE}"
@@ -121,7 +121,7 @@ def test_a_poor_sensor_gets_fewer_decimals() -> None:
 def test_wet_or_dry_in_words_and_in_shape(
     margin: Margin, words: str, hint: str, shape: str
 ) -> None:
-    fact = margin_fact(margin, "dew point")
+    fact = margin_fact(margin, "dew point", FIGURES)
     assert fact.value.replace(GAP, " ") == words
     assert (fact.hint, fact.shape, fact.spread) == (hint, shape, f"±{GAP}0.4")
 
@@ -144,7 +144,7 @@ def test_the_shape_is_drawn_once() -> None:
     ],
 )
 def test_plus_minus(spread: float, most: int, words: str) -> None:
-    assert plus_minus(spread, most).replace(GAP, " ") == words
+    assert plus_minus(spread, most, FIGURES).replace(GAP, " ") == words
 
 
 @pytest.mark.parametrize(
@@ -162,7 +162,7 @@ def test_a_reading_has_the_spread_its_sensor_claims(
     place: Place, quantity: Quantity, value: float, words: str
 ) -> None:
     sensor = Sensor("one", "tent", place)
-    assert reading_spread(sensor, quantity, value).replace(GAP, " ") == words
+    assert reading_spread(sensor, quantity, value, FIGURES).replace(GAP, " ") == words
 
 
 def test_the_table_has_the_spread() -> None:
@@ -188,12 +188,43 @@ def test_now_points_to_the_amounts_of_a_reminder() -> None:
     assert page.count("squeezes into the air") == 1
 
 
+@pytest.mark.parametrize(
+    ("body", "amounts", "twice"),
+    [
+        pytest.param("Ninety squeezes.", {Call.MIST}, False, id="other figures, the same advice"),
+        pytest.param("Open it, then mist.", {Call.VENT, Call.MIST}, False, id="after venting"),
+        pytest.param("Open it for a minute.", {Call.VENT}, True, id="of venting alone"),
+        pytest.param("Mist as soon as the air is fresh.", set(), True, id="without amounts"),
+    ],
+)
+def test_advice_is_pointed_to_by_its_kind(body: str, amounts: set[Call], twice: bool) -> None:
+    played = dry_known_tent()
+    (asked,) = played.history.all_reminders
+    played.history.remember(replace(asked, body=body, amounts=frozenset(amounts)))
+    page = visit(played)
+    assert ("How much to mist stands above." in page) is not twice
+    assert ("To hold the humidity:" in page) is twice
+
+
 def test_now_says_what_is_missing_for_an_answer() -> None:
     played = known_tent()
     change(played, counsel=None)
     page = visit(played)
     assert "It can't be told. State volume_l of the chamber “tent” in the settings." in page
     assert "Till I'm back at" not in page
+
+
+@pytest.mark.parametrize("address", ["/", "/chamber/tent/hold"])
+def test_where_the_size_is_missing_a_page_leads_to_it(address: str) -> None:
+    played = known_tent()
+    played.history.held = None
+    tent = played.history.rooms["tent"]
+    change(played, counsel=None, chamber=replace(tent.chamber, volume_l=None))
+    with TestClient(create_app(played.desk), base_url="http://localhost") as visitor:
+        page = unescape(visitor.get(address).text)
+    assert "It can't be told yet: amounts are reckoned from how large it is." in page
+    assert '<a href="/set-up/chambers/tent">Say how large it is</a>' in page
+    assert "volume_l" not in page
 
 
 @pytest.mark.parametrize(
@@ -360,7 +391,7 @@ def test_a_quiet_line_of_what_a_deed_would_do() -> None:
     page = visit(played)
     assert "What a misting or a venting would do now" in page
     assert f"If you mist now: {told.mist_words}" in page
-    assert f"If you vent now: {told.vent_words}" in page
+    assert f"If you vent now: {told.vent_words}".replace("CO2", "CO₂") in page
 
 
 def test_fresh_air_that_is_not_needed_is_not_called_impossible() -> None:
@@ -637,7 +668,7 @@ def test_the_newest_three_of_the_last_day_are_asked_about() -> None:
         replace(looks_like(6, -40), action=9),
         replace(looks_like(7, -30), confirmed=False),
     )
-    asked = re.findall(r"Looks like a (\w+ at [\d:]+) - was it\?", visit(played))
+    asked = re.findall(r"Looks like a (\w+ at [\d:]+) \N{EN DASH} was it\?", visit(played))
     assert asked == ["misting at 12:10", "misting at 11:20", "venting at 09:40"]
 
 

@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from datetime import timedelta
+from html import unescape
 from typing import Any
 
 import pytest
@@ -18,6 +19,8 @@ from chamberwatch.core.watch.reminder import Call, Priority, State
 from chamberwatch.service.views import ReminderNow
 from chamberwatch.web.app import create_app
 from tests.make import TENT, at
+from tests.web.air_fakes import known_tent
+from tests.web.batch_fakes import standing_batch, with_batches
 from tests.web.desk_fakes import (
     AIR,
     DRY,
@@ -46,7 +49,7 @@ def page_of(played: Played, address: str = "/") -> str:
 def test_now_draws_the_tent_with_its_shelves(played: Played) -> None:
     page = page_of(played)
     assert page.count('class="scene tent"') == 1
-    assert '<text class="name" x="66"' in page
+    assert '<text class="name" x="54"' in page
     assert "top</text>" in page
     assert "bottom</text>" in page
     assert "below the band by 4 %" in page
@@ -57,7 +60,7 @@ def test_the_drawing_is_told_to_those_who_do_not_see_it(played: Played) -> None:
     page = page_of(played)
     (said,) = re.findall(r"<desc[^>]*>([^<]*)</desc>", page)
     assert said.startswith("Tent with 2 shelves. ")
-    assert "humidity at top 76 %, below the band by 4 %" in said
+    assert "Humidity at top 76 %, below the band by 4 %" in said
     assert 'role="img" aria-labelledby="scene-t-0 scene-d-0"' in page
 
 
@@ -143,7 +146,7 @@ def test_calm_without_a_past(played: Played) -> None:
 @pytest.mark.parametrize(
     ("sensors", "words"),
     [
-        pytest.param([], "No sensor is set up here", id="no-sensor"),
+        pytest.param([], "No sensor hangs here yet", id="no-sensor"),
         pytest.param([({}, None)], "Nothing heard yet", id="never-heard"),
         pytest.param([(MOIST, timedelta(hours=1))], "not all values are fresh", id="silent"),
         pytest.param(
@@ -236,6 +239,42 @@ def test_each_state_in_plain_words_with_what_can_be_answered(
     assert re.findall(r'<button id="r1[^"]*"[^>]*>([^<]*)<', page) == buttons
 
 
+def test_what_is_back_inside_asks_for_nothing(played: Played) -> None:
+    back = "Tent: humidity is back inside its band"
+    played.history.remember(ReminderNow(MIST, back, "It closes by itself.", closing=True))
+    page = page_of(played)
+    assert f'<div class="asked back">\n      <h4>{back}</h4>' in page
+    assert re.findall(r'<button id="r1-[^"]*"[^>]*>([^<]*)<', page) == [
+        "Seen",
+        "Misted",
+        "Not before 13:30",
+    ]
+    assert not re.findall(r'<button id="r1-[^"]*" class="main"', page)
+    assert "<title>Now ·" in page
+    assert "to do:" not in page
+    assert "priority" not in page
+
+
+def test_what_to_do_now_begins_with_a_sentence(played: Played) -> None:
+    over = replace(MIST, state=State.RETURNED, active=False)
+    played.put(chamber_now(TENT, [sensor_now(TOP, played.clock, MOIST)], AIR))
+    played.history.remember(ReminderNow(over, "Tent: it was too dry, and that is over", ""))
+    page = page_of(played)
+    todo = page[page.index("What to do now</h3>") :]
+    said = re.sub(r"\s+", " ", re.sub(r"<[^>]*>", "", todo[: todo.index("<button")])).strip()
+    assert said.startswith("What to do now Nothing to do now. What was asked for is over. Tent:")
+
+
+def test_what_was_done_stands_right_under_the_drawing(played: Played) -> None:
+    page = page_of(played)
+    after = page[page.index("</figure>") :]
+    assert re.findall(r'<button id="([^"]*)"', after)[:3] == [
+        "did-tent-misted",
+        "did-tent-vented",
+        "did-tent-refilled",
+    ]
+
+
 def test_two_tents_in_one_room_tell_of_its_sensor_once(played: Played) -> None:
     played.put(chamber_now(Chamber("tub", "Tub", Stage.FRUITING, 60.0, (), "room")))
     look = replace(MIST, id=9, chamber="room", call=Call.CHECK_SENSOR, subject="room-wall")
@@ -245,6 +284,8 @@ def test_two_tents_in_one_room_tell_of_its_sensor_once(played: Played) -> None:
     assert page.count("<article") == 2
     assert 'class="scene tub"' in page
     assert '<a href="/chamber/tub">Tub</a>' in page
+    assert '<a href="#chamber-0">Tent: mist now and 1 more</a>' in page
+    assert '<a href="#chamber-1">Tub: no sensor hangs here yet, so' in page
 
 
 def test_a_room_by_itself_is_drawn_as_one(played: Played) -> None:
@@ -282,10 +323,32 @@ def test_a_line_when_the_watcher_is_not_well(
         assert '<a href="/health">See what to do</a>' in page
 
 
+@pytest.mark.parametrize(
+    ("address", "lit"),
+    [
+        pytest.param("/chamber/tent/hold?till=morning", "Now", id="hold"),
+        pytest.param("/chamber/tent/note", "Now", id="note"),
+        pytest.param("/cautions", "Set-up", id="cautions"),
+    ],
+)
+def test_each_page_lights_one_of_the_navigation(address: str, lit: str) -> None:
+    assert f'aria-current="page">{lit}</a>' in page_of(known_tent(), address)
+
+
+def fact_of(page: str, label: str) -> str:
+    """Return what the page says of one thing."""
+    (said,) = re.findall(rf"<dt>{label}</dt><dd>(.*?)</dd>", page)
+    return unescape(re.sub("<[^>]*>", "", said))
+
+
 def test_health_when_all_is_well(played: Played) -> None:
     page = page_of(played, "/health")
-    assert "The watcher is well" in page
-    assert "1,234,567" in page
+    assert "All is well: messages arrive" in page
+    assert "What is not well" not in page
+    assert fact_of(page, "the watcher") == "It runs since 13:00 on 17 January."
+    assert fact_of(page, "readings").startswith("1,234,567 are kept; each stays for 366 days")
+    assert fact_of(page, "wear of the card").startswith("About 64.0 MB are written a day")
+    assert fact_of(page, "versions") == "chamberwatch 0.1.0, schema 7."
     assert "Everything that arrived was understood" in page
 
 
@@ -294,32 +357,36 @@ def test_health_with_troubles_and_rejects(played: Played) -> None:
     played.history.state = health(
         played.clock,
         well=False,
-        troubles=("No broker. Start it.",),
+        troubles=("No broker. Start it.", "Nothing goes to <phone>."),
+        undelivered=("Nothing goes to <phone>.",),
         broker_connected=False,
-        last_message_ago=None,
         rejects=1,
-        waiting_for_clock=3,
         undatable=4,
         outbox_waiting=2,
     )
     page = page_of(played, "/health")
-    told = ("No broker. Start it.", "is down", "none since it started", "Monday 12:00", "not JSON")
+    told = ("No broker. Start it.", "Look at the broker", "Monday 12:00", "not JSON")
     for words in told:
         assert words in page
+    assert page.count("No broker. Start it.") == 1
+    assert "<li>messages: Nothing goes to &lt;phone&gt;.</li>" in page
+    assert fact_of(page, "messages") == "2 messages can't go out for now. Not well, see above."
+    assert "Of 4 the time will never be known" in fact_of(page, "readings")
     assert "&lt;script&gt;" in page
     assert "<script>" not in page
 
 
 def test_health_shows_what_the_self_check_found(played: Played) -> None:
-    assert "Looked over" not in page_of(played, "/health")
     checks = (
         SelfCheck("clock", well=True, words="A time service sets the clock."),
         SelfCheck("disk", well=False, words="Only 3 MB are free. Make room."),
     )
     played.history.state = health(played.clock, checks=checks)
     page = page_of(played, "/health")
-    assert "<dt>clock</dt><dd>A time service sets the clock.</dd>" in page
-    assert "<dt>disk</dt><dd>not well: Only 3 MB are free. Make room.</dd>" in page
+    assert fact_of(page, "clock") == "A time service sets the clock."
+    assert fact_of(page, "disk") == "Not well, see above."
+    assert page.count("Only 3 MB are free.") == 1
+    assert "<li>disk: Only 3 MB are free. Make room.</li>" in page
 
 
 def test_health_with_trouble_unsaid(played: Played) -> None:
@@ -472,4 +539,36 @@ def test_names_of_any_length_keep_their_full_form(played: Played) -> None:
     heard = sensor_now(Sensor("tent-top", "tent", shelf=long), played.clock, DRY)
     played.put(chamber_now(tent, [heard], AIR))
     page = page_of(played)
-    assert f"<title>{long}</title>the uppermost shelf b…" in page
+    assert f"<title>{long}</title>the uppermo…the window" in page
+
+
+@pytest.mark.parametrize(
+    ("sensors", "address"),
+    [
+        pytest.param([], "/set-up/sensors", id="no sensor"),
+        pytest.param([({}, None)], "/set-up/sensors", id="none was heard"),
+        pytest.param([(MOIST, timedelta(seconds=5))], "/growing/start", id="nothing grows"),
+    ],
+)
+def test_the_first_day_leads_on(
+    played: Played, sensors: list[tuple[dict[Quantity, float], timedelta | None]], address: str
+) -> None:
+    heard = [sensor_now(TOP, played.clock, values, ago) for values, ago in sensors]
+    played.put(chamber_now(TENT, heard, AIR))
+    page = page_of(with_batches(played), "/chamber/tent")
+    assert re.findall(r'class="begin"><a href="([^"]*)"', page) == [address]
+
+
+def test_without_a_chamber_one_is_set_up_first() -> None:
+    shown = page_of(Played())
+    assert 'action="/set-up"' in shown
+    assert "No chamber yet" in shown
+
+
+def test_where_something_grows_nothing_has_to_be_told_first(played: Played) -> None:
+    batch = standing_batch(6, "grey-oyster", Stage.FRUITING, "top", 5)
+    elsewhere = standing_batch(7, "grey-oyster", Stage.FRUITING, "top", 5, chamber="other")
+    page = page_of(with_batches(played, batch, elsewhere))
+    assert 'class="begin"' not in page
+    assert 'href="/growing/batches/6"' in page
+    assert 'href="/growing/batches/7"' not in page

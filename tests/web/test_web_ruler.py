@@ -7,17 +7,22 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from chamberwatch.core.growing.band import CORE_BAND, HOME_BANDS, Band, Stage
+from chamberwatch.core.shown_in import ShownIn, TemperatureUnit
 from chamberwatch.core.watch.judgement import Judgement, judge
 from chamberwatch.core.watch.reading import Quantity, Reading
-from chamberwatch.web.pages import words
-from chamberwatch.web.pages.ruler import ruler
+from chamberwatch.web import words
+from chamberwatch.web.figures import Figures
+from chamberwatch.web.pages.ruler import Shown, ruler
 from tests.make import NOON, at
-from tests.web.desk_fakes import ZONE
+from tests.web.desk_fakes import FIGURES, ZONE
 
 Q = Quantity
 FRUITING = HOME_BANDS[Stage.FRUITING]
 HUMIDITY, TEMPERATURE, CO2 = (FRUITING[q.value] for q in (Q.HUMIDITY, Q.TEMPERATURE, Q.CO2))
 GAP = words.GAP
+
+
+PLAIN = Shown(FIGURES, NOON)
 
 
 def judged(quantity: Quantity, value: float, band: Band) -> Judgement:
@@ -38,12 +43,12 @@ def judged(quantity: Quantity, value: float, band: Band) -> Judgement:
     ],
 )
 def test_where_a_value_stands(quantity: Quantity, value: float, band: Band, said: str) -> None:
-    drawn = ruler(judged(quantity, value, band), 262.0)
+    drawn = ruler(judged(quantity, value, band), PLAIN)
     assert drawn.words.replace(GAP, " ") == said
 
 
 def test_a_value_just_outside_does_not_read_as_the_limit() -> None:
-    drawn = ruler(judged(Q.HUMIDITY, 79.8, HUMIDITY), 262.0)
+    drawn = ruler(judged(Q.HUMIDITY, 79.8, HUMIDITY), PLAIN)
     assert drawn.value == f"79.8{GAP}%"
 
 
@@ -54,20 +59,22 @@ def test_a_value_just_outside_does_not_read_as_the_limit() -> None:
 def test_the_marker_agrees_with_the_judgement(of: tuple[Quantity, Band], value: float) -> None:
     quantity, band = of
     value = value * 60.0 + 2400.0 if quantity is Q.CO2 else value
-    drawn = ruler(judged(quantity, value, band), 262.0)
+    drawn = ruler(judged(quantity, value, band), PLAIN)
     assert drawn.band is not None
-    start, end = drawn.band
-    assert 0.0 <= start < end <= 262.0
-    assert 0.0 <= drawn.x <= 262.0
+    top, foot = drawn.band
+    assert 0.0 <= top < foot <= drawn.height
+    assert 0.0 <= drawn.y <= drawn.height
     # Half a tenth of a unit is lost in rounding.
     if drawn.standing == "within":
-        assert start - 0.1 <= drawn.x <= end + 0.1
+        assert top - 0.1 <= drawn.y <= foot + 0.1
     elif drawn.standing == "below":
-        assert drawn.x <= start + 0.1
+        assert drawn.y >= foot - 0.1
     else:
-        assert drawn.x >= end - 0.1
-    left, width = drawn.tag
-    assert left - 0.1 <= drawn.x <= left + width + 0.1
+        assert drawn.y <= top + 0.1
+    # The tag stays beside the scale, and its hairline meets it.
+    middle, _ = drawn.tag
+    assert 9.0 <= middle <= drawn.height - 9.0
+    assert abs(middle - drawn.y) <= 9.0
 
 
 @pytest.mark.parametrize(
@@ -85,30 +92,33 @@ def test_the_marker_agrees_with_the_judgement(of: tuple[Quantity, Band], value: 
 def test_bands_of_any_form_can_be_drawn(
     quantity: Quantity, band: Band, lighter: bool, hatched: int
 ) -> None:
-    drawn = ruler(judged(quantity, 15.0, band), 100.0)
+    drawn = ruler(judged(quantity, 15.0, band), PLAIN)
     assert (drawn.band is not None, len(drawn.hatched)) == (lighter, hatched)
     for start, end in (*drawn.hatched, *([drawn.band] if drawn.band else [])):
-        assert 0.0 <= start < end <= 100.0
+        assert 0.0 <= start < end <= drawn.height
     for start, end in drawn.hatched:
         # What is harmful is never drawn as good.
         assert drawn.band is None or end <= drawn.band[0] or start >= drawn.band[1]
 
 
 def test_limits_that_lie_close_together_share_a_label() -> None:
-    drawn = ruler(judged(Q.TEMPERATURE, 15.0, Band(10.0, 20.0, 9.8, None)), 262.0)
+    drawn = ruler(judged(Q.TEMPERATURE, 15.0, Band(10.0, 20.0, 9.8, None)), PLAIN)
     assert [tick.label for tick in drawn.ticks] == ["10", "20", ""]
 
 
 def test_no_air_above_full_saturation_is_drawn() -> None:
-    calm = ruler(judged(Q.HUMIDITY, 90.0, HUMIDITY), 100.0)
-    wet = ruler(judged(Q.HUMIDITY, 101.0, HUMIDITY), 100.0)
-    assert calm.ticks[1].x > wet.ticks[1].x
-    assert wet.x == 100.0
+    calm = ruler(judged(Q.HUMIDITY, 90.0, HUMIDITY), PLAIN)
+    wet = ruler(judged(Q.HUMIDITY, 101.0, HUMIDITY), PLAIN)
+    # One at full saturation has no room above; one that says more is drawn where it says.
+    assert calm.ticks[1].y < wet.ticks[1].y
+    assert wet.y == 0.0
 
 
 def test_old_values_say_their_age_instead_of_their_standing() -> None:
-    drawn = ruler(judged(Q.HUMIDITY, 61.0, HUMIDITY), 262.0, "2 h old")
-    assert (drawn.words, drawn.old) == ("2 h old", True)
+    drawn = ruler(
+        judged(Q.HUMIDITY, 61.0, HUMIDITY), Shown(FIGURES, NOON, spread="± 2", old="2 h old")
+    )
+    assert (drawn.words, drawn.old, drawn.spread) == ("2 h old", True, "")
 
 
 @pytest.mark.parametrize(
@@ -178,3 +188,21 @@ def test_times_as_people_nearby_say_them(minutes: float, said: str) -> None:
 )
 def test_names_are_cut_where_there_is_no_room(text: str, said: str) -> None:
     assert words.shortened(text, 10) == said
+
+
+def test_figures_are_written_as_the_grower_and_the_browser_write_them() -> None:
+    liked = Figures(ShownIn(TemperatureUnit.FAHRENHEIT), comma=True, zone=ZONE)
+    drawn = ruler(judged(Q.TEMPERATURE, 18.3, TEMPERATURE), Shown(liked, NOON, spread="± 0,4"))
+    assert (drawn.value.replace(GAP, " "), drawn.spread) == ("64,9 °F", "± 0,4")
+    assert [tick.label for tick in drawn.ticks] == ["55,4", "75,2", "86"]
+
+
+def test_the_line_stays_on_the_scale_of_the_value() -> None:
+    """What was far outside five hours ago widens the scale; the line ends at the value."""
+    piece = ((at(-300), 62.0), (at(-150), 88.0), (at(0), 86.0))
+    drawn = ruler(judged(Q.HUMIDITY, 86.0, HUMIDITY), Shown(FIGURES, NOON, (piece,)))
+    (line,) = drawn.trace.lines
+    places = [tuple(map(float, each.split(","))) for each in line.split()]
+    assert [x for x, _ in places] == [20.0, 70.0, 120.0]
+    assert places[-1][1] == drawn.y
+    assert max(y for _, y in places) < drawn.height

@@ -1,5 +1,6 @@
 """The drawing's layout: nothing lies on anything else, and only what is known is drawn."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
@@ -7,20 +8,30 @@ from itertools import pairwise
 import pytest
 
 from chamberwatch.core.growing.band import Stage
+from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.watch.chamber import Chamber, Sensor
+from chamberwatch.core.watch.course import Points
 from chamberwatch.core.watch.doubt import Doubt, Doubted, silence
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.service.views import ChamberNow
-from chamberwatch.web.pages.scene import Scene, describe, scene
+from chamberwatch.web.pages.described import describe
+from chamberwatch.web.pages.hung import Beside
+from chamberwatch.web.pages.scene import Scene, scene
 from tests.fakes import HandClock
-from tests.make import NOON, ROOM, TENT
-from tests.web.desk_fakes import DRY, HOUSE_AIR, IN_ROOM, TOP, chamber_now, sensor_now
+from tests.make import NOON, ROOM, TENT, at
+from tests.web.batch_fakes import standing_batch
+from tests.web.desk_fakes import DRY, FIGURES, HOUSE_AIR, IN_ROOM, TOP, chamber_now, sensor_now
 
 CLOCK = HandClock()
 
 
 def drawn(shown: ChamberNow, around: ChamberNow | None = None) -> Scene:
-    return scene(shown, around, CLOCK.now())
+    return scene(shown, around, beside())
+
+
+def beside(*batches: Batch, strips: Mapping[tuple[str, Quantity], Points] | None = None) -> Beside:
+    titles = {"grey-oyster": "Grey oyster", "long": "A species with a very long name"}
+    return Beside(FIGURES, CLOCK.now(), strips or {}, batches, titles)
 
 
 def tent_of(shelves: int, *sensors: Sensor) -> ChamberNow:
@@ -102,7 +113,7 @@ def test_a_sensor_in_doubt_is_marked_by_a_sign_and_words() -> None:
     # It has a line of its own: what comes below moves down by it.
     (before,) = sure.rows[0].hung
     assert hung.rulers[0][0] - before.rulers[0][0] == pytest.approx(19.0)
-    assert "sensor tent-top in doubt: may be wet" in describe(shown, CLOCK.now())
+    assert "sensor tent-top in doubt: may be wet" in describe(shown, beside())
 
 
 def test_a_silent_sensor_is_said_to_be_silent_only() -> None:
@@ -117,7 +128,7 @@ def test_values_without_a_band_are_lines() -> None:
     (hung,) = drawn(chamber_now(TENT, [heard])).rows[1].hung
     assert hung.rulers == ()
     texts = [line.text.replace("\N{NO-BREAK SPACE}", " ") for line in hung.lines]
-    assert texts == ["surface temperature 17.0 °C", "battery 3.00 V"]
+    assert texts == ["surface temperature 17.0 °C ± 0.5", "battery 3.00 V"]
 
 
 def test_an_old_line_says_so() -> None:
@@ -170,7 +181,7 @@ def test_the_room_around(room: ChamberNow, air: str, note: str, old: bool) -> No
         ),
         pytest.param(
             chamber_now(TENT, [sensor_now(TOP, CLOCK, {}, None)]),
-            "Tent with 2 shelves. sensor tent-top not heard yet.",
+            "Tent with 2 shelves. Sensor tent-top not heard yet.",
             id="never",
         ),
         pytest.param(
@@ -178,10 +189,61 @@ def test_the_room_around(room: ChamberNow, air: str, note: str, old: bool) -> No
                 TENT,
                 [sensor_now(TOP, CLOCK, {Quantity.HUMIDITY: 88.0}, timedelta(hours=2))],
             ),
-            "Tent with 2 shelves. humidity at top 88 %, 2 h old; sensor tent-top silent for 2 h.",
+            "Tent with 2 shelves. Humidity at top 88 %, 2 h old; sensor tent-top silent for 2 h.",
             id="silent",
         ),
     ],
 )
 def test_the_drawing_in_words(shown: ChamberNow, said: str) -> None:
     assert drawn(shown).description == said
+
+
+def test_batches_stand_on_their_shelves_and_what_has_none_on_the_floor() -> None:
+    """A shelf grows with what stands on it; what is on no shelf that is named stands below."""
+    on_top = standing_batch(5, "grey-oyster", Stage.RESTING, "shelf 1", 10)
+    loose = standing_batch(7, "long", Stage.PINNING, None, 2)
+    gone = standing_batch(8, "grey-oyster", Stage.PINNING, "shelf 9", 2)
+    bare = drawn(tent_of(2))
+    seen = scene(tent_of(2), None, beside(on_top, loose, gone))
+    assert [[one.number for one in row.standing.stood] for row in seen.rows] == [[5], [], [7, 8]]
+    assert [row.name for row in seen.rows] == ["shelf 1", "shelf 2", "no shelf named"]
+    assert seen.rows[0].height >= bare.rows[0].height + 62.0
+    # Labels lie between the board and the next shelf, and beneath the floor.
+    assert seen.rows[0].board + 30.0 < seen.rows[1].y
+    assert seen.floor == seen.rows[-1].board
+    assert seen.height >= seen.floor + 30.0
+    assert "On shelf shelf 1 batch 5, grey oyster, cut bag, resting for 10 days; " in (
+        seen.description
+    )
+    assert "on no shelf that is named batch 7, a species with a very long name" in seen.description
+
+
+def test_a_tub_has_its_batches_on_its_floor() -> None:
+    tub = Chamber("tub", "Tub", Stage.FRUITING)
+    seen = scene(chamber_now(tub), None, beside(standing_batch(3, "long", Stage.CONK, None, 4)))
+    (row,) = seen.rows
+    assert (row.board, [one.number for one in row.standing.stood]) == (seen.floor, [3])
+    assert "In it batch 3" in seen.description
+
+
+def test_the_last_hours_end_at_the_newest_value_and_are_cut_where_it_was_silent() -> None:
+    kept = tuple((at(ago), 80.0) for ago in (-60, -55, -50, -20, -15, -10, -5, 3))
+    lines = {("tent-top", Quantity.HUMIDITY): kept}
+    shown = chamber_now(TENT, [sensor_now(TOP, CLOCK, {Quantity.HUMIDITY: 88.0})])
+    seen = scene(shown, None, beside(strips=lines))
+    (hung,) = seen.rows[0].hung
+    ((_, drawn_ruler),) = hung.rulers
+    counts = [len(line.split()) for line in drawn_ruler.trace.lines]
+    # A point from after the newest value, of a minute not over yet, is left out.
+    assert counts == [3, 5]
+    assert hung.hours is not None
+    assert hung.hours[1] == "07:00"
+    assert "inside the band, rising for 4 min" in seen.description
+
+
+def test_first_readings_are_drawn_no_longer_than_they_are() -> None:
+    shown = chamber_now(TENT, [sensor_now(TOP, CLOCK, {Quantity.HUMIDITY: 88.0})])
+    (hung,) = drawn(shown).rows[0].hung
+    ((_, only),) = hung.rulers
+    assert (only.trace.lines, only.trace.dots) == ((), ((120.0, only.y),))
+    assert "for" not in describe(shown, beside())

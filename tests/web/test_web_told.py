@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 from chamberwatch.core.watch.reminder import Priority
 from chamberwatch.service.views import AddressNow, Tried
 from chamberwatch.web.app import create_app
+from chamberwatch.web.pages.told import ON_PAPER
 from tests.make import at
 from tests.web.address_fakes import PHONE, FakeAddresses
 from tests.web.desk_fakes import Played
@@ -37,18 +38,23 @@ def lines(page: str) -> list[str]:
     return [re.sub(r"<[^>]+>", "", line).replace("\N{NO-BREAK SPACE}", " ") for line in found]
 
 
+NO_LINKS = (
+    "Messages carry pictures, but no links: no address is stated under which a phone comes here."
+)
+
+
 def test_the_page_lists_them_with_what_failed_and_why(visitor: TestClient) -> None:
     assert lines(visitor.get("/health").text) == [
         "terminal: last message 12:48",
-        "Messages go with links and without pictures.",
+        f"{ON_PAPER}Messages carry links, and no pictures.",
         "phone: not reached",
         f"Since 11:45, last tried 12:58. T{REFUSED[1:]}. 2 waiting.",
-        "Messages go without links (web.address is not set) and with pictures.",
+        NO_LINKS,
         "mail: last message 12:40",
         "It last failed 12:10. No answer.",
-        "Messages go with links and with pictures.",
+        "Messages carry links and pictures.",
         "new: nothing sent yet",
-        "Messages go with links and with pictures.",
+        "Messages carry links and pictures.",
     ]
 
 
@@ -120,7 +126,9 @@ def test_what_the_page_refuses(
             replace(PHONE, least=Priority.HIGH), "Only high priority goes there.", id="high"
         ),
         pytest.param(
-            replace(PHONE, least=Priority.MEDIUM), "None of low priority goes there.", id="medium"
+            replace(PHONE, least=Priority.MEDIUM),
+            "Nothing of low priority goes there.",
+            id="medium",
         ),
     ],
 )
@@ -176,3 +184,9 @@ def test_a_test_message_from_a_program(
     assert addresses.tried == ["phone"]
     missing = visitor.post("/api/v1/addresses/fridge/try")
     assert (missing.status_code, missing.json()["type"]) == (404, "/problems#unknown-name")
+
+
+def test_one_that_carries_neither_says_so(visitor: TestClient, addresses: FakeAddresses) -> None:
+    addresses.known = [replace(PHONE, links=False, pictures=False)]
+    neither = "Messages carry neither pictures nor links: no address is stated under which a"
+    assert any(line.startswith(neither) for line in lines(visitor.get("/health").text))

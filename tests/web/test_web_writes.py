@@ -34,6 +34,8 @@ def test_a_deed_is_recorded(client: TestClient, played: Played) -> None:
         "standing_g": None,
         "vent_minutes": None,
         "advised": False,
+        "corrects": None,
+        "withdrawn": False,
     }
     assert played.logbook.told == [("act", "tent", Deed.MISTED, at(-30), "two squeezes", "api")]
 

@@ -92,22 +92,13 @@ def _numbers(ctx: typer.Context, incomplete: str, *, ended: bool) -> Offer:
 @contextmanager
 def _batches(ctx: typer.Context) -> Iterator[Iterable["Batch"]]:
     # Not through the wiring: whoever waits for the tabulator wants it at once.
-    from chamberwatch.clock import WallClock
     from chamberwatch.service.growing.folding import batches_of
     from chamberwatch.settings import load_species
-    from chamberwatch.storage.book import open_books
-    from chamberwatch.storage.engine import path_of
+    from chamberwatch.storage.looking import look_at
 
-    url = _settings(ctx).database.url
-    if not path_of(url).exists():
-        yield ()
-        return
-    books = open_books(url, WallClock().now())
-    try:
-        with books.read() as book:
-            yield batches_of(book.growing.all(), load_species(_config(ctx))).values()
-    finally:
-        books.close()
+    # Where it is of an older version nothing is offered: to change it takes time.
+    with look_at(_settings(ctx).database.address) as books, books.read() as book:
+        yield batches_of(book.growing.all(), load_species(_config(ctx))).values()
 
 
 def _settings(ctx: typer.Context) -> "Settings":

@@ -11,6 +11,7 @@ from chamberwatch.cli.growing import completing, options
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.batch import Entry, EntryKind, Start
 from chamberwatch.core.growing.corrections import effective
+from chamberwatch.core.sentence import plain
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -194,7 +195,7 @@ def _facts(entry: Entry, zone: "ZoneInfo") -> tuple[str, ...]:
         entry.sign,
         place_words(entry.chamber, entry.shelf) if placed else "",
         time_of(entry.at, zone),
-        entry.note and f"“{entry.note}”",
+        entry.note and f"“{plain(entry.note)}”",
     )
 
 

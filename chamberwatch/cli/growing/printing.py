@@ -2,8 +2,10 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 from zoneinfo import ZoneInfo
+
+from chamberwatch.core.sentence import plain
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -18,9 +20,16 @@ NONE: Final = "-"
 def show(*parts: "RenderableType") -> None:
     """Print one below the other, no wider than the terminal; colours only where there is one."""
     from rich.console import Console
+    from rich.text import Text
+
+    class Harmless(Console):
+        """Prints words that can't do anything to a terminal, whoever wrote them."""
+
+        def render_str(self, text: str, **how: Any) -> Text:  # noqa: ANN401 - as rich has them
+            return super().render_str(plain(text), **how)
 
     # What people write may hold brackets; it is printed as it is.
-    console = Console(markup=False, highlight=False, emoji=False)
+    console = Harmless(markup=False, highlight=False, emoji=False)
     with console.capture() as said:
         for part in parts:
             console.print(part)

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from chamberwatch.core.growing.species import SpeciesTable
 
 _DOING: Final = {
-    Stage.COLONISATION: "colonising",
+    Stage.COLONISATION: "colonisation",
     Stage.CASE_RUN: "growing through its casing",
     Stage.PINNING: "setting pins",
     Stage.FRUITING: "fruiting",

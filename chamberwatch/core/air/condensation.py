@@ -93,12 +93,12 @@ def margin(air: AirState, surface_c: float, spread_k: float, origin: Origin) -> 
 
 
 def evaporation_coefficient(vpd_pa: float, air_speed_m_per_s: float) -> float:
-    """Return air speed times vapour pressure deficit. [m/min x mbar].
+    """Return air speed times vapour-pressure deficit. [m/min x mbar].
 
     Between `EVAPORATION_LEAST` and `EVAPORATION_MOST` is acceptable for caps.
 
     Args:
-        vpd_pa: vapour pressure deficit. [Pa]
+        vpd_pa: vapour-pressure deficit. [Pa]
         air_speed_m_per_s: over the caps. [m/s]
 
     Source: Bowman 1989, Mushroom Science XII, citing Edwards.

@@ -8,11 +8,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-import psychrolib
-
 from chamberwatch.core.air.psychrometrics import (
     FREEZING_C,
     AirState,
+    ratio_of_vapour,
     saturation_pressure_pa,
     usable_humidity_pct,
 )
@@ -106,9 +105,9 @@ def _where_it_turns(rising: Callable[[float], float], low: float, high: float) -
 
 
 def _humidity_ratio(temperature_c: float, humidity_pct: float, pressure_pa: float) -> float:
-    """Return water per dry air. [kg/kg]. ASHRAE (2017) ch. 1 eqn. 20."""
+    """Return water per dry air. [kg/kg]."""
     vapour_pa = saturation_pressure_pa(temperature_c) * (humidity_pct / 100.0)
-    return float(psychrolib.GetHumRatioFromVapPres(vapour_pa, pressure_pa))
+    return ratio_of_vapour(vapour_pa, pressure_pa)
 
 
 def _dry_air_kg_per_m3(air: AirState) -> float:

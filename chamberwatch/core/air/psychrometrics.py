@@ -2,7 +2,7 @@
 
 Pure-water convention throughout: saturation pressure is that of pure water (Hyland & Wexler, as
 in ASHRAE Fundamentals 2017 ch. 1 eqn. 5 and 6), without the enhancement factor of moist air, so
-vapour pressure deficit is comparable with FAO-56 and WMO-No. 8. The factor would add about 0.4 %.
+vapour-pressure deficit is comparable with FAO-56 and WMO-No. 8. The factor would add about 0.4 %.
 
 psychrolib supplies the ASHRAE relations. Two are solved here because psychrolib's own solvers
 take most of the time of a reading: the dew point and the wet bulb; both are tested against it.
@@ -99,7 +99,7 @@ def air_state(
             "look at the sensor or at the altitude."
         )
     vapour = saturation * (humidity / 100.0)  # exactly the saturation pressure at 100 %
-    ratio = _humidity_ratio(vapour, pressure_pa)
+    ratio = ratio_of_vapour(vapour, pressure_pa)
     dew_point = _dew_point_c(temperature_c, humidity, vapour)
     return AirState(
         temperature_c=temperature_c,
@@ -148,7 +148,7 @@ def saturation_pressure_pa(temperature_c: float) -> float:
 
 
 def vpd_pa(temperature_c: float, humidity_pct: float) -> float:
-    """Return the vapour pressure deficit, pure-water convention. [Pa]."""
+    """Return the vapour-pressure deficit, pure-water convention. [Pa]."""
     return saturation_pressure_pa(temperature_c) * (1.0 - usable_humidity_pct(humidity_pct) / 100)
 
 
@@ -205,14 +205,29 @@ def _dew_point_c(temperature_c: float, humidity_pct: float, vapour_pa: float) ->
     return min(guess, temperature_c)
 
 
-def _humidity_ratio(vapour_pa: float, pressure_pa: float) -> float:
-    """Return water per dry air, ideal gases. [kg/kg]. ASHRAE (2017) ch. 1 eqn. 20."""
+def ratio_of_vapour(vapour_pa: float, pressure_pa: float) -> float:
+    """Return water per dry air, ideal gases. [kg/kg].
+
+    Args:
+        vapour_pa: pressure of the vapour. [Pa]
+        pressure_pa: of the air. [Pa]
+
+    Source: ASHRAE Fundamentals (2017) ch. 1 eqn. 20.
+    """
     return 0.621945 * vapour_pa / (pressure_pa - vapour_pa)
 
 
-def _ratio_of_wet_bulb(wet_bulb_c: float, temperature_c: float, pressure_pa: float) -> float:
-    """Return the humidity ratio of air with that wet bulb. ASHRAE (2017) ch. 1 eqn. 33, 35."""
-    saturated = _humidity_ratio(math.exp(_log_pressure(wet_bulb_c)[0]), pressure_pa)
+def ratio_of_wet_bulb(wet_bulb_c: float, temperature_c: float, pressure_pa: float) -> float:
+    """Return the humidity ratio of air with that wet bulb; below 0 where none has it. [kg/kg].
+
+    Args:
+        wet_bulb_c: thermodynamic wet bulb. [°C]
+        temperature_c: dry bulb. [°C]
+        pressure_pa: of the air. [Pa]
+
+    Source: ASHRAE Fundamentals (2017) ch. 1 eqn. 33, and 35 below 0 °C.
+    """
+    saturated = ratio_of_vapour(math.exp(_log_pressure(wet_bulb_c)[0]), pressure_pa)
     drop = temperature_c - wet_bulb_c
     if wet_bulb_c >= FREEZING_C:
         above = (2501.0 - 2.326 * wet_bulb_c) * saturated - 1.006 * drop
@@ -237,15 +252,15 @@ def _wet_bulb_c(
         return temperature_c
     low, high = dew_point_c, temperature_c
     if low < FREEZING_C < high:
-        wettest = _ratio_of_wet_bulb(_JUST_FROZEN_C, temperature_c, pressure_pa)
+        wettest = ratio_of_wet_bulb(_JUST_FROZEN_C, temperature_c, pressure_pa)
         low, high = (low, _JUST_FROZEN_C) if wettest >= humidity_ratio else (FREEZING_C, high)
-    miss_low = _ratio_of_wet_bulb(low, temperature_c, pressure_pa) - humidity_ratio
-    miss_high = _ratio_of_wet_bulb(high, temperature_c, pressure_pa) - humidity_ratio
+    miss_low = ratio_of_wet_bulb(low, temperature_c, pressure_pa) - humidity_ratio
+    miss_high = ratio_of_wet_bulb(high, temperature_c, pressure_pa) - humidity_ratio
     found, miss, tries = low, miss_low, 60
     while tries and abs(miss) >= 1e-9 and high - low >= 1e-6 and miss_high > miss_low:
         tries -= 1
         found = high - miss_high * (high - low) / (miss_high - miss_low)
-        miss = _ratio_of_wet_bulb(found, temperature_c, pressure_pa) - humidity_ratio
+        miss = ratio_of_wet_bulb(found, temperature_c, pressure_pa) - humidity_ratio
         # Illinois: halve the end that stays, so that both ends close in.
         if miss > 0.0:
             high, miss_high, miss_low = found, miss, miss_low / 2

@@ -22,7 +22,7 @@ DEW_POINT_DECIMALS: Final = 1
 """Most decimals of a dew point or a margin in °C or K that a hygrometer allows."""
 
 VPD_KPA_DECIMALS: Final = 2
-"""Most decimals of a vapour pressure deficit in kPa that a hygrometer allows."""
+"""Most decimals of a vapour-pressure deficit in kPa that a hygrometer allows."""
 
 _STEP_K: Final = 0.01  # small against the bend of the curve, large against rounding
 
@@ -35,7 +35,7 @@ class Spread:
         temperature_k: of the temperature. [K]
         humidity_pct: of the relative humidity. [%]
         dew_point_k: of the dew point. [K]
-        vpd_pa: of the vapour pressure deficit. [Pa]
+        vpd_pa: of the vapour-pressure deficit. [Pa]
         co2_ppm: of the CO2; None where it isn't measured. [ppm]
     """
 

@@ -45,6 +45,12 @@ class Band:
     high_after: timedelta | None = None
     source: str = ""
 
+    @property
+    def edges(self) -> tuple[float | None, float | None]:
+        """Return what a value is held against below and above: the limit, else that of harm."""
+        low = self.low if self.low is not None else self.harm_low
+        return low, self.high if self.high is not None else self.harm_high
+
 
 COMMON_PRACTICE: Final = "common practice for a home chamber with nothing recorded in it"
 

@@ -75,6 +75,16 @@ def disagreement_words(quantity: str, limits: Limits, unit: str) -> str:
     return "; ".join(said)
 
 
+def whose(limits: Limits) -> str:
+    """Name the batches whose wishes the limits of a band are.
+
+    Such as “batch 6 (grey oyster, fruiting)”; empty where none of them is a batch's.
+    """
+    voices = (limits.low, limits.high, limits.harm_low, limits.harm_high)
+    names = dict.fromkeys(_named(voice) for voice in voices if voice is not None)
+    return " and ".join(names)
+
+
 def band_range(quantity: str, band: Band, unit: str) -> str:
     """Write a band, such as “humidity 90 to 100 %”."""
     return f"{_name(quantity)} {_range(band.low, band.high)} {unit}"

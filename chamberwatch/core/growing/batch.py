@@ -5,7 +5,7 @@ and both are kept. What a batch is today follows from its entries, in the order 
 happened; a sequence that can't have happened is refused, and then nothing is kept.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -303,6 +303,14 @@ MOVES: Final[Mapping[tuple[Stage, EntryKind], Step]] = {
     (_S.RESTING, _K.HARVESTED): _RESTS,
     (_S.RESTING, _K.SOAKED): _TO_PINS,
 }
+
+
+def by_batch(entries: Iterable[Entry]) -> dict[int, list[Entry]]:
+    """Return what was told of each batch, by its number, in the order of the entries."""
+    told: dict[int, list[Entry]] = {}
+    for entry in entries:
+        told.setdefault(entry.batch, []).append(entry)
+    return told
 
 
 def harvested_g(batch: Batch) -> float:

@@ -109,9 +109,12 @@ class Crop:
 
     @property
     def per_day_pct(self) -> float | None:
-        """Return the production rate: efficiency / days from spawning. [%/d]."""
+        """Return the production rate: efficiency / days from spawning. [%/d].
+
+        None within the first day: what was told in one go has no rate.
+        """
         efficiency, days = self.efficiency_pct, self.days
-        return efficiency / days if efficiency is not None and days else None
+        return efficiency / days if efficiency is not None and days and days >= 1 else None
 
 
 def crops(

@@ -67,6 +67,11 @@ def due_words(due: Due, now: datetime, zone: tzinfo) -> str:
     return f"Batch {due.batch}: {due_title(due)}{when}{known}.{season}"
 
 
+def basis_words(due: Due) -> str:
+    """Say on whose figures a window rests, such as “from the sources and 2 batches of yours”."""
+    return _from(due.count, due.source).removeprefix("; ")
+
+
 def due_title(due: Due) -> str:
     """Name what is due in a few words, such as “harvest of flush 2”."""
     what = _TITLES.get(due.kind, due.kind.value)

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from itertools import accumulate
 from typing import Final, TypeVar
 
-from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.errors import RefusedError, WrongTimeError
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.batch import (
     BEFORE_PINS,
@@ -85,7 +85,7 @@ def _begun(told: Sequence[Entry]) -> Batch:
     if any(entry.batch != first.batch for entry in told):
         raise RefusedError("These entries are of more than one batch. Give those of one.")
     if first.kind is not _K.STARTED:
-        raise RefusedError(too_early(told))
+        raise WrongTimeError(too_early(told))
     start = _need(first.start, first)
     return Batch(
         id=first.batch,
@@ -120,7 +120,7 @@ def _next(batch: Batch, entry: Entry, step: Step, species: Species) -> tuple[Sta
     if not step.to:
         return batch.stage, batch.flush
     for stage in step.to:
-        if _has(species, stage):
+        if has_stage(species, stage):
             return stage, _reckoned(batch, stage)
     raise RefusedError(no_stage(batch, step.to, species, CANNOT[entry.kind]))
 
@@ -147,7 +147,7 @@ def _by_hand(batch: Batch, entry: Entry, step: Step, species: Species) -> tuple[
     stage = _need(entry.stage, entry)
     if stage not in step.to:
         raise RefusedError(f"A batch ends by being told “{stage}”, not by its stage. Tell that.")
-    if not _has(species, stage):
+    if not has_stage(species, stage):
         raise RefusedError(no_stage(batch, (stage,), species, "it can't be in that"))
     if stage in BEFORE_PINS:
         return stage, _none_yet(batch, entry, stage)
@@ -274,7 +274,8 @@ FACTS: Final[Mapping[EntryKind, Callable[[Batch, Entry], Batch]]] = {
 }
 
 
-def _has(species: Species, stage: Stage) -> bool:
+def has_stage(species: Species, stage: Stage) -> bool:
+    """Tell whether a species can be in a stage; all rest, and all end."""
     return stage in species.stages or stage is _S.RESTING or stage in ENDS
 
 
@@ -286,5 +287,7 @@ def _need(value: T | None, entry: Entry) -> T:
 
 def _in_range(flush: int) -> int:
     if not 1 <= flush <= MOST_FLUSHES:
-        raise RefusedError(f"A flush is numbered 1 to {MOST_FLUSHES}, not {flush}. Mend it.")
+        raise RefusedError(
+            f"A flush is numbered 1 to {MOST_FLUSHES}, not {flush}. Mend it.", "flush"
+        )
     return flush

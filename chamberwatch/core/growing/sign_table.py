@@ -1,7 +1,7 @@
 """The signs that can be told of a batch, and what each likely comes from, with sources.
 
 Limits of drying are worked out from the evaporation coefficient of Bowman 1989, air speed [m/min]
-x vapour pressure deficit [mbar], of which 4 to 10 is good. How fast the air goes over a block at
+x vapour-pressure deficit [mbar], of which 4 to 10 is good. How fast the air goes over a block at
 home is not measured, so the limits are those that hold however it goes: beyond 333 Pa even nearly
 still air (0.05 m/s) dries with more than 10, below 67 Pa even a light stream (0.1 m/s) with less
 than 4.
@@ -64,7 +64,7 @@ _FAST_DRYING: Final = Cause(
     "where the air is as dry as this, even nearly still air does that.",
     "Mist walls and floor, and cool the chamber if it is warm: the same humidity dries less then.",
     Clue(Gauge.VPD, _A, DRIES_TOO_FAST_PA, days=3.0),
-    f"{BOWMAN}: air speed [m/min] x vapour pressure deficit [mbar] above 10; reckoned for air of "
+    f"{BOWMAN}: air speed [m/min] x vapour-pressure deficit [mbar] above 10; reckoned for air of "
     "0.05 m/s",
     Mark.READ,
 )
@@ -72,7 +72,7 @@ _DRAUGHT: Final = Cause(
     "A draught",
     "Air that blows straight at a crop dries it, at a humidity that would do in still air.",
     "Turn the fan to a wall, or move the block out of the stream.",
-    source=f"{BOWMAN}: air speed [m/min] x vapour pressure deficit [mbar], 4 to 10 is good",
+    source=f"{BOWMAN}: air speed [m/min] x vapour-pressure deficit [mbar], 4 to 10 is good",
     mark=Mark.READ,
 )
 _DIM: Final = Cause(
@@ -98,7 +98,7 @@ _WET_CAPS: Final = Cause(
     "stand on; where the air is as damp as this, even a light stream dries too slowly.",
     "Let the chamber dry off after each misting, best before the night, and mist no caps.",
     Clue(Gauge.VPD, _B, DRIES_TOO_SLOWLY_PA),
-    f"{BOWMAN}: air speed [m/min] x vapour pressure deficit [mbar] below 4; reckoned for air of "
+    f"{BOWMAN}: air speed [m/min] x vapour-pressure deficit [mbar] below 4; reckoned for air of "
     "0.1 m/s",
     Mark.READ,
 )

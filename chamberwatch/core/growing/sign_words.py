@@ -5,7 +5,7 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Final
 
 from chamberwatch.core.growing.signs import Finding, Gauge, Heard, Seen, Side, Speaks
-from chamberwatch.core.growing.species import Mark
+from chamberwatch.core.growing.species import UNSAID, Mark
 from chamberwatch.core.sentence import within
 
 NOTE_CHARS: Final = 1500
@@ -17,7 +17,7 @@ _NAMES: Final[Mapping[Gauge, str]] = {
     Gauge.TEMPERATURE: "Temperature",
     Gauge.HUMIDITY: "Humidity",
     Gauge.CO2: "CO2",
-    Gauge.VPD: "The drying power of the air (vapour pressure deficit)",
+    Gauge.VPD: "The drying power of the air (vapour-pressure deficit)",
 }
 
 _NUMBERS: Final = ("no", "one", "two", "three", "four", "five", "six", "seven")
@@ -55,8 +55,10 @@ def finding_words(finding: Finding, zone: tzinfo) -> str:
 
 
 def source_words(source: str, mark: Mark) -> str:
-    """Name a source and how it was read; common practice where there is none."""
-    return f"{source}; {mark.value}" if source else mark.value
+    """Name a source and how well it is known; common practice where there is none."""
+    if not source:
+        return mark.value
+    return source if mark in UNSAID else f"{source}; {mark.value}"
 
 
 def note(seen: Seen) -> str:

@@ -28,7 +28,7 @@ class Gauge(StrEnum):
     HUMIDITY = "humidity"
     CO2 = "co2"
     VPD = "vpd"
-    """Vapour pressure deficit, from temperature and humidity. [Pa]"""
+    """Vapour-pressure deficit, from temperature and humidity. [Pa]"""
     WAIT = "wait"
     """Days since its stage began, against the days that the stage takes."""
 

@@ -7,6 +7,7 @@ is the one that is used, and where there is more than one a reason says why.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Final
 
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.growing.band import Stage
@@ -22,6 +23,10 @@ class Mark(StrEnum):
     MEMORY = "from memory"
     COMMON = "common practice"
     RECKONED = "reckoned"
+
+
+UNSAID: Final = frozenset({Mark.COMMON, Mark.COPY})
+"""What a sentence leaves out beside the name of a source; the table of species says it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +139,16 @@ class Species:
     pick_when: str = ""
     notes: tuple[str, ...] = ()
     patience: Mapping[str, OwnPatience] = field(default_factory=dict)
+
+    @property
+    def fruits_at_c(self) -> float | None:
+        """Return the middle of the temperatures at which it fruits; None: not stated. [°C]."""
+        for stage in (Stage.FRUITING, Stage.CONK):
+            wants = self.stages.get(stage)
+            stated = wants.temperature_c if wants is not None else None
+            if stated is not None and stated.low is not None and stated.high is not None:
+                return (stated.low + stated.high) / 2.0
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Final
 
-from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.errors import RefusedError, WrongTimeError
 from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Start, harvested_g
 from chamberwatch.core.growing.corrections import as_of
 from chamberwatch.core.growing.life import fold
@@ -91,7 +91,7 @@ def _folded(told: Sequence[Entry], species: Species) -> Batch:
     except RefusedError as error:
         if new.kind is _K.WITHDRAWN or not _fits(told, new.at, species):
             raise
-        raise RefusedError(
+        raise WrongTimeError(
             f"“{new.kind}” on {day(new.at)} does not fit what was told after it. {error}"
         ) from None
 
@@ -107,7 +107,7 @@ def _fits(told: Sequence[Entry], until: datetime, species: Species) -> bool:
 
 def _check_time(new: Entry, now: datetime) -> None:
     if new.at > now + AHEAD:
-        raise RefusedError(
+        raise WrongTimeError(
             "That time is in the future. Give the time at which it happened; what is to come is "
             "told when it is there."
         )
@@ -137,11 +137,14 @@ def _check_start(start: Start) -> None:
 
 def _check_count(start: Start) -> None:
     if start.count < 1:
-        raise RefusedError(f"A batch is of at least one {start.container}, not {start.count}.")
+        raise RefusedError(
+            f"A batch is of at least one {start.container}, not {start.count}.", "count"
+        )
     if start.count > MOST_CONTAINERS:
         raise RefusedError(
             f"A batch of {start.count} is too many; count those that move together, at most "
-            f"{MOST_CONTAINERS}."
+            f"{MOST_CONTAINERS}.",
+            "count",
         )
 
 
@@ -151,14 +154,16 @@ def _check_moisture(start: Start) -> None:
     if not 0.0 < start.moisture_pct < 100.0:
         raise RefusedError(
             f"Moisture is between 0 and 100 %, not {start.moisture_pct:g} %: the share of water "
-            "in the filled substrate. Mend it, or leave it out."
+            "in the filled substrate. Mend it, or leave it out.",
+            "moisture_pct",
         )
     if start.moisture_pct < DRIEST_PCT:
-        raise RefusedError(_too_dry(start.moisture_pct))
+        raise RefusedError(_too_dry(start.moisture_pct), "moisture_pct")
     if start.moisture_pct > WETTEST_PCT:
         raise RefusedError(
             f"Substrate with {start.moisture_pct:g} % water would drip; 60 to 75 % is usual. "
-            "Give the water as a share of the filled weight."
+            "Give the water as a share of the filled weight.",
+            "moisture_pct",
         )
 
 
@@ -172,25 +177,28 @@ def _too_dry(moisture_pct: float) -> str:
 
 
 def _check_filled(start: Start) -> None:
-    for weight_g in (start.wet_g, start.dry_g):
+    for name, weight_g in (("wet_g", start.wet_g), ("dry_g", start.dry_g)):
         if weight_g is not None and not 0.0 < weight_g < float("inf"):
             raise RefusedError(
-                f"Substrate can't weigh {_words(weight_g)}. Weigh it, or leave the weight out."
+                f"Substrate can't weigh {_words(weight_g)}. Weigh it, or leave the weight out.",
+                name,
             )
         if weight_g is not None:
-            _check_each(weight_g / start.count, start)
+            _check_each(weight_g / start.count, start, name)
     if start.wet_g is not None and start.dry_g is not None and start.dry_g > start.wet_g:
         raise RefusedError(
             f"The dry substrate ({_words(start.dry_g)}) can't weigh more than the wet "
-            f"({_words(start.wet_g)}). Were they exchanged?"
+            f"({_words(start.wet_g)}). Were they exchanged?",
+            "dry_g",
         )
 
 
-def _check_each(each_g: float, start: Start) -> None:
+def _check_each(each_g: float, start: Start, name: str) -> None:
     if not LIGHTEST_G <= each_g <= HEAVIEST_G:
         raise RefusedError(
             f"{_words(each_g)} of substrate in one {start.container} can't be. Give the weight "
-            "of all of them together, and check the unit (g, kg, oz, lb)."
+            "of all of them together, and check the unit (g, kg, oz, lb).",
+            name,
         )
 
 

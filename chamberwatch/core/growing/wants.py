@@ -13,7 +13,7 @@ from typing import Final
 
 from chamberwatch.core.growing.band import COMMON_PRACTICE, HOME_BANDS, Band, Stage
 from chamberwatch.core.growing.patience import OwnPatience, Patience, neediest
-from chamberwatch.core.growing.species import Mark, Species, Stated, Wants
+from chamberwatch.core.growing.species import UNSAID, Species, Stated, Wants
 from chamberwatch.core.sentence import within
 
 HOME_LOW_PCT: Final = 90.0
@@ -143,21 +143,29 @@ class Following:
         return {name: limits for name, limits in self.limits.items() if limits.against}
 
 
-def follow(grown: Iterable[Grown], sources: Mapping[str, str]) -> Following:
+Voices = dict[tuple[int, str, Stage, bool, str], Voice | None]
+"""What each wants: batch, species, stage, whether it is sealed, quantity."""
+
+
+def follow(
+    grown: Iterable[Grown], sources: Mapping[str, str], asked: Voices | None = None
+) -> Following:
     """Return the band that follows from what stands in a chamber.
 
     Args:
         grown: the living batches in it.
         sources: full titles of sources by their key.
+        asked: who was asked already; kept up to date. None: everybody is asked.
     """
+    asked = {} if asked is None else asked
     # Where two want the same, one that bears a crop now is named before one that rests.
     here = tuple(
         sorted(grown, key=lambda each: (each.sealed, each.stage is Stage.RESTING, each.batch))
     )
     made = {
-        TEMPERATURE: _temperature(_voices(here, TEMPERATURE, sources)),
-        HUMIDITY: _humidity(_voices(here, HUMIDITY, sources)),
-        CO2: _co2(_voices(here, CO2, sources)),
+        TEMPERATURE: _temperature(_voices(here, TEMPERATURE, sources, asked)),
+        HUMIDITY: _humidity(_voices(here, HUMIDITY, sources, asked)),
+        CO2: _co2(_voices(here, CO2, sources, asked)),
     }
     return Following({name: limits for name, limits in made.items() if limits is not None}, here)
 
@@ -166,9 +174,16 @@ def follow(grown: Iterable[Grown], sources: Mapping[str, str]) -> Following:
 
 
 def _voices(
-    grown: Sequence[Grown], quantity: str, sources: Mapping[str, str]
+    grown: Sequence[Grown], quantity: str, sources: Mapping[str, str], asked: Voices
 ) -> tuple[Voice, ...]:
-    return tuple(v for each in grown if (v := voice(each, quantity, sources)) is not None)
+    found = []
+    for each in grown:
+        key = (each.batch, each.species.name, each.stage, each.sealed, quantity)
+        if key not in asked:
+            asked[key] = voice(each, quantity, sources)
+        if (said := asked[key]) is not None:
+            found.append(said)
+    return tuple(found)
 
 
 def voice(grown: Grown, quantity: str, sources: Mapping[str, str]) -> Voice | None:
@@ -271,7 +286,7 @@ def _source(stated: Stated, sources: Mapping[str, str]) -> str:
     title = sources.get(view.source, view.source)
     parts = (
         title,
-        view.mark.value if view.mark is not Mark.COMMON or not title else "",
+        view.mark.value if view.mark not in UNSAID or not title else "",
         view.note,
     )
     return "; ".join(part for part in parts if part)

@@ -75,3 +75,23 @@ def read(text: str) -> Week:
         raise RefusedError(
             f"There is no week {number} in {year}; its weeks are 01 to {last}."
         ) from None
+
+
+def asked_week(text: str, now: datetime, zone: tzinfo) -> Week:
+    """Return the week that a person asks for.
+
+    Args:
+        text: such as 2026-W47; empty: the present one, so far.
+        now: the time.
+        zone: of the site.
+
+    Raises:
+        RefusedError: that is no week, or it has not begun.
+    """
+    present = of_moment(now, zone)
+    asked = read(text) if text.strip() else present
+    if asked > present:
+        raise RefusedError(
+            f"{asked.name} has not begun; the newest there can be is {present.name}."
+        )
+    return asked

@@ -45,6 +45,9 @@ class Action:
         amount: grams sprayed into the air, or minutes vented; None: not said.
         standing_g: water put onto walls and into trays with a misting; None: not said. [g]
         advised: the amounts are what was advised, not what the person said.
+        corrects: id of the deed that this one stands in for.
+        withdrawn: what `corrects` names did not happen; the rest repeats what it said, and `note`
+            says why.
     """
 
     id: int
@@ -57,6 +60,8 @@ class Action:
     amount: float | None = None
     standing_g: float | None = None
     advised: bool = False
+    corrects: int | None = None
+    withdrawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)

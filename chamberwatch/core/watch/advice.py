@@ -192,7 +192,7 @@ def evidence_of(judgement: Judgement, trends: Mapping[tuple[str, Quantity], floa
         quantity=reading.quantity,
         value=reading.value,
         low=judgement.band.low,
-        high=judgement.band.high if judgement.band.high is not None else judgement.band.harm_high,
+        high=judgement.band.edges[1],
         trend_per_h=trends.get((reading.sensor, reading.quantity)),
         since=reading.time,
     )

@@ -152,6 +152,14 @@ class House:
     sensors: Mapping[str, Sensor]
     pressure_pa: float = field(default=101_325.0)
     devices: tuple[Device, ...] = ()
+    # Asked for with each look at a chamber: in a house of many a search through all would tell.
+    _sensors_in: Mapping[str, tuple[Sensor, ...]] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        found: dict[str, tuple[Sensor, ...]] = {}
+        for sensor in self.sensors.values():
+            found[sensor.chamber] = (*found.get(sensor.chamber, ()), sensor)
+        object.__setattr__(self, "_sensors_in", found)
 
     def chamber(self, name: str) -> Chamber:
         """Return the chamber of that name.
@@ -165,6 +173,32 @@ class House:
             known = ", ".join(self.chambers) or "none yet"
             raise UnknownNameError(f"There is no chamber “{name}”. Known: {known}.") from None
 
+    def titles(self) -> dict[str, str]:
+        """Return what a person calls each chamber, by its name."""
+        return {name: chamber.title for name, chamber in self.chambers.items()}
+
     def sensors_in(self, chamber: str) -> tuple[Sensor, ...]:
         """Return the sensors of a chamber in the order they were declared."""
-        return tuple(s for s in self.sensors.values() if s.chamber == chamber)
+        return self._sensors_in.get(chamber, ())
+
+    def around(self, chamber: str) -> tuple[str, ...]:
+        """Return the names of the sensors of a chamber and of the room it stands in."""
+        room = self.chamber(chamber).surrounding
+        outside = () if room is None else self.sensors_in(room)
+        return tuple(s.name for s in (*self.sensors_in(chamber), *outside))
+
+    def sensor(self, name: str) -> Sensor:
+        """Return the sensor of that name.
+
+        Raises:
+            UnknownNameError: no such sensor.
+        """
+        try:
+            return self.sensors[name]
+        except KeyError:
+            known = ", ".join(self.sensors) or "none yet"
+            raise UnknownNameError(f"There is no sensor “{name}”. Known: {known}.") from None
+
+    def air_sensors(self, chamber: str) -> list[str]:
+        """Return the names of the sensors that measure a chamber's air."""
+        return [s.name for s in self.sensors_in(chamber) if s.place is Place.AIR]

@@ -63,6 +63,9 @@ class MistAdvice:
         wanted_until: until when it should hold: the next visit.
         holds_until: until when it will, at most `wanted_until`.
         limit: what ends it sooner; None: it holds.
+        first_pct: humidity from which that is reckoned: right after the misting, and the low
+            limit at least. [%]
+        film_g: what stands then on walls and in trays. [g]
     """
 
     into_air_g: float
@@ -75,6 +78,8 @@ class MistAdvice:
     wanted_until: datetime
     holds_until: datetime
     limit: Limit | None
+    first_pct: float = 0.0
+    film_g: float = 0.0
 
     @property
     def by_hand(self) -> bool:
@@ -115,6 +120,8 @@ def mist_advice(
         wanted_until=until,
         holds_until=situation.now + timedelta(minutes=hold.minutes),
         limit=None if hold.holds else ended_by(balance, low),
+        first_pct=max(first, low),
+        film_g=film,
     )
 
 

@@ -1,8 +1,12 @@
 """Mistings and ventings as the readings show them, and what each taught about the chamber."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
+from typing import Final
+
+from chamberwatch.core.watch.action import Deed
 
 
 class Kind(StrEnum):
@@ -10,6 +14,10 @@ class Kind(StrEnum):
 
     MISTING = "misting"
     VENTING = "venting"
+
+
+DEEDS: Final[Mapping[Kind, Deed]] = {Kind.MISTING: Deed.MISTED, Kind.VENTING: Deed.VENTED}
+"""What a person did, where it was one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +56,11 @@ class Found:
     co2_after_ppm: float | None = None
     held: timedelta | None = None
     amount: float | None = None
+
+    @property
+    def denied(self) -> bool:
+        """Tell whether the grower said that it was none."""
+        return self.confirmed is False
 
 
 @dataclass(frozen=True, slots=True)

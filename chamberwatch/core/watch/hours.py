@@ -58,6 +58,9 @@ class Hours:
     away: tuple[Span, ...] = ()
 
 
+NIGHT: Final = (time(22), time(6))
+"""What is looked back on, and drawn, as the night."""
+
 ALL_DAY: Final = Window(time(0), time(0))
 WAKING: Final = Hours((Window(time(7), time(22)),))
 """What holds where nothing else was said."""

@@ -40,8 +40,7 @@ def judge(reading: Reading, where: str, band: Band) -> Judgement:
     """Hold a reading against a band."""
     value = reading.value
     standing, by = Standing.WITHIN, 0.0
-    low = band.low if band.low is not None else band.harm_low
-    high = band.high if band.high is not None else band.harm_high
+    low, high = band.edges
     if low is not None and value < low:
         standing, by = Standing.BELOW, low - value
     elif high is not None and value > high:

@@ -113,7 +113,7 @@ def typical_hold_min(mistings: Sequence[Found]) -> Figure | None:
     known = sorted(
         m.held / timedelta(minutes=1)
         for m in mistings
-        if m.kind is Kind.MISTING and m.held is not None and m.confirmed is not False
+        if m.kind is Kind.MISTING and m.held is not None and not m.denied
     )
     if not known:
         return None

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Final
+from typing import Final, NamedTuple
 
 from chamberwatch.core.air.holding import Balance, course, held
 from chamberwatch.core.air.vent import co2_after_ppm
@@ -11,6 +11,9 @@ from chamberwatch.core.watch.situation import Limit, Situation, ended_by, limit_
 
 _WORTH_CLOSING: Final = 0.9
 """Nobody makes an opening smaller by a few per cent."""
+
+_POINTS: Final = 120
+_STEP_MOST_MIN: Final = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,47 @@ def hold_answer(situation: Situation, until: datetime) -> HoldAnswer | None:
         # Air that dries out before that is not made drier as well.
         too_wet=hold.holds and humidity > high,
     )
+
+
+class Foreseen(NamedTuple):
+    """The humidity at one moment of a forecast. [%]."""
+
+    at: datetime
+    humidity_pct: float
+
+
+def as_it_is(situation: Situation, until: datetime) -> tuple[Foreseen, ...]:
+    """Return how the humidity goes on till then if nobody does anything: what the answer follows.
+
+    Args:
+        situation: of the chamber.
+        until: the time in question, up to two days ahead.
+    """
+    return _foreseen(situation, until, situation.air.humidity_pct, situation.standing_g)
+
+
+def once_misted(situation: Situation, until: datetime, advice: MistAdvice) -> tuple[Foreseen, ...]:
+    """Return how it goes on once it was misted as advised.
+
+    Args:
+        situation: of the chamber.
+        until: the time in question.
+        advice: what was misted.
+    """
+    return _foreseen(situation, until, advice.first_pct, advice.film_g)
+
+
+def _foreseen(
+    situation: Situation, until: datetime, start_pct: float, film_g: float
+) -> tuple[Foreseen, ...]:
+    minutes = (until - situation.now) / timedelta(minutes=1)
+    step = min(max(minutes / _POINTS, 1.0), _STEP_MOST_MIN)
+    going = course(situation.balance(), start_pct, film_g, minutes, step)
+    moments = (
+        Foreseen(situation.now + timedelta(minutes=each.minutes), each.humidity_pct)
+        for each in going
+    )
+    return (Foreseen(situation.now, start_pct), *moments)
 
 
 def _first_end(

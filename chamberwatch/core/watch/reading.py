@@ -1,7 +1,8 @@
 """A reading: one quantity of one sensor at one time."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import UTC, datetime
 from enum import StrEnum
 from typing import Final
 
@@ -24,6 +25,23 @@ UNITS: Final[dict[Quantity, str]] = {
     Quantity.BATTERY: "V",
 }
 
+API_NAMES: Final[Mapping[Quantity, str]] = {
+    Quantity.TEMPERATURE: "temperature_c",
+    Quantity.HUMIDITY: "humidity_pct",
+    Quantity.CO2: "co2_ppm",
+    Quantity.PRESSURE: "pressure_pa",
+}
+"""The names that the API and the summaries have for what is measured; they say the unit."""
+
+EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
+"""Times of messages, and those in the book, are counted from it."""
+
+
+def in_words(quantity: Quantity) -> str:
+    """Return a quantity within a sentence."""
+    return "CO2" if quantity is Quantity.CO2 else quantity.value
+
+
 # What a sensor beside a growing chamber can honestly say; anything else is a fault of the sensor
 # or of its unit, and is refused at the door. Common practice: humidity sensors run a little past
 # 100 % when wet, so up to 105 % is kept as sent.
@@ -34,6 +52,12 @@ PLAUSIBLE: Final[dict[Quantity, tuple[float, float]]] = {
     Quantity.PRESSURE: (30_000.0, 120_000.0),
     Quantity.BATTERY: (0.0, 60.0),
 }
+
+
+EARLIEST: Final = datetime(1980, 1, 1, tzinfo=UTC)
+"""A device whose clock was never set counts from 1970."""
+MILLISECONDS_FROM: Final = 1e11
+"""Seconds since 1970 reach this in the year 5138, milliseconds did in 1973."""
 
 
 class Place(StrEnum):

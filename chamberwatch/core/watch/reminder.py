@@ -235,6 +235,10 @@ class Move:
     evidence: Evidence | None = None
 
 
+UNTOLD: Final = "nobody had been told"
+"""Cause of a move to seen of which no person knows: it was over before anybody was told."""
+
+
 def can(reminder: Reminder, event: Event) -> bool:
     """Tell whether the event may happen now."""
     step = (reminder.state, event)

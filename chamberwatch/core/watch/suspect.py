@@ -15,7 +15,7 @@ from chamberwatch.core.watch.device import Kind
 from chamberwatch.core.watch.doubt import Doubted, Finding, Key
 from chamberwatch.core.watch.lately import JUMP, PINNED_PCT, Seen, Track
 from chamberwatch.core.watch.pinned import pinned
-from chamberwatch.core.watch.reading import UNITS, Place, Quantity
+from chamberwatch.core.watch.reading import UNITS, Place, Quantity, in_words
 
 STUCK_AFTER: Final = timedelta(hours=3)
 STUCK_READINGS: Final = 12
@@ -97,18 +97,13 @@ def _said(quantity: Quantity, value: float) -> str:
     return f"{value:g} {UNITS[quantity]}"
 
 
-_NAMES: Final[Mapping[Quantity, str]] = {
-    quantity: "CO2" if quantity is Quantity.CO2 else quantity.value for quantity in Quantity
-}
-
-
 def _impossible(
     name: str, quantity: Quantity, track: Track | None, refused: int, seen: Seen
 ) -> Finding:
     """Judge values that cannot be, refused at the door or just let through."""
     if refused >= REFUSED:
         words = (
-            f"{name} sends a {_NAMES[quantity]} that can't be true; {refused} such values were "
+            f"{name} sends a {in_words(quantity)} that can't be true; {refused} such values were "
             f"refused lately. Look at the sensor and its plug, and at the unit that the settings "
             f"file gives for it."
         )
@@ -189,8 +184,8 @@ def _jumping(
     if together or (touched is not None and touched > track.time - CALM_FOR):
         return Finding(track.time, bad=None)
     words = (
-        f"The {_NAMES[quantity]} of {sensor.name} leaps up and down faster than air can. Look at "
-        f"its plug and cable, for drops of water on it, and whether it hangs free."
+        f"The {in_words(quantity)} of {sensor.name} leaps up and down faster than air can. Look "
+        f"at its plug and cable, for drops of water on it, and whether it hangs free."
     )
     return Finding(track.time, True, words, frozenset({quantity}), recent[0])
 

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from chamberwatch.core.growing.batch import Batch, Entry
+from chamberwatch.core.growing.batch import Batch, Entry, by_batch
 from chamberwatch.core.growing.crop import RECKONED_ON, Crop, crops, fruited_on, split_times
 from chamberwatch.core.growing.crop_rows import By, Row, rows
 from chamberwatch.core.growing.lineage import ancestors
@@ -36,9 +36,7 @@ def crop_tables(
             when it was split.
         table: the species, for the water in their crops.
     """
-    told: dict[int, list[Entry]] = {}
-    for entry in entries:
-        told.setdefault(entry.batch, []).append(entry)
+    told = by_batch(entries)
     shelves = {number: fruited_on(told[number]) for number in batches if number in told}
     splits = split_times(entry for each in told.values() for entry in each)
     found = crops(batches, table.known, shelves, splits)

@@ -73,6 +73,13 @@ class Duties:
         batches, now = self.record.batches(), self.clock.now()
         own = self._learnt(batches)
         asked = [b for b in batches.values() if batch in (None, b.id) and b.ended is None]
+        return self._dues(asked, own, now)
+
+    def ahead_of(self, batch: Batch) -> tuple[DueNow, ...]:
+        """Return what would be due of a batch that is not recorded, the next first."""
+        return self._dues([batch], self._learnt(self.record.batches()), self.clock.now())
+
+    def _dues(self, asked: Sequence[Batch], own: OwnTimes, now: datetime) -> tuple[DueNow, ...]:
         found = [
             due for b in asked for due in dues(b, self.table.known(b.start.species), own, now)
         ]

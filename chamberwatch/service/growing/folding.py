@@ -7,7 +7,7 @@ from typing import Final
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
 from chamberwatch.core.growing.band import Stage
-from chamberwatch.core.growing.batch import Batch, Entry
+from chamberwatch.core.growing.batch import Batch, Entry, by_batch
 from chamberwatch.core.growing.life import fold
 from chamberwatch.core.growing.species import Species, SpeciesTable, Wants
 from chamberwatch.service.books import Book
@@ -32,11 +32,8 @@ def batches_of(
         table: the species table.
         mention: told which is left out, and why; None: it is logged.
     """
-    told: dict[int, list[Entry]] = {}
-    for entry in entries:
-        told.setdefault(entry.batch, []).append(entry)
     found = {}
-    for number, each in told.items():
+    for number, each in by_batch(entries).items():
         try:
             found[number] = read(each, table)[1]
         except RefusedError as error:

@@ -200,7 +200,7 @@ class Looking:
         ]
 
     def _drying_hours(self, book: Book, chamber: str, span: Span) -> list[Hour]:
-        """Return the hours of the vapour pressure deficit. [Pa].
+        """Return the hours of the vapour-pressure deficit. [Pa].
 
         From the hour's mean temperature and humidity: within an hour they change too little for
         that to matter. Only sensors that report both are asked, so both are of the same air.

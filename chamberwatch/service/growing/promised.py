@@ -10,6 +10,7 @@ from chamberwatch.core.growing.rotation.plan import (
     Awaited,
     Gives,
     Plan,
+    PlannedMove,
     PlannedStart,
     Slots,
     Space,
@@ -76,6 +77,7 @@ def _plan(told: Told) -> Plan:
         meets=bool(told["meets"]),
         helps=tuple(told["helps"]),
         stuck=tuple(told["stuck"]),
+        moves=tuple(_move(move) for move in told["moves"]),
     )
 
 
@@ -94,6 +96,12 @@ def _start(told: Told) -> PlannedStart:
             ),
         }
     )
+
+
+def _move(told: Told) -> PlannedMove:
+    chamber, shelf = told["fruit_at"]
+    days = {name: date.fromisoformat(told[name]) for name in ("opens_on", "leaves_on")}
+    return PlannedMove(**{**told, **days, "fruit_at": (chamber, shelf)})
 
 
 def _week(told: Told) -> WeekExpectation:

@@ -6,14 +6,14 @@ have happened is refused with the reason, and leaves nothing behind.
 
 import logging
 import threading
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from types import MappingProxyType
 from typing import Final
 
-from chamberwatch.core.errors import RefusedError
+from chamberwatch.core.errors import RefusedError, WrongTimeError
 from chamberwatch.core.growing.batch import Batch, Entry, EntryKind, Start
 from chamberwatch.core.growing.corrections import beginning
 from chamberwatch.core.growing.species import SpeciesTable
@@ -34,6 +34,8 @@ from chamberwatch.service.growing.told import (
 from chamberwatch.service.ports import Clock
 
 log = logging.getLogger(__name__)
+
+Beside = Callable[[Book, int], None]
 
 # Of a start; all else is held against the start.
 OLDEST: Final = timedelta(days=5 * 366)
@@ -94,11 +96,33 @@ class GrowingRecord:
             UnknownNameError: no such batch, chamber or shelf.
             RefusedError: it can't have happened; the text says why and what would work.
         """
-        if telling.kind in NOT_TOLD:
-            raise RefusedError(NOT_TOLD[telling.kind])
+        return self.tell_all(batch, (telling,), via)
+
+    def tell_all(
+        self, batch: int, tellings: Sequence[Telling], via: str, beside: Beside | None = None
+    ) -> Batch:
+        """Record several things that happened to a batch, all or none.
+
+        Args:
+            batch: its number.
+            tellings: at least one, in the order in which they happened.
+            via: page, api or command line.
+            beside: called with the open book and the id of the last entry, to keep what belongs
+                to it in the same transaction.
+
+        Raises:
+            UnknownNameError: no such batch, chamber or shelf.
+            RefusedError: one of them can't have happened; the text says why.
+        """
+        for telling in tellings:
+            if telling.kind in NOT_TOLD:
+                raise RefusedError(NOT_TOLD[telling.kind])
         now = self._p.clock.now()
         with self._taking(now) as taking:
-            return taking.add(said(telling, batch, now, via))
+            told = [taking.add(said(telling, batch, now, via)) for telling in tellings]
+            if beside is not None:
+                beside(taking.book, taking.newest)
+        return told[-1]
 
     def split(
         self,
@@ -288,4 +312,4 @@ class GrowingRecord:
 
 def _check_year(at: datetime, now: datetime) -> None:
     if at < now - OLDEST:
-        raise RefusedError("That time lies more than five years back; look at the year.")
+        raise WrongTimeError("That time lies more than five years back; look at the year.")

@@ -20,8 +20,6 @@ from chamberwatch.core.growing.rotation.plan import (
     Timing,
     UnderWay,
     Wanted,
-    batch_kg,
-    timing,
 )
 from chamberwatch.core.growing.rotation.promise import (
     Promise,
@@ -32,6 +30,7 @@ from chamberwatch.core.growing.rotation.promise import (
 )
 from chamberwatch.core.growing.rotation.saying import plan_words
 from chamberwatch.core.growing.rotation.search import plan
+from chamberwatch.core.growing.rotation.takes import batch_kg, timing
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.service.books import Book, Books
@@ -52,6 +51,11 @@ NOTHING_WANTED: Final = (
 )
 
 
+SUPPOSED_AT_MOST: Final = 4
+
+ANOTHER_ONE: Final = "Another plan is being reckoned just now. Try again in a few seconds."
+
+
 @dataclass(frozen=True, slots=True)
 class PlanNow:
     """A plan, and what is said of it.
@@ -68,6 +72,17 @@ class PlanNow:
     words: tuple[str, ...]
     asked: tuple[Wanted, ...]
     made: date
+
+    @property
+    def wish_kg(self) -> tuple[float, float]:
+        """Return least and most that is wished of all species together, a week. [kg]."""
+        ends = [each.kg_per_week for each in self.asked]
+        return sum(low for low, _ in ends), sum(high for _, high in ends)
+
+    @property
+    def short_weeks(self) -> frozenset[date]:
+        """Return the Mondays of the weeks in which less comes than is wished."""
+        return self.plan.short_weeks(self.wish_kg[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +106,10 @@ class RotatingParts:
     zone: tzinfo
 
 
+_Known = tuple[Mapping[int, Batch], date]
+"""What a supposed plan was made from, beside the wish."""
+
+
 class Rotating:
     """Plans the starts. Safe to ask from any thread."""
 
@@ -105,6 +124,8 @@ class Rotating:
         self._wanted = tuple(wanted)
         self._turn = threading.Lock()
         self._promise: Promise | None = None
+        self._supposing = threading.Lock()
+        self._supposed: dict[tuple[Wanted, ...], tuple[_Known, PlanNow]] = {}
 
     def plan(self, wanted: Sequence[Wanted] | None = None, weeks: int = WEEKS) -> PlanNow:
         """Return the plan for a wish, for that of the settings where none is given.
@@ -125,6 +146,46 @@ class Rotating:
             return PlanNow(shown, plan_words(shown, self._table), asked, standing.made)
         made = self._planned(asked, self._record.batches(), weeks)
         return PlanNow(made, plan_words(made, self._table), asked, self._today())
+
+    @property
+    def wanted(self) -> tuple[Wanted, ...]:
+        """Return the wish that stands in the settings; empty: none."""
+        return self._wanted
+
+    def suppose(self, wanted: Sequence[Wanted]) -> PlanNow:
+        """Return the plan for another wish; nothing is kept of it but the last few answers.
+
+        It takes seconds on a small computer, so one is made at a time.
+
+        Raises:
+            UnknownNameError: no such species.
+            RefusedError: another one is being made, or it can't be planned.
+        """
+        wish, now = tuple(wanted), (self._record.batches(), self._today())
+        known = self._supposed.get(wish)
+        if known is not None and known[0] == now:
+            return known[1]
+        if not self._supposing.acquire(blocking=False):
+            raise RefusedError(ANOTHER_ONE)
+        try:
+            made = self.plan(wish)
+            while len(self._supposed) >= SUPPOSED_AT_MOST:
+                del self._supposed[next(iter(self._supposed))]
+            self._supposed[wish] = now, made
+        finally:
+            self._supposing.release()
+        return made
+
+    def under_way(self) -> tuple[UnderWay, ...]:
+        """Return the batches that live, with what is still to come of each."""
+        batches = self._record.batches()
+        own = learnt(batches.values())
+        return tuple(self._under_way(b, own) for b in batches.values() if not b.ended)
+
+    @property
+    def spaces(self) -> tuple[Space, ...]:
+        """Return where batches can stand."""
+        return self._rooms
 
     def starts(self) -> tuple[PlannedStart, ...]:
         """Return the starts that the wish of the settings asks for, the next first.
@@ -191,14 +252,13 @@ class Rotating:
         self, asked: tuple[Wanted, ...], batches: Mapping[int, Batch], weeks: int
     ) -> Plan:
         own = learnt(batches.values())
+        living = (batch for batch in batches.values() if not batch.ended)
+        under_way = tuple(self._under_way(batch, own) for batch in living)
         timings = {
             name: found
             for name in dict.fromkeys(each.species for each in asked)
             if (found := timing(self._table.get(name), own)) is not None
         }
-        under_way = tuple(
-            self._under_way(batch, own) for batch in batches.values() if not batch.ended
-        )
         return plan(asked, self._rooms, under_way, self._table, self._today(), weeks, timings)
 
     # ------------------------------------------------------------------ what is under way

@@ -11,9 +11,10 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
+from chamberwatch.core.growing.bands_then import grown
 from chamberwatch.core.growing.batch import Batch
 from chamberwatch.core.growing.species import SpeciesTable
-from chamberwatch.core.growing.wants import Following, Grown, follow
+from chamberwatch.core.growing.wants import Following, follow
 from chamberwatch.core.watch.chamber import Chamber, House
 from chamberwatch.service.board import SETTLING, Board
 
@@ -106,9 +107,4 @@ def following_of(
     if chamber.stage is None or not ever:
         return None
     here = [b for b in batches.values() if b.chamber == chamber.name and b.ended is None]
-    return follow((grown(batch, table) for batch in here), table.sources)
-
-
-def grown(batch: Batch, table: SpeciesTable) -> Grown:
-    """Return a batch as far as its air goes."""
-    return Grown(batch.id, table.known(batch.start.species), batch.stage, batch.sealed)
+    return follow((grown(batch, table.known) for batch in here), table.sources)

@@ -15,8 +15,9 @@ from chamberwatch.web.calibration_shapes import (
     RecordedOut,
     SaltsOut,
 )
-from chamberwatch.web.desk import Calibrating, Desk, desk_of
+from chamberwatch.web.desk import Desk, desk_of
 from chamberwatch.web.once import Key, once
+from chamberwatch.web.tells import Calibrating
 
 router = APIRouter()
 

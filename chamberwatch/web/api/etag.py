@@ -20,10 +20,14 @@ def matches(if_none_match: str | None, tag: str) -> bool:
 
 
 def tagged(request: Request, shape: BaseModel) -> Response:
-    """Answer with a tag, or with 304 if the asker has it already."""
-    content = shape.model_dump_json(by_alias=True).encode()
+    """Answer in JSON with a tag, or with 304 if the asker has it already."""
+    return tagged_bytes(request, shape.model_dump_json(by_alias=True).encode(), "application/json")
+
+
+def tagged_bytes(request: Request, content: bytes, media: str) -> Response:
+    """Answer some content with a tag, or with 304 if the asker has it already."""
     tag = tag_of(content)
     headers = {"ETag": tag, "Cache-Control": "no-cache"}
     if matches(request.headers.get("if-none-match"), tag):
         return Response(status_code=304, headers=headers)
-    return Response(content, media_type="application/json", headers=headers)
+    return Response(content, headers={**headers, "Content-Type": media})

@@ -13,7 +13,8 @@ from chamberwatch.web import findings_shapes as shapes
 from chamberwatch.web import given
 from chamberwatch.web.api.etag import tagged
 from chamberwatch.web.api.reading import ChamberName
-from chamberwatch.web.desk import Desk, Lookback, desk_of
+from chamberwatch.web.asks import Lookback
+from chamberwatch.web.desk import Desk, desk_of
 from chamberwatch.web.once import Key, once
 from chamberwatch.web.problems import ProblemError
 from chamberwatch.web.shapes import json_of

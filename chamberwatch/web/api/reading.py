@@ -7,16 +7,17 @@ from fastapi import APIRouter, Query, Request, Response
 from fastapi import Path as InPath
 from pydantic import Field
 
+from chamberwatch.core.air.derived import DERIVED
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.watch.reminder import State
 from chamberwatch.service.books import Span
-from chamberwatch.service.series import DERIVED
 from chamberwatch.service.views import SeriesPage, SeriesPoint
 from chamberwatch.web import given, shapes
 from chamberwatch.web.air_shapes import AirOut
 from chamberwatch.web.api import cursor as cursors
 from chamberwatch.web.api.etag import tagged
-from chamberwatch.web.desk import Desk, desk_of
+from chamberwatch.web.desk import Desk, desk_of, wellness_of
+from chamberwatch.web.health_shapes import HealthOut
 from chamberwatch.web.problems import ProblemError
 
 router = APIRouter()
@@ -163,7 +164,8 @@ def rejects(
     )
 
 
-@router.get("/health", response_model=shapes.HealthOut)
-def health(request: Request) -> shapes.HealthOut:
-    """Tell how the watcher itself is doing."""
-    return shapes.HealthOut.of(desk_of(request).history.health())
+@router.get("/health", response_model=HealthOut)
+def health(request: Request) -> HealthOut:
+    """Tell how the watcher itself is doing, and what of all that it needs is unwell."""
+    state = desk_of(request).history.health()
+    return HealthOut.told(state, wellness_of(request).report_on(state))

@@ -7,7 +7,7 @@ from fastapi import APIRouter, Query, Request, Response
 from chamberwatch.core.growing.rotation.plan import MOST_WEEKS, WEEKS
 from chamberwatch.web import calendar
 from chamberwatch.web import growing_plan_shapes as shapes
-from chamberwatch.web.api.etag import matches, tag_of, tagged
+from chamberwatch.web.api.etag import tagged, tagged_bytes
 from chamberwatch.web.desk import desk_of, growing_of
 
 router = APIRouter()
@@ -43,8 +43,4 @@ def what_if(request: Request, given: shapes.RotationIn) -> shapes.RotationOut:
 def feed(request: Request) -> Response:
     """Give windows, tasks and planned starts as a calendar to subscribe to (RFC 5545)."""
     content = calendar.feed(desk_of(request), growing_of(request))
-    tag = tag_of(content)
-    headers = {"ETag": tag, "Cache-Control": "no-cache"}
-    if matches(request.headers.get("if-none-match"), tag):
-        return Response(status_code=304, headers=headers)
-    return Response(content, headers={**headers, "Content-Type": calendar.MEDIA})
+    return tagged_bytes(request, content, calendar.MEDIA)

@@ -13,7 +13,9 @@ from chamberwatch.core.air.uncertainty import (
 from chamberwatch.core.watch.chamber import Sensor
 from chamberwatch.core.watch.reading import Place, Quantity
 from chamberwatch.service.views import ChamberNow
-from chamberwatch.web.pages import words
+from chamberwatch.web import words
+from chamberwatch.web.figures import Figures
+from chamberwatch.web.language import _, marked
 
 PLUS_MINUS: Final = "\N{PLUS-MINUS SIGN}"
 PA_PER_KPA: Final = 1000.0
@@ -38,13 +40,14 @@ class Derived:
     shape: str = ""
 
 
-def plus_minus(spread: float, most: int) -> str:
+def plus_minus(spread: float, most: int, figures: Figures) -> str:
     """Write a ± in the unit it is given in, never as nothing."""
     decimals = decimals_for(spread, most)
-    return f"{PLUS_MINUS}{words.GAP}{max(spread, 10.0**-decimals):.{decimals}f}"
+    shown = figures.number(max(spread, 10.0**-decimals), decimals)
+    return f"{PLUS_MINUS}{words.GAP}{shown}"
 
 
-def derived(shown: ChamberNow) -> tuple[Derived, ...]:
+def derived(shown: ChamberNow, figures: Figures) -> tuple[Derived, ...]:
     """Return what follows from the air of a chamber; nothing where that isn't known."""
     air, off = shown.air, shown.spread
     if air is None:
@@ -56,82 +59,113 @@ def derived(shown: ChamberNow) -> tuple[Derived, ...]:
             (air.dew_point_c, "°C"),
             off.dew_point_k if off else None,
             DEW_POINT_DECIMALS,
-            "a wall colder than this gets wet",
+            _("a wall colder than this gets wet"),
+            figures,
         ),
         _fact(
-            "vapour-pressure deficit",
+            _("vapour-pressure deficit"),
             (air.vpd_pa / PA_PER_KPA, "kPa"),
             vpd_spread,
             VPD_KPA_DECIMALS,
-            "how hard the air pulls water out of pins and caps",
+            _("how hard the air pulls water out of pins and caps"),
+            figures,
         ),
         _fact(
-            "wet bulb",
+            _("wet bulb"),
             (air.wet_bulb_c, "°C"),
             None,
             1,
-            "misting can cool the air this far, no further",
+            _("misting can cool the air this far, no further"),
+            figures,
         ),
     ]
     if shown.margin is not None:
-        facts.append(margin_fact(shown.margin, _point(shown)))
+        facts.append(margin_fact(shown.margin, _point(shown), figures))
     return tuple(facts)
 
 
 def _point(shown: ChamberNow) -> str:
-    return "frost point" if shown.air is not None and shown.air.frost else "dew point"
+    return _("frost point") if shown.air is not None and shown.air.frost else _("dew point")
 
 
 def _fact(
-    name: str, amount: tuple[float, str], spread: float | None, most: int, hint: str
+    name: str,
+    amount: tuple[float, str],
+    spread: float | None,
+    most: int,
+    hint: str,
+    figures: Figures,
 ) -> Derived:
     value, unit = amount
     decimals = most if spread is None else decimals_for(spread, most)
-    off = "" if spread is None else plus_minus(spread, most)
-    return Derived(name, f"{words.number(value, decimals)}{words.GAP}{unit}", hint, off)
+    if unit == "°C":
+        said = figures.temperature(value, decimals)
+        spread = None if spread is None else figures.shown_in.difference_of(spread)
+    else:
+        said = f"{figures.number(value, decimals)}{words.GAP}{unit}"
+    off = "" if spread is None else plus_minus(spread, most, figures)
+    return Derived(name, said, hint, off)
 
 
 _FROM: Final[dict[Origin, str]] = {
-    Origin.MEASURED: "measured on the surface",
-    Origin.DECLARED: "reckoned from what you stated",
-    Origin.ASSUMED: "reckoned from the room through the cover",
+    Origin.MEASURED: marked("measured on the surface"),
+    Origin.DECLARED: marked("reckoned from what you stated"),
+    Origin.ASSUMED: marked("reckoned from the room through the cover"),
 }
 
 
-def margin_fact(margin: Margin, point: str) -> Derived:
+def margin_fact(margin: Margin, point: str, figures: Figures) -> Derived:
     """Say how far the coldest surface is from being wet.
 
     Args:
         margin: of the coldest surface.
         point: dew point or frost point.
+        figures: how values are written.
     """
-    what = "surface" if margin.origin is Origin.MEASURED else "walls"
+    what = _("surface") if margin.origin is Origin.MEASURED else _("walls")
     decimals = decimals_for(margin.spread_k, DEW_POINT_DECIMALS)
-    by = f"{words.number(abs(margin.margin_k), decimals)}{words.GAP}K"
-    side = "above" if margin.margin_k > 0.0 else "below"
-    hint = _FROM[margin.origin]
+    by = figures.margin(abs(margin.margin_k), decimals)
+    side = _("above") if margin.margin_k > 0.0 else _("below")
+    hint = _(_FROM[margin.origin])
     if not margin.certain:
-        said, shape = f"can't be told: {what} {by} {side} the {point}", "unsure"
-        hint = f"{hint}; look whether there are drops"
+        said, shape = (
+            _(
+                "can't be told: %(what)s %(by)s %(side)s the %(point)s",
+                what=what,
+                by=by,
+                side=side,
+                point=point,
+            ),
+            "unsure",
+        )
+        hint = _("%(hint)s; look whether there are drops", hint=hint)
     elif margin.wet:
-        said, shape = f"wet: {what} {by} below the {point}", "wet"
+        said, shape = (
+            _("wet: %(what)s %(by)s below the %(point)s", what=what, by=by, point=point),
+            "wet",
+        )
     else:
-        said, shape = f"dry: {what} {by} above the {point}", "dry"
-    off = plus_minus(margin.spread_k, DEW_POINT_DECIMALS)
-    return Derived("condensation margin", said, hint, off, shape)
+        said, shape = (
+            _("dry: %(what)s %(by)s above the %(point)s", what=what, by=by, point=point),
+            "dry",
+        )
+    spread = figures.shown_in.difference_of(margin.spread_k)
+    off = plus_minus(spread, DEW_POINT_DECIMALS, figures)
+    return Derived(_("condensation margin"), said, hint, off, shape)
 
 
-def reading_spread(sensor: Sensor, quantity: Quantity, value: float) -> str:
+def reading_spread(sensor: Sensor, quantity: Quantity, value: float, figures: Figures) -> str:
     """Write how far a reading may be off by its sensor's claim; empty where it claims nothing."""
     claim = sensor.accuracy
     match quantity:
         case Quantity.TEMPERATURE:
             on_a_wall = sensor.place is Place.SURFACE
-            return plus_minus(claim.surface_k if on_a_wall else claim.temperature_k, 1)
+            off = claim.surface_k if on_a_wall else claim.temperature_k
+            return plus_minus(figures.shown_in.difference_of(off), 1, figures)
         case Quantity.HUMIDITY:
-            return plus_minus(claim.humidity_at_pct(value), 1)
+            return plus_minus(claim.humidity_at_pct(value), 1, figures)
         case Quantity.CO2:
             # No finer than tens: the claim itself is a round number.
-            return plus_minus(max(round(claim.co2_at_ppm(value), -1), 10.0), 0)
+            return plus_minus(max(round(claim.co2_at_ppm(value), -1), 10.0), 0, figures)
         case _:
             return ""

@@ -12,19 +12,20 @@ from chamberwatch.core.growing.weights import grams
 from chamberwatch.service.growing.told import Telling
 from chamberwatch.web.desk import Desk, desk_of, growing_of
 from chamberwatch.web.given import Id
+from chamberwatch.web.language import _, marked
 from chamberwatch.web.pages.buttons import leads_back, once_field
 from chamberwatch.web.pages.said import VIA, Back, Once, answered
 
 router = APIRouter(include_in_schema=False)
 
 DONE: Final[Mapping[TaskKind, tuple[EntryKind, str]]] = {
-    TaskKind.OPEN: (EntryKind.OPENED, "Opened just now"),
-    TaskKind.CASE: (EntryKind.CASED, "Cased just now"),
-    TaskKind.AIR: (EntryKind.OPENED, "Given more air"),
-    TaskKind.HARVEST: (EntryKind.HARVESTED, "Picked"),
-    TaskKind.SOAK: (EntryKind.SOAKED, "Soaked just now"),
-    TaskKind.WATER: (EntryKind.SOAKED, "Watered just now"),
-    TaskKind.CLEAR_OUT: (EntryKind.SPENT, "Cleared out"),
+    TaskKind.OPEN: (EntryKind.OPENED, marked("Opened just now")),
+    TaskKind.CASE: (EntryKind.CASED, marked("Cased just now")),
+    TaskKind.AIR: (EntryKind.OPENED, marked("Given more air")),
+    TaskKind.HARVEST: (EntryKind.HARVESTED, marked("Picked")),
+    TaskKind.SOAK: (EntryKind.SOAKED, marked("Soaked just now")),
+    TaskKind.WATER: (EntryKind.SOAKED, marked("Watered just now")),
+    TaskKind.CLEAR_OUT: (EntryKind.SPENT, marked("Cleared out")),
 }
 """What a task comes to in the record. A start needs more than a tap."""
 
@@ -54,10 +55,11 @@ def deeds(desk: Desk, chamber: str, *, whole: bool) -> Mapping[str, BatchDeed]:
 
 def _deed(task: Task, chamber: str, *, whole: bool) -> BatchDeed:
     kind, label = DONE[task.kind]
+    label = _(label)
     return BatchDeed(
         id=f"deed-{task.key}",
         label=label,
-        says=f"{label}: batch {task.batch}",
+        says=_("%(label)s: batch %(batch)s", label=label, batch=task.batch),
         fields=(
             ("batch", str(task.batch)),
             ("kind", kind.value),

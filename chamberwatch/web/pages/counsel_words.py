@@ -7,10 +7,11 @@ from typing import Final
 from chamberwatch.core.air.figure import Figure, Origin
 from chamberwatch.core.watch.situation import Situation
 from chamberwatch.service.views import CounselNow
-from chamberwatch.web.pages import words
-from chamberwatch.web.pages.words import GAP
+from chamberwatch.web import words
+from chamberwatch.web.language import _, marked
+from chamberwatch.web.words import GAP
 
-DECLARED: Final = "as you stated it in the settings"
+DECLARED: Final = marked("as you stated it in the settings")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +42,9 @@ def what_if(counsel: CounselNow | None) -> tuple[WhatIf, ...]:
         return ()
     said = []
     if counsel.mist is not None and counsel.mist_words:
-        said.append(WhatIf("a misting", "If you mist now:", counsel.mist_words))
+        said.append(WhatIf(_("a misting"), _("If you mist now:"), counsel.mist_words))
     if counsel.vent is not None and counsel.vent_words:
-        said.append(WhatIf("a venting", "If you vent now:", counsel.vent_words))
+        said.append(WhatIf(_("a venting"), _("If you vent now:"), counsel.vent_words))
     return tuple(said)
 
 
@@ -51,20 +52,28 @@ def grounds(situation: Situation) -> tuple[Ground, ...]:
     """Return what a forecast was reckoned from, what weighs most first."""
     known = situation.known
     made = [
-        Ground("air inside", _air(situation), "measured"),
+        Ground(_("air inside"), _air(situation), _("measured")),
         _ground(
-            "air changes, closed",
+            _("air changes, closed"),
             known.leak_per_h,
-            "an hour",
-            ("from how CO₂ and humidity went", "a usual cover; noted ventings show it"),
+            _("an hour"),
+            (_("from how CO₂ and humidity went"), _("a usual cover; noted ventings show it")),
         ),
     ]
     fans = situation.supply.air_changes_per_h
     if fans > 0.0:
-        made.append(Ground("air changes by fans", f"{_short(fans)} an hour", "from their timers"))
+        made.append(
+            Ground(
+                _("air changes by fans"),
+                _("%(amount)s an hour", amount=_short(fans)),
+                _("from their timers"),
+            )
+        )
     if situation.supply.water_g_per_h > 0.0:
-        water = f"{_short(situation.supply.water_g_per_h)}{GAP}g an hour"
-        made.append(Ground("water by humidifiers", water, "from their timers"))
+        water = _(
+            "%(amount)s\N{NO-BREAK SPACE}g an hour", amount=_short(situation.supply.water_g_per_h)
+        )
+        made.append(Ground(_("water by humidifiers"), water, _("from their timers")))
     made += [_standing(situation), _wet(known.wet_area_m2), _room(situation)]
     return (*made, *_co2(situation))
 
@@ -73,19 +82,27 @@ def _air(situation: Situation) -> str:
     air = situation.air
     said = f"{words.number(air.temperature_c, 1)}{GAP}°C, {air.humidity_pct:.0f}{GAP}%"
     ppm = situation.co2_ppm
-    return said if ppm is None else f"{said}, {ppm:.0f}{GAP}ppm"
+    return (
+        said
+        if ppm is None
+        else _("%(said)s, %(ppm)s\N{NO-BREAK SPACE}ppm", said=said, ppm=f"{ppm:.0f}")
+    )
 
 
 def _standing(situation: Situation) -> Ground:
     standing = situation.standing_g
-    value = "none known of" if standing < 0.5 else f"about {_short(standing)}{GAP}g"
-    origin = "reckoned from the mistings noted and what fresh air carried off since"
-    return Ground("water on walls and in trays", value, origin)
+    value = (
+        _("none known of")
+        if standing < 0.5
+        else _("about %(amount)s\N{NO-BREAK SPACE}g", amount=_short(standing))
+    )
+    origin = _("reckoned from the mistings noted and what fresh air carried off since")
+    return Ground(_("water on walls and in trays"), value, origin)
 
 
 def _wet(area_m2: Figure) -> Ground:
-    origins = "from how mistings went", "from the volume; every misting you note teaches it"
-    return _ground("surface that gets wet", area_m2, "m²", origins)
+    origins = _("from how mistings went"), _("from the volume; every misting you note teaches it")
+    return _ground(_("surface that gets wet"), area_m2, "m²", origins)
 
 
 def _room(situation: Situation) -> Ground:
@@ -94,9 +111,9 @@ def _room(situation: Situation) -> Ground:
     origin = (
         "measured"
         if situation.room_measured
-        else "assumed: as warm as inside, dry as in winter; a sensor in the room would tell"
+        else _("assumed: as warm as inside, dry as in winter; a sensor in the room would tell")
     )
-    return Ground("air of the room", value, origin)
+    return Ground(_("air of the room"), value, origin)
 
 
 def _co2(situation: Situation) -> tuple[Ground, ...]:
@@ -105,15 +122,15 @@ def _co2(situation: Situation) -> tuple[Ground, ...]:
         return ()
     source, inlet = situation.known.source_g_per_h, situation.inlet_ppm
     comes_in = Ground(
-        "CO₂ of the air that comes in",
+        _("CO₂ of the air that comes in"),
         f"{inlet.value:.0f}{GAP}ppm",
-        _origin(inlet, "in the room", "outdoor air"),
+        _origin(inlet, _("in the room"), _("outdoor air")),
     )
     if source is None:
-        origin = "left out of the answer until its rise between two ventings was seen"
-        return comes_in, Ground("CO₂ the crop gives off", "not known yet", origin)
-    origins = "from its rise while closed", "a usual crop"
-    return comes_in, _ground("CO₂ the crop gives off", source, "g an hour", origins)
+        origin = _("left out of the answer until its rise between two ventings was seen")
+        return comes_in, Ground(_("CO₂ the crop gives off"), _("not known yet"), origin)
+    origins = _("from its rise while closed"), _("a usual crop")
+    return comes_in, _ground(_("CO₂ the crop gives off"), source, _("g an hour"), origins)
 
 
 def _ground(what: str, known: Figure, unit: str, origins: tuple[str, str]) -> Ground:
@@ -124,19 +141,19 @@ def _ground(what: str, known: Figure, unit: str, origins: tuple[str, str]) -> Gr
         what,
         f"{_short(known.value)}{GAP}{unit}",
         _origin(known, *origins),
-        f"({low} to {high})" if low != high else "",
+        _("(%(low)s to %(high)s)", low=low, high=high) if low != high else "",
     )
 
 
 def _origin(known: Figure, measured: str, assumed: str) -> str:
     match known.origin:
         case Origin.MEASURED:
-            times = f", {known.count} times" if known.count > 1 else ""
-            return f"measured {measured}{times}"
+            times = _(", %(count)s times", count=known.count) if known.count > 1 else ""
+            return _("measured %(measured)s%(times)s", measured=measured, times=times)
         case Origin.DECLARED:
-            return DECLARED
+            return _(DECLARED)
         case Origin.ASSUMED:
-            return f"assumed: {assumed}"
+            return _("assumed: %(assumed)s", assumed=assumed)
 
 
 def _decimals(value: float) -> int:

@@ -11,9 +11,10 @@ from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reminder import State
 from chamberwatch.service.ports import Answering
 from chamberwatch.service.views import ReminderNow
+from chamberwatch.web import words
 from chamberwatch.web.access import KeptLinks, OldLinkError, digest
 from chamberwatch.web.desk import Desk, desk_of
-from chamberwatch.web.pages import words
+from chamberwatch.web.language import _, marked
 from chamberwatch.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
@@ -28,20 +29,24 @@ DEEDS: Final = {
     Answering.REFILLED: Deed.REFILLED,
 }
 BUTTONS: Final = {
-    Answering.SEEN: "Seen",
-    Answering.MISTED: "Misted",
-    Answering.VENTED: "Vented",
-    Answering.REFILLED: "Refilled",
-    Answering.LATER: "Not for half an hour",
+    Answering.SEEN: marked("Seen"),
+    Answering.MISTED: marked("Misted"),
+    Answering.VENTED: marked("Vented"),
+    Answering.REFILLED: marked("Refilled"),
+    Answering.LATER: marked("Not for half an hour"),
 }
 DONE: Final = {
-    Answering.SEEN: "Noted: seen.",
-    Answering.MISTED: "Noted: misted just now.",
-    Answering.VENTED: "Noted: vented just now.",
-    Answering.REFILLED: "Noted: refilled just now.",
-    Answering.LATER: "Put off for half an hour. It will be asked again then if it is still so.",
+    Answering.SEEN: marked("Noted: seen."),
+    Answering.MISTED: marked("Noted: misted just now."),
+    Answering.VENTED: marked("Noted: vented just now."),
+    Answering.REFILLED: marked("Noted: refilled just now."),
+    Answering.LATER: marked(
+        "Put off for half an hour. It will be asked again then if it is still so."
+    ),
 }
-USED: Final = "This link has already done its work; it works once. Nothing was done a second time."
+USED: Final = marked(
+    "This link has already done its work; it works once. Nothing was done a second time."
+)
 
 Token = Annotated[str, Path(max_length=600)]
 
@@ -77,16 +82,16 @@ def _opened(request: Request, token: str) -> Link:
     number, episode, answering = links.opened(token, desk.clock.now())
     with desk.books.read() as book:
         if book.kept.link_used(digest(token)):
-            raise OldLinkError(USED)
+            raise OldLinkError(_(USED))
     for shown in desk.history.reminders(None):
         if shown.reminder.id == number:
             return Link(answering, episode, shown)
-    raise OldLinkError("The reminder this link belongs to is not kept any more.")
+    raise OldLinkError(_("The reminder this link belongs to is not kept any more."))
 
 
 def _closed(exc: LinkError) -> Response:
     old = isinstance(exc, OldLinkError)
-    title = "This link is spent" if old else "This link is damaged"
+    title = _("This link is spent") if old else _("This link is damaged")
     return page("error.html", GONE if old else BAD, title=title, detail=str(exc))
 
 
@@ -100,7 +105,7 @@ def _asking(desk: Desk, link: Link) -> Response:
         pointless=link.pointless,
         chamber=reminder.chamber,
         moved=words.moment(reminder.moved, now, desk.zone) if reminder.moved else "",
-        button=BUTTONS[link.answering],
+        button=_(BUTTONS[link.answering]),
         done="",
     )
 
@@ -125,12 +130,12 @@ def do(request: Request, token: Token) -> Response:
             return _asking(desk, link)
         with desk.books.write() as book:
             if not book.kept.use_link(digest(token), desk.clock.now()):
-                raise OldLinkError(USED)
+                raise OldLinkError(_(USED))
         _act(desk, link)
     except LinkError as exc:
         return _closed(exc)
     except (RefusedError, ImpossibleMoveError) as exc:
-        return page("error.html", CONFLICT, title="Nothing was changed", detail=str(exc))
+        return page("error.html", CONFLICT, title=_("Nothing was changed"), detail=str(exc))
     return page(
         "do.html",
         title=link.shown.title,
@@ -140,7 +145,7 @@ def do(request: Request, token: Token) -> Response:
         chamber=link.shown.reminder.chamber,
         moved="",
         button="",
-        done=DONE[link.answering],
+        done=_(DONE[link.answering]),
     )
 
 

@@ -5,12 +5,13 @@ from datetime import datetime
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from chamberwatch.core import effect_words
-from chamberwatch.core.watch.action import Action, Deed
+from chamberwatch.core import effect_words, log_words
+from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.device import Device, in_words
 from chamberwatch.core.watch.effect import Effect
 from chamberwatch.core.watch.found import Found
-from chamberwatch.web.pages import words
+from chamberwatch.web import words
+from chamberwatch.web.language import _
 
 NOT_KNOWN: Final[Mapping[int, Effect]] = {}
 
@@ -18,17 +19,17 @@ NOT_KNOWN: Final[Mapping[int, Effect]] = {}
 def done(action: Action, now: datetime, zone: ZoneInfo, effect: Effect | None = None) -> str:
     """Write a line about a deed, and what came of it."""
     note = f": {action.note}" if action.note else ""
-    by = " (by a link in a message)" if action.via == "link" else ""
+    by = _(" (by a link in a message)") if action.via == "link" else ""
     came = effect_words.said(effect) if effect is not None else ""
     when = f"{words.moment(action.at, now, zone)}{by}"
-    line = f"{action.deed.value}{_amounts(action)}{note}, {when}"
+    line = f"{action.deed.value}{log_words.amounts(action)}{note}, {when}"
     return f"{line}: {came}" if came else line
 
 
 def found(event: Found, now: datetime, zone: ZoneInfo) -> str:
     """Write a line about what the record shows and the grower said yes to."""
     when = words.moment(event.start, now, zone)
-    return f"{event.kind.value} found at {when}, noted by your answer"
+    return _("%(kind)s found at %(when)s, noted by your answer", kind=event.kind.value, when=when)
 
 
 def lines(
@@ -42,27 +43,6 @@ def lines(
     told = [(action.at, done(action, now, zone, effects.get(action.id))) for action in actions]
     told += [(event.start, found(event, now, zone)) for event in finds]
     return tuple(line for _, line in sorted(told, key=lambda each: each[0], reverse=True))
-
-
-def _amounts(action: Action) -> str:
-    """Write how much it was; empty where that isn't known."""
-    parts = []
-    if action.deed is Deed.VENTED and action.amount is not None:
-        return f" {_plain(action.amount)}{words.GAP}min{_as_advised(action)}"
-    if action.amount is not None:
-        parts.append(f"{_plain(action.amount)}{words.GAP}g into the air")
-    if action.standing_g is not None and (action.standing_g >= 0.5 or not parts):
-        parts.append(f"{_plain(action.standing_g)}{words.GAP}g onto the walls")
-    return f", {' and '.join(parts)}{_as_advised(action)}" if parts else ""
-
-
-def _as_advised(action: Action) -> str:
-    return ", as advised" if action.advised else ""
-
-
-def _plain(value: float) -> str:
-    """Write an amount as a person would say it: tenths of small ones only."""
-    return f"{value:.0f}" if value >= 10.0 else f"{round(value, 1):g}"
 
 
 def by_itself(devices: Iterable[Device]) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from chamberwatch.service.admission import (
 from chamberwatch.service.guessing import FREE
 from chamberwatch.web.desk import desk_of
 from chamberwatch.web.gate import ENTER, LEAVE, Came, how_came, keeper_of, refuse_token
+from chamberwatch.web.language import _, marked, ngettext
 from chamberwatch.web.rendering import page
 from chamberwatch.web.sessions import give, take_back
 from chamberwatch.web.whence import from_this_machine, over_tls
@@ -37,10 +38,12 @@ LONGEST_NEXT: Final = 500
 A_MINUTE_S: Final = 60
 
 WHY: Final = {
-    "lost": "You were not logged in any more, so what you sent was not taken. Log in, look how "
-    "things are, and send it again.",
-    "out": "You are logged out on this device.",
-    "everywhere": "Everybody is logged out, on every device.",
+    "lost": marked(
+        "You were not logged in any more, so what you sent was not "
+        "taken. Log in, look how things are, and send it again."
+    ),
+    "out": marked("You are logged out on this device."),
+    "everywhere": marked("Everybody is logged out, on every device."),
 }
 
 # Longer than any passcode, so that one too long is told so beside its field.
@@ -88,7 +91,7 @@ def enter(request: Request, then: str = "/", why: str = "") -> Response:
     """Ask for the passcode; who needs none is led on."""
     if keeper_of(request).came(request.scope) is not Came.NOBODY:
         return RedirectResponse(led_to(then), 303)
-    return _asking(then, said=WHY.get(why, ""))
+    return _asking(then, said=_(WHY.get(why, "")))
 
 
 @router.post(ENTER)
@@ -111,20 +114,28 @@ def entered(request: Request, told: Annotated[EnterIn, Form()]) -> Response:
 
 
 def _wrong_words(exc: WrongPasscodeError) -> str:
-    words = "That is not the passcode. Look at capital letters and try again."
-    return f"{words} Each further miss takes a longer wait." if exc.wrong >= FREE else words
+    words = _("That is not the passcode. Look at capital letters and try again.")
+    return (
+        _("%(words)s Each further miss takes a longer wait.", words=words)
+        if exc.wrong >= FREE
+        else words
+    )
 
 
 def _too_soon(exc: TooSoonError) -> Refusal:
     wait_s = math.ceil(exc.wait_s)
     minutes = math.ceil(wait_s / A_MINUTE_S)
     if wait_s > A_MINUTE_S:
-        span = f"{minutes} minutes"
+        span = ngettext("%(num)s minute", "%(num)s minutes", minutes)
     else:
-        span = "a second" if wait_s == 1 else f"{wait_s} seconds"
+        span = ngettext("a second", "%(num)s seconds", wait_s)
     return Refusal(
         TOO_SOON,
-        f"Too many wrong passcodes were tried. This one was not looked at; try again in {span}.",
+        _(
+            "Too many wrong passcodes were tried. This one was not looked "
+            "at; try again in %(span)s.",
+            span=span,
+        ),
         wait_s,
     )
 
@@ -133,7 +144,7 @@ def _asking(then: str, *, said: str = "", refused: Refusal | None = None) -> Res
     answer = page(
         "enter.html",
         refused.status if refused else 200,
-        title="Log in",
+        title=_("Log in"),
         then=led_to(then),
         said=said,
         wrong=refused.words if refused else "",
@@ -159,7 +170,9 @@ def _welcomed(request: Request, mark: str, place: str) -> Response:
 def leave(request: Request, everywhere: Annotated[bool, Form()] = False) -> Response:
     """Log out here, or on every device."""
     if everywhere:
-        refuse_token(request, "A token can't log others out. Log in on the page and do it there.")
+        refuse_token(
+            request, _("A token can't log others out. Log in on the page and do it there.")
+        )
         keeper_of(request).admission.end_sessions()
     answer = RedirectResponse(f"{ENTER}?why={'everywhere' if everywhere else 'out'}", 303)
     take_back(answer)
@@ -181,7 +194,7 @@ def first_chosen(request: Request, told: Annotated[FirstIn, Form()]) -> Response
     if refused := _not_here(request):
         return refused
     if tidied(told.passcode) != tidied(told.again):
-        return _first_asked("The two are not the same; type both again.")
+        return _first_asked(_("The two are not the same; type both again."))
     try:
         mark = keeper_of(request).admission.choose_first(told.passcode)
     except RefusedError as exc:
@@ -198,9 +211,11 @@ def _not_here(request: Request) -> Response | None:
     return page(
         "error.html",
         NOT_HERE,
-        title="Not from here",
-        detail="The first passcode is set on the machine itself: open http://localhost there, or "
-        "use the command chamberwatch passcode.",
+        title=_("Not from here"),
+        detail=_(
+            "The first passcode is set on the machine itself: open http://localhost there, or "
+            "use the command chamberwatch passcode."
+        ),
     )
 
 
@@ -208,7 +223,7 @@ def _first_asked(wrong: str = "") -> Response:
     return page(
         "passcode.html",
         NOT_VALID if wrong else 200,
-        title="Set a passcode",
+        title=_("Set a passcode"),
         wrong=wrong,
         least=SHORTEST,
         most=2 * LONGEST,

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.band_words import disagreement_words, limit_words
@@ -12,11 +13,13 @@ from chamberwatch.core.growing.wants import Following, Grown
 from chamberwatch.core.sentence import begun, within
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Quantity
-from chamberwatch.web.pages.words import SHOWN
+from chamberwatch.web.language import _, marked
+from chamberwatch.web.pages.growing.batch_state import stage_name, state_for
+from chamberwatch.web.words import SHOWN
 
-EMPTY: Final = (
-    "Nothing that was recorded stands here now, so its air is not judged. Record what does stand "
-    "here, and its band follows."
+EMPTY: Final = marked(
+    "Nothing that was recorded stands here now, so its air is not "
+    "judged. Record what does stand here, and its band follows."
 )
 
 
@@ -37,26 +40,31 @@ class Grows:
     empty: str
 
 
-def grows(chamber: Chamber, batches: Mapping[int, Batch], now: datetime) -> Grows | None:
+def grows(
+    chamber: Chamber, batches: Mapping[int, Batch], now: datetime, zone: ZoneInfo
+) -> Grows | None:
     """Return what is shown of what grows in a chamber; None where nothing was ever recorded.
 
     Args:
         chamber: which.
         batches: as they are recorded; one that is missing is named all the same.
         now: the time.
+        zone: of the site.
     """
     following = chamber.following
     if following is None:
         return None
     limits = following.limits.items()
     return Grows(
-        batches=tuple(_batch(each, batches.get(each.batch), now) for each in following.grown),
+        batches=tuple(
+            _batch(each, batches.get(each.batch), now, zone) for each in following.grown
+        ),
         band=tuple(_sentence(limit_words(name, each, _unit(name))) for name, each in limits),
         disagreements=tuple(
             _sentence(disagreement_words(name, each, _unit(name)))
             for name, each in following.disagreements.items()
         ),
-        empty="" if following.grown else EMPTY,
+        empty="" if following.grown else _(EMPTY),
     )
 
 
@@ -66,10 +74,10 @@ def stage_words(chamber: Chamber) -> str:
     Open batches are named before sealed ones; a chamber that was emptied is empty.
     """
     if chamber.stage is None:
-        return "room"
+        return _("room")
     if chamber.following is None:
-        return chamber.stage.value
-    return " and ".join(_stages(chamber.following)) or "empty"
+        return stage_name(chamber.stage)
+    return _(" and ").join(_stages(chamber.following)) or _("empty")
 
 
 def drawn_as(chamber: Chamber) -> str:
@@ -85,22 +93,17 @@ def drawn_as(chamber: Chamber) -> str:
 
 
 def _stages(following: Following) -> list[str]:
-    return list(dict.fromkeys(each.stage.value for each in following.grown))
+    return list(dict.fromkeys(stage_name(each.stage) for each in following.grown))
 
 
-def _batch(grown: Grown, batch: Batch | None, now: datetime) -> str:
-    kept = "sealed" if grown.sealed else "open"
+def _batch(grown: Grown, batch: Batch | None, now: datetime, zone: ZoneInfo) -> str:
+    kept = _("sealed") if grown.sealed else _("open")
     name = grown.species.title
-    parts = [within(name), f"{grown.stage.value}{_since(batch, now)}", kept]
+    state = stage_name(grown.stage) if batch is None else state_for(batch, now, zone)
+    parts = [within(name), state, kept]
     if batch is not None and batch.shelf is not None:
-        parts.append(f"shelf {batch.shelf}")
-    return f"Batch {grown.batch}: {', '.join(parts)}"
-
-
-def _since(batch: Batch | None, now: datetime) -> str:
-    """Say how long it has been in its stage; today it is new."""
-    days = (now - batch.since).days if batch is not None else 0
-    return f" for {days} day{'' if days == 1 else 's'}" if days > 0 else ""
+        parts.append(_("shelf %(shelf)s", shelf=batch.shelf))
+    return _("Batch %(batch)s: %(parts)s", batch=grown.batch, parts=", ".join(parts))
 
 
 def _unit(quantity: str) -> str:

@@ -12,14 +12,18 @@ from chamberwatch.core import amount_words
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.chamber import Chamber
 from chamberwatch.core.watch.reading import Place, Quantity
+from chamberwatch.core.watch.reminder import Call
 from chamberwatch.core.watch.situation import FURTHEST
-from chamberwatch.service.views import ChamberNow
+from chamberwatch.service.views import ChamberNow, HoldNow
+from chamberwatch.web import words
 from chamberwatch.web.desk import Desk, desk_of
-from chamberwatch.web.pages import words
+from chamberwatch.web.figures import figures_of
+from chamberwatch.web.language import _
 from chamberwatch.web.pages.ahead import ahead_lines
 from chamberwatch.web.pages.counsel_words import grounds
 from chamberwatch.web.pages.done_words import by_itself
-from chamberwatch.web.rendering import page
+from chamberwatch.web.pages.foreseen import HEIGHT, WIDTH, hold_chart, remedies
+from chamberwatch.web.rendering import NOT_VALID, page
 
 router = APIRouter(include_in_schema=False)
 
@@ -29,7 +33,6 @@ MORNING: Final = time(7, 30)
 NEXT_MORNING: Final = "morning"
 """So a page left open overnight still asks about a morning to come."""
 
-NOT_VALID: Final = 422
 DAY: Final = timedelta(days=1)
 
 
@@ -41,11 +44,13 @@ class Holding:
         words: the answer; where there is none, why.
         answered: there is one.
         address: of the page that answers.
+        size: where it is said how large the chamber is, while that is what is missing.
     """
 
     words: str
     answered: bool
     address: str
+    size: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,22 +78,34 @@ def holding(desk: Desk, shown: ChamberNow) -> Holding | None:
         return None
     answer = _not_said_twice(shown, desk.zone)
     return Holding(
-        words=answer or f"It can't be told. {desk.history.why_no_counsel(chamber.name)}",
+        words=answer or not_told(desk, chamber),
         answered=bool(answer),
         address=f"/chamber/{quote(chamber.name, safe='')}/hold",
+        size="" if answer else size_address(chamber),
     )
 
 
+def size_address(chamber: Chamber) -> str:
+    """Return where it is said how large a chamber is; empty where that is known."""
+    unsized = chamber.volume_l is None and chamber.stage is not None
+    return f"/set-up/chambers/{quote(chamber.name, safe='')}" if unsized else ""
+
+
+def not_told(desk: Desk, chamber: Chamber) -> str:
+    """Say why nothing can be reckoned; beside the first a page has a link to mend it."""
+    if size_address(chamber):
+        return _("It can't be told yet: amounts are reckoned from how large it is.")
+    return _("It can't be told. %(why)s", why=desk.history.why_no_counsel(chamber.name))
+
+
 def _not_said_twice(shown: ChamberNow, zone: ZoneInfo) -> str:
-    """Return the answer; what a reminder on the same page says already is only pointed to."""
+    """Return the answer; what a reminder on the same page advises already is only pointed to."""
     told = shown.counsel
-    if told is None or told.hold is None or told.hold.mist is None:
-        return told.hold_words if told else ""
-    now = told.situation.now
-    amounts = amount_words.mist(told.hold.mist, now, zone)
-    if not any(amounts in each.body for each in shown.reminders):
+    if told is None:
+        return ""
+    if told.hold is None or not any(Call.MIST in each.amounts for each in shown.reminders):
         return told.hold_words
-    return amount_words.hold(told.hold, now, zone, amounts_above=True)
+    return amount_words.hold(told.hold, told.situation.now, zone, amounts_above=True)
 
 
 def morning(chamber: Chamber, now: datetime, zone: ZoneInfo) -> datetime:
@@ -118,13 +135,20 @@ def asked_until(text: str, later: timedelta, now: datetime, zone: ZoneInfo) -> d
     try:
         until = _read(text.strip(), later, now, zone)
     except (ValueError, OverflowError):
-        raise RefusedError(f"“{text}” is no time. Write a time such as 18:00.") from None
+        raise RefusedError(
+            _("“%(text)s” is no time. Write a time such as 18:00.", text=text)
+        ) from None
     last = words.moment(now + FURTHEST, now, zone)
     if until <= now:
-        raise RefusedError(f"That time has gone by. Give one between now and {last}.")
+        raise RefusedError(
+            _("That time has gone by. Give one between now and %(last)s.", last=last)
+        )
     if until > now + FURTHEST:
         raise RefusedError(
-            f"Nobody can tell that far ahead: give a time within two days, till {last}."
+            _(
+                "Nobody can tell that far ahead: give a time within two days, till %(last)s.",
+                last=last,
+            )
         )
     return until
 
@@ -160,20 +184,28 @@ def hold(
             asked = asked_until(till, later * DAY, desk.clock.now(), desk.zone)
     except RefusedError as exc:
         error = str(exc)
-    return _answer(desk, shown, asked, Typed(till, later, error))
+    return _answer(request, shown, asked, Typed(till, later, error))
 
 
-def _answer(desk: Desk, shown: ChamberNow, until: datetime | None, typed: Typed) -> Response:
+def _answer(request: Request, shown: ChamberNow, until: datetime | None, typed: Typed) -> Response:
+    desk = desk_of(request)
     now, chamber = desk.clock.now(), shown.chamber
     early = morning(chamber, now, desk.zone)
-    said = "" if typed.error else _said(desk, chamber.name, until)
+    held, said = (None, "") if typed.error else _held(desk, chamber, until)
+    figures = figures_of(request)
     return page(
         "hold.html",
         NOT_VALID if typed.error else 200,
-        title=f"Will it hold? {chamber.title}",
+        title=_("Will it hold? %(chamber)s", chamber=chamber.title),
         chamber=chamber,
-        asked=words.moment(until, now, desk.zone) if until else "the next visit",
-        said=said,
+        asked=words.moment(until, now, desk.zone) if until else _("the next visit"),
+        said=figures.said(said),
+        written=figures.said,
+        sizing="" if held else size_address(chamber),
+        holds=held is not None and held.answer.holds,
+        chart=hold_chart(chamber, held, figures) if held is not None else None,
+        size=(WIDTH, HEIGHT),
+        remedies=remedies(held.answer, figures) if held is not None else (),
         grounds=grounds(shown.counsel.situation) if shown.counsel and said else (),
         devices=by_itself(shown.devices),
         ahead=ahead_lines(desk, shown),
@@ -184,9 +216,12 @@ def _answer(desk: Desk, shown: ChamberNow, until: datetime | None, typed: Typed)
     )
 
 
-def _said(desk: Desk, name: str, until: datetime | None) -> str:
-    """Return the answer in words; where there is none, why."""
+def _held(desk: Desk, chamber: Chamber, until: datetime | None) -> tuple[HoldNow | None, str]:
+    """Return the answer and its words; where there is none, why."""
     try:
-        return desk.history.hold(name, until).words
+        held = desk.history.hold(chamber.name, until)
     except RefusedError as exc:
-        return f"It can't be told. {exc}"
+        if size_address(chamber):
+            return None, not_told(desk, chamber)
+        return None, _("It can't be told. %(why)s", why=exc)
+    return held, held.words

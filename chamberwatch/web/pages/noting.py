@@ -16,14 +16,16 @@ from chamberwatch.core.watch.action import (
     too_much_words,
 )
 from chamberwatch.core.watch.chamber import Chamber
-from chamberwatch.web.desk import desk_of
+from chamberwatch.web.desk import chamber_named, desk_of
+from chamberwatch.web.language import _, marked
 from chamberwatch.web.pages.buttons import mark
-from chamberwatch.web.pages.said import LONGEST_AGO_MIN, VIA, answered
-from chamberwatch.web.rendering import page
+from chamberwatch.web.pages.said import LONGEST_AGO_MIN, VIA, Once, answered
+from chamberwatch.web.pages.typed_numbers import number_typed
+from chamberwatch.web.rendering import NOT_VALID, page
+from chamberwatch.web.trade_words import deed_name
 
 router = APIRouter(include_in_schema=False)
 
-NOT_VALID: Final = 422
 
 OF_BATCHES: Final = frozenset({Deed.OPENED, Deed.HARVESTED, Deed.MOVED, Deed.SOAKED})
 """What is told of a batch, so that its band and its dues follow, is not offered here."""
@@ -54,21 +56,32 @@ class Asked:
     error: str = ""
 
 
-AGO: Final = Asked(
-    "minutes_ago", "How many minutes ago", "minutes", LONGEST_AGO_MIN, None, text="0"
-)
-EITHER: Final = "Give grams or squeezes, not both: empty one of them."
+EITHER: Final = marked("Give grams or squeezes, not both: empty one of them.")
+
+
+def _ago(text: str = "0") -> Asked:
+    label = _("How many minutes ago")
+    return Asked("minutes_ago", label, _("minutes"), LONGEST_AGO_MIN, None, text=text)
 
 
 def amount_fields(chamber: Chamber) -> tuple[Asked, ...]:
     """Return the fields for how much it was; grams into the air may be told in squeezes."""
     most_g, beyond = most_into_air_g(chamber.volume_l), too_much_words(chamber.squeeze_g)
-    squeezes = f"Misted: squeezes into the air (one is about {chamber.squeeze_g:g} g)"
+    squeezes = _(
+        "Misted: squeezes into the air (one is about %(grams)s g)",
+        grams=f"{chamber.squeeze_g:g}",
+    )
     return (
-        Asked("into_air_g", "Misted: grams into the air", "grams", most_g, Deed.MISTED, beyond),
-        Asked("squeezes", squeezes, "squeezes", most_g / chamber.squeeze_g, Deed.MISTED, beyond),
-        Asked("standing_g", "Misted: grams onto walls and tray", "grams", 50000, Deed.MISTED),
-        Asked("vent_minutes", "Vented: minutes open", "minutes", 1440, Deed.VENTED),
+        Asked(
+            "into_air_g", _("Misted: grams into the air"), _("grams"), most_g, Deed.MISTED, beyond
+        ),
+        Asked(
+            "squeezes", squeezes, _("squeezes"), most_g / chamber.squeeze_g, Deed.MISTED, beyond
+        ),
+        Asked(
+            "standing_g", _("Misted: grams onto walls and tray"), _("grams"), 50000, Deed.MISTED
+        ),
+        Asked("vent_minutes", _("Vented: minutes open"), _("minutes"), 1440, Deed.VENTED),
     )
 
 
@@ -79,7 +92,7 @@ class NoteIn(BaseModel):
     """The form as it is sent; numbers as they were typed, so that a wrong one can be shown."""
 
     kind: Deed
-    once: Annotated[str, Field(min_length=8, max_length=64)]
+    once: Once
     note: Annotated[str, Field(max_length=2000)] = ""
     minutes_ago: Typed = "0"
     into_air_g: Typed = ""
@@ -91,21 +104,21 @@ class NoteIn(BaseModel):
 @router.get("/chamber/{name}/note")
 def note(request: Request, name: str) -> Response:
     """Show the form."""
-    chamber = desk_of(request).history.now(name).chamber
-    return _form(chamber, NoteIn(kind=Deed.NOTED, once=mark()), AGO, amount_fields(chamber))
+    chamber = chamber_named(desk_of(request), name)
+    return _form(chamber, NoteIn(kind=Deed.NOTED, once=mark()), _ago(), amount_fields(chamber))
 
 
 @router.post("/chamber/{name}/note")
 def noted(request: Request, name: str, told: Annotated[NoteIn, Form()]) -> Response:
     """Record a deed, or show the form again with what is wrong beside its field."""
     desk = desk_of(request)
-    chamber = desk.history.now(name).chamber
-    ago = _checked(replace(AGO, text=told.minutes_ago), told.kind)
+    chamber = chamber_named(desk, name)
+    ago = _checked(_ago(told.minutes_ago), told.kind)
     asked = amount_fields(chamber)
     fields = [_checked(replace(f, text=getattr(told, f.name)), told.kind) for f in asked]
     if told.into_air_g.strip() and told.squeezes.strip():
         fields = [
-            replace(f, error=f.error or EITHER) if f.name == "squeezes" else f for f in fields
+            replace(f, error=f.error or _(EITHER)) if f.name == "squeezes" else f for f in fields
         ]
     if any(field.error for field in (ago, *fields)):
         return _form(chamber, told, ago, fields)
@@ -134,8 +147,12 @@ def number(text: str) -> float | None:
     Raises:
         ValueError: it is none.
     """
-    text = text.strip()
-    return float(text.replace(",", ".")) if text else None
+    if not text.strip():
+        return None
+    value = number_typed(text)
+    if value is None:
+        raise ValueError(f"no number: {text}")
+    return value
 
 
 def _checked(field: Asked, deed: Deed) -> Asked:
@@ -147,13 +164,21 @@ def _checked(field: Asked, deed: Deed) -> Asked:
     if value is None:
         return field
     if field.only not in (None, deed):
-        error = f"Something {deed} has no such amount: empty this, or choose “{field.only}” above."
+        error = _(
+            "Something %(deed)s has no such amount: empty this, or choose “%(only)s” above.",
+            deed=deed,
+            only=field.only,
+        )
     elif field.beyond and field.most < value < math.inf:
         error = field.beyond
     elif not 0.0 <= value <= field.most:
-        error = f"Write {field.unit} as a number from 0 to {field.most:g}, such as 2 or 2.5."
+        error = _(
+            "Write %(unit)s as a number from 0 to %(most)s, such as 2 or 2.5.",
+            unit=field.unit,
+            most=f"{field.most:g}",
+        )
     elif field.only is Deed.VENTED and value == 0.0:
-        error = "Leave this empty if you don't know how long it was open."
+        error = _("Leave this empty if you don't know how long it was open.")
     else:
         error = ""
     return replace(field, error=error)
@@ -166,10 +191,10 @@ def _form(
     return page(
         "note.html",
         NOT_VALID if wrong else 200,
-        title=f"Note something: {chamber.title}",
+        title=_("Note something: %(chamber)s", chamber=chamber.title),
         chamber=chamber,
         address=f"/chamber/{quote(chamber.name, safe='')}",
-        kinds=[deed.value for deed in Deed if deed not in OF_BATCHES],
+        kinds=[(deed.value, deed_name(deed)) for deed in Deed if deed not in OF_BATCHES],
         told=told,
         ago=ago,
         fields=fields,

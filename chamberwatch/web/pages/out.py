@@ -11,19 +11,24 @@ from fastapi import APIRouter, Form, Query, Request, Response
 from chamberwatch.core.errors import UnknownNameError
 from chamberwatch.core.watch.reminder import Reminder, State
 from chamberwatch.service.out_of_service import WHO_CHARS, WHY_CHARS, Reason
+from chamberwatch.web import words
 from chamberwatch.web.desk import desk_of, serving_of
 from chamberwatch.web.given import Id
-from chamberwatch.web.pages import words
+from chamberwatch.web.language import _, chosen_from, marked
 from chamberwatch.web.pages.buttons import once_field
 from chamberwatch.web.pages.said import VIA, Back, Once, answered
 from chamberwatch.web.rendering import page
 
 router = APIRouter(include_in_schema=False)
 
-FOR_DAYS: Final = (("1", "for a day"), ("7", "for a week"), ("30", "for 30 days"))
+FOR_DAYS: Final = (
+    ("1", marked("for a day")),
+    ("7", marked("for a week")),
+    ("30", marked("for 30 days")),
+)
 """How long, as the form offers it; empty: until somebody puts it back."""
 
-TILL_PUT_BACK: Final = ("", "until somebody puts it back")
+TILL_PUT_BACK: Final = ("", marked("until somebody puts it back"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +43,21 @@ class Serving:
 def serving(reminder: Reminder, title: str, *, whole: bool) -> Serving:
     """Return where to take a reminder out of service, or to put it back."""
     out = reminder.state is State.OUT_OF_SERVICE
-    label = "Put back in service" if out else "Take out of service"
+    label = _("Put back in service") if out else _("Take out of service")
     back = "" if whole else f"?back={quote(reminder.chamber, safe='')}"
     return Serving(label, f"{label}: {title}", f"/reminders/{reminder.id}/service{back}")
 
 
 def out_words(reminder: Reminder, now: datetime, zone: ZoneInfo) -> str:
     """Say that a reminder is out of service: until when, by whom, why."""
-    until = f" until {words.moment(reminder.out_until, now, zone)}" if reminder.out_until else ""
+    until = (
+        _(" until %(when)s", when=words.moment(reminder.out_until, now, zone))
+        if reminder.out_until
+        else ""
+    )
     by = f", {reminder.out_by}" if reminder.out_by else ""
     why = f": {reminder.out_why}" if reminder.out_why else ""
-    return f"out of service{until}{by}{why}"
+    return _("out of service%(until)s%(by)s%(why)s", until=until, by=by, why=why)
 
 
 @router.get("/reminders/{number}/service")
@@ -60,15 +69,15 @@ def form(
     serving_of(request)
     shown = next((r for r in desk.history.reminders(None) if r.reminder.id == number), None)
     if shown is None:
-        raise UnknownNameError(f"There is no reminder {number}.")
+        raise UnknownNameError(_("There is no reminder %(number)s.", number=number))
     out = shown.reminder.state is State.OUT_OF_SERVICE
     return page(
         "service.html",
-        title=("Put back in service" if out else "Take out of service"),
+        title=(_("Put back in service") if out else _("Take out of service")),
         shown=shown,
         out=out_words(shown.reminder, desk.clock.now(), desk.zone) if out else "",
         target="/in-service" if out else "/out-of-service",
-        lengths=(*FOR_DAYS, TILL_PUT_BACK),
+        lengths=chosen_from((*FOR_DAYS, TILL_PUT_BACK)),
         fields=(("number", str(number)), ("back", back), once_field()),
         leads=f"/chamber/{quote(back, safe='')}" if back else "/",
     )
@@ -86,7 +95,7 @@ def take_out(  # noqa: PLR0913, PLR0917 - one argument for each field of the for
 ) -> Response:
     """Take a reminder out of service."""
     desk, out = desk_of(request), serving_of(request)
-    known = {length for length, _ in FOR_DAYS}
+    known = {length for length, __ in FOR_DAYS}
     until = desk.clock.now() + timedelta(days=int(days)) if days in known else None
     reason = Reason(why, who, until)
     return answered(desk, once, back, "out", lambda: out.take_out(number, reason, VIA))

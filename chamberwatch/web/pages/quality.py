@@ -1,18 +1,18 @@
 """The page that looks back on a week of reminders: figures, and what would calm the worst."""
 
-from typing import Annotated, Final
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
 from chamberwatch.core import review_words
 from chamberwatch.core.errors import RefusedError
 from chamberwatch.service.reviewing import WeekReview
-from chamberwatch.web.desk import Desk, desk_of, reviewing_of
-from chamberwatch.web.rendering import page
+from chamberwatch.web.desk import desk_of, reviewing_of
+from chamberwatch.web.figures import figures_of
+from chamberwatch.web.language import _
+from chamberwatch.web.rendering import NOT_VALID, page
 
 router = APIRouter(include_in_schema=False)
-
-NOT_VALID: Final = 422
 
 
 @router.get("/reminders")
@@ -28,19 +28,23 @@ def reminders(
     except RefusedError as exc:
         error = str(exc)
         (shown,) = looked.weeks()
-    return _page(desk, shown, error)
+    return _page(request, shown, error)
 
 
-def _page(desk: Desk, shown: WeekReview, error: str) -> Response:
+def _page(request: Request, shown: WeekReview, error: str) -> Response:
+    desk, written = desk_of(request), figures_of(request)
     return page(
         "reminders.html",
         NOT_VALID if error else 200,
-        title="How well the reminders do",
+        title=_("How well the reminders do"),
         error=error,
         shown=shown,
         days=review_words.days(shown.week),
         empty=review_words.silent(shown.quality),
-        figures=review_words.figures(shown.quality, shown.titles),
+        figures=[
+            (label, written.said(said))
+            for label, said in review_words.figures(shown.quality, shown.titles)
+        ],
         about=list(zip(shown.quality.by_cause, shown.causes, strict=True)),
         before=shown.week.later(-1).name,
         after=shown.week.later(1).name if shown.over else "",

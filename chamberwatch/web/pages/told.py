@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Final
 from urllib.parse import quote
 
 from fastapi import APIRouter, Form, Request, Response
@@ -10,13 +10,18 @@ from fastapi.responses import RedirectResponse
 
 from chamberwatch.core.watch.reminder import Priority
 from chamberwatch.service.views import AddressNow
+from chamberwatch.web import words
 from chamberwatch.web.desk import Desk, addresses_of, desk_of
+from chamberwatch.web.language import _, marked
 from chamberwatch.web.once import first_time
-from chamberwatch.web.pages import words
 from chamberwatch.web.pages.buttons import mark
 from chamberwatch.web.pages.said import Once
 
 router = APIRouter(include_in_schema=False)
+
+PRINTED: Final = "terminal"
+"""The address that is a line of print where chamberwatch runs, and no phone."""
+ON_PAPER: Final = marked("It is printed where chamberwatch runs; no phone hears it. ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,14 +45,19 @@ def lines(desk: Desk) -> list[Line]:
 
 def _line(desk: Desk, address: AddressNow) -> Line:
     now = desk.clock.now()
-    went = f"last message {words.moment(address.went, now, desk.zone)}" if address.went else ""
+    went = (
+        _("last message %(went)s", went=words.moment(address.went, now, desk.zone))
+        if address.went
+        else ""
+    )
     failing = address.failing_since is not None
     return Line(
         name=address.name,
-        standing="not reached" if failing else went or "nothing sent yet",
+        standing=_("not reached") if failing else went or _("nothing sent yet"),
         failure=_failure(desk, address),
         failing=failing,
-        carries=f"{_carries(address)}{_hears(desk, address)}",
+        carries=f"{_(ON_PAPER) if address.name == PRINTED else ''}{_carries(address)}"
+        f"{_hears(desk, address)}",
         once=mark(),
     )
 
@@ -58,11 +68,19 @@ def _failure(desk: Desk, address: AddressNow) -> str:
         return ""
     reason = f"{address.reason[:1].upper()}{address.reason[1:]}."
     if address.failing_since is None:
-        return f"It last failed {words.moment(address.failed, now, desk.zone)}. {reason}"
+        return _(
+            "It last failed %(failed)s. %(reason)s",
+            failed=words.moment(address.failed, now, desk.zone),
+            reason=reason,
+        )
     since = words.moment(address.failing_since, now, desk.zone)
-    waiting = f" {address.waiting} waiting." if address.waiting else ""
+    waiting = _(" %(waiting)s waiting.", waiting=address.waiting) if address.waiting else ""
     last = words.moment(address.failed, now, desk.zone)
-    tries = f"Since {since}" if since == last else f"Since {since}, last tried {last}"
+    tries = (
+        _("Since %(since)s", since=since)
+        if since == last
+        else _("Since %(since)s, last tried %(last)s", since=since, last=last)
+    )
     return f"{tries}. {reason}{waiting}"
 
 
@@ -70,28 +88,47 @@ def _hears(desk: Desk, address: AddressNow) -> str:
     """Say what doesn't go there, so that nobody wonders why nothing has come."""
     said = {
         Priority.LOW: "",
-        Priority.MEDIUM: " None of low priority goes there.",
-        Priority.HIGH: " Only high priority goes there.",
+        Priority.MEDIUM: _(" Nothing of low priority goes there."),
+        Priority.HIGH: _(" Only high priority goes there."),
     }[address.least]
     if address.away_until is not None:
         back = words.moment(address.away_until, desk.clock.now(), desk.zone)
-        said += f" Away until {back}: nothing goes there, unless everybody is away."
+        said += _(" Away until %(back)s: nothing goes there, unless everybody is away.", back=back)
     return said
 
 
 def _carries(address: AddressNow) -> str:
-    links = "with links" if address.links else "without links (web.address is not set)"
-    return f"Messages go {links} and {'with' if address.pictures else 'without'} pictures."
+    match address.links, address.pictures:
+        case True, True:
+            return _("Messages carry links and pictures.")
+        case True, False:
+            return _("Messages carry links, and no pictures.")
+        case False, True:
+            return _(
+                "Messages carry pictures, but no links: no address is stated under which a phone "
+                "comes here."
+            )
+        case _:
+            return _(
+                "Messages carry neither pictures nor links: no address is stated under which a "
+                "phone comes here."
+            )
 
 
 @router.post("/tried")
-def tried(request: Request, address: Annotated[str, Form(max_length=200)], once: Once) -> Response:
+def tried(
+    request: Request,
+    address: Annotated[str, Form(max_length=200)],
+    once: Once,
+    back: Annotated[str, Form(max_length=20)] = "",
+) -> Response:
     """Send a test message, and lead back to how it went."""
     desk = desk_of(request)
     # Only the mark is kept under the lock of all forms: a service may take its time.
     if first_time(desk, once, lambda: None):
         addresses_of(desk).send(address)
-    return RedirectResponse(f"/health?tried={quote(address, safe='')}", status_code=303)
+    place = "/set-up/telling" if back == "telling" else "/health"
+    return RedirectResponse(f"{place}?tried={quote(address, safe='')}", status_code=303)
 
 
 def answer(desk: Desk, query: Mapping[str, str]) -> str:
@@ -106,5 +143,11 @@ def answer(desk: Desk, query: Mapping[str, str]) -> str:
 
 def _how(address: AddressNow) -> str:
     if address.failing_since is None:
-        return f"The test message to {address.name} went out. Look whether it came."
-    return f"The test message to {address.name} did not go out: {address.reason}."
+        return _(
+            "The test message to %(address)s went out. Look whether it came.", address=address.name
+        )
+    return _(
+        "The test message to %(address)s did not go out: %(reason)s.",
+        address=address.name,
+        reason=address.reason,
+    )

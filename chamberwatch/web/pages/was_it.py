@@ -11,9 +11,10 @@ from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.service.books import Span
 from chamberwatch.service.lookback import Shown
+from chamberwatch.web import words
 from chamberwatch.web.desk import Desk, desk_of
 from chamberwatch.web.given import Id
-from chamberwatch.web.pages import words
+from chamberwatch.web.language import _
 from chamberwatch.web.pages.buttons import Button, leads_back, once_field
 from chamberwatch.web.pages.said import Back, Once, answered
 
@@ -59,7 +60,9 @@ def _question(desk: Desk, shown: Shown, *, whole: bool) -> Question:
     found = shown.found
     when = words.moment(found.start, desk.clock.now(), desk.zone)
     name = f"was-it-{found.chamber}-{found.kind}-{found.id}"
-    what = f"a {found.kind} at {when}, in {found.chamber}"
+    what = _(
+        "a %(kind)s at %(when)s, in %(chamber)s", kind=found.kind, when=when, chamber=found.chamber
+    )
 
     def button(was: str, label: str, says: str) -> Button:
         fields = (
@@ -76,8 +79,8 @@ def _question(desk: Desk, shown: Shown, *, whole: bool) -> Question:
         name,
         shown.question,
         (
-            button("yes", "Yes", f"Yes, it was {what}"),
-            button("no", "No", f"No, it was not {what}"),
+            button("yes", _("Yes"), _("Yes, it was %(what)s", what=what)),
+            button("no", _("No"), _("No, it was not %(what)s", what=what)),
         ),
     )
 
@@ -96,7 +99,7 @@ def was_it(  # noqa: PLR0913, PLR0917 - one argument for each field of the form
     desk = desk_of(request)
     lookback = desk.lookback
     if lookback is None:
-        raise RefusedError("Nobody looks back here. Ask the daemon that takes readings.")
+        raise RefusedError(_("Nobody looks back here. Ask the daemon that takes readings."))
     said = "it-was" if was == "yes" else "it-was-not"
     return answered(
         desk, once, back, said, lambda: lookback.answer(chamber, kind, number, was_it=was == "yes")

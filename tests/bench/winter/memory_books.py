@@ -12,9 +12,11 @@ from datetime import datetime
 from itertools import islice
 
 from chamberwatch.core.watch.action import Action
+from chamberwatch.core.watch.found import Found
 from chamberwatch.core.watch.reminder import Call, Move, Reminder, State
 from chamberwatch.core.watch.rule import Watched
 from chamberwatch.service.books import Answer, OutRow, OutState, Span
+from chamberwatch.service.chronicle_book import Turn
 from chamberwatch.service.small_books import Token
 from tests.bench.winter.memory_record import (
     MemoryCalibrations,
@@ -24,7 +26,10 @@ from tests.bench.winter.memory_record import (
     MemoryGrowing,
     MemoryReadings,
     MemoryRejects,
+    NoPhotos,
+    NothingCarried,
 )
+from tests.plain_summaries import PlainSummaries, PlainSumming
 
 
 class MemoryReminders:
@@ -40,6 +45,10 @@ class MemoryReminders:
 
     def get(self, number: int) -> Reminder | None:
         return self._rows.get(number)
+
+    def named(self, chamber: str, numbers: Iterable[int]) -> Sequence[Reminder]:
+        wanted = set(numbers)
+        return [r for r in self._rows.values() if r.id in wanted and r.chamber == chamber]
 
     def of(self, chamber: str, call: Call, subject: str) -> Reminder:
         key = (chamber, call, subject)
@@ -146,18 +155,49 @@ class MemoryActions:
 
     def __init__(self) -> None:
         self._rows: list[Action] = []
+        self._instead: dict[int, Action] = {}
 
     def add(self, action: Action) -> Action:
         kept = replace(action, id=len(self._rows) + 1)
         insort(self._rows, kept, key=lambda a: (a.at, a.id))
+        if action.corrects is not None:
+            self._instead[action.corrects] = kept
         return kept
 
+    def get(self, number: int) -> Action | None:
+        return next((a for a in self._rows if a.id == number), None)
+
+    def instead_of(self, number: int) -> Action | None:
+        return self._instead.get(number)
+
     def recent(self, chamber: str | None, limit: int = 50) -> Sequence[Action]:
-        rows = (a for a in reversed(self._rows) if chamber is None or a.chamber == chamber)
+        rows = (a for a in self._holding(reversed(self._rows)) if chamber in (None, a.chamber))
         return list(islice(rows, limit))
 
     def within(self, span: Span) -> Sequence[Action]:
-        raise NotImplementedError("Nobody looks back on weeks in this bench.")
+        return [a for a in self._holding(self._rows) if span.start <= a.at < span.end]
+
+    def _holding(self, rows: Iterable[Action]) -> Iterator[Action]:
+        return (a for a in rows if not a.withdrawn and a.id not in self._instead)
+
+
+class MemoryChronicle:
+    """None: nobody reads the log."""
+
+    def deeds(self, turn: Turn) -> Sequence[tuple[Action, Action | None]]:
+        raise NotImplementedError("Nobody reads the log in this bench.")
+
+    def explained(self, deeds: Sequence[Action]) -> Sequence[Found]:
+        raise NotImplementedError("Nobody reads the log in this bench.")
+
+    def found(self, turn: Turn) -> Sequence[Found]:
+        raise NotImplementedError("Nobody reads the log in this bench.")
+
+    def moves(self, turn: Turn) -> Sequence[tuple[int, Move, Reminder]]:
+        raise NotImplementedError("Nobody reads the log in this bench.")
+
+    def messages(self, turn: Turn, besides: str) -> Sequence[OutRow]:
+        raise NotImplementedError("Nobody reads the log in this bench.")
 
 
 class MemoryTokens:
@@ -217,10 +257,15 @@ class MemoryBook:
     found: MemoryFound = field(default_factory=MemoryFound)
     exchanges: MemoryExchanges = field(default_factory=MemoryExchanges)
     growing: MemoryGrowing = field(default_factory=MemoryGrowing)
+    photos: NoPhotos = field(default_factory=NoPhotos)
+    carried: NothingCarried = field(default_factory=NothingCarried)
     rejects: MemoryRejects = field(default_factory=MemoryRejects)
     kept: MemoryKept = field(default_factory=MemoryKept)
     foretold: MemoryForetold = field(default_factory=MemoryForetold)
+    chronicle: MemoryChronicle = field(default_factory=MemoryChronicle)
     tokens: MemoryTokens = field(default_factory=MemoryTokens)
+    summaries: PlainSummaries = field(default_factory=PlainSummaries)
+    summing: PlainSumming = field(default_factory=PlainSumming)
 
 
 @dataclass

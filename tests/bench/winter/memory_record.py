@@ -10,10 +10,13 @@ from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from chamberwatch.core.growing.batch import Entry
+from chamberwatch.core.growing.photo import Photo
+from chamberwatch.core.watch.action import Action
 from chamberwatch.core.watch.calibrated import Calibration
 from chamberwatch.core.watch.foretold import Foretold, Outcome
 from chamberwatch.core.watch.found import Exchange, Found
 from chamberwatch.core.watch.reading import Quantity, Reading, Reject, Undated
+from chamberwatch.core.watch.reminder import Move
 from chamberwatch.service.books import Bucket, Span
 
 KEPT: Final = timedelta(days=4)
@@ -275,3 +278,41 @@ class MemoryRejects:
 
     def count(self) -> int:
         return len(self._rows)
+
+
+class NoPhotos:
+    """No drawn grower takes photos."""
+
+    def add(self, entry: int, photo: Photo) -> Photo:
+        raise NotImplementedError
+
+    def of(self, batch: int) -> Sequence[Photo]:
+        return ()
+
+    def get(self, number: int) -> Photo | None:
+        return None
+
+    def named(self, digest: str) -> bool:
+        return False
+
+    def remove(self, number: int, now: datetime) -> None:
+        raise NotImplementedError
+
+
+class NothingCarried:
+    """Nobody takes anything along, or brings anything."""
+
+    def entries(self, span: Span, after: int, limit: int) -> Sequence[tuple[Entry, int | None]]:
+        return []
+
+    def actions(self, span: Span, after: int, limit: int) -> Sequence[tuple[Action, int | None]]:
+        return []
+
+    def moves(self, span: Span, after: int, limit: int) -> Sequence[tuple[int, Move]]:
+        return []
+
+    def present(self, readings: Sequence[Reading]) -> int:
+        return 0
+
+    def absorbed(self, readings: Sequence[Reading]) -> Sequence[Reading]:
+        return []

@@ -6,7 +6,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from chamberwatch.core.errors import RefusedError
@@ -86,6 +86,7 @@ class Book:
             self.holding[number] = self.told[-1]
 
 
+@settings(deadline=None)  # how fast it is, the benches measure
 @given(st.sampled_from(sorted(ALL)), st.sampled_from(Container), tellings, st.randoms())
 def test_any_story(
     name: str,

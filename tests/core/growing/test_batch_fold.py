@@ -13,6 +13,7 @@ from chamberwatch.core.growing.batch import (
     Container,
     Entry,
     EntryKind,
+    by_batch,
     harvested_g,
 )
 from chamberwatch.core.growing.corrections import beginning, effective
@@ -37,6 +38,7 @@ from tests.core.growing.lives import (
     start,
     tell,
 )
+from tests.make import at
 
 TOLD: dict[EntryKind, Told] = {
     K.STARTED: {"start": start()},
@@ -531,6 +533,26 @@ def test_what_makes_no_sense_is_refused(first: Entry | None, new: Entry, says: s
         check_next(before, new, OYSTER, on(30))
 
 
+@pytest.mark.parametrize(
+    ("new", "field"),
+    [
+        pytest.param(begin(count=0), "count", id="none"),
+        pytest.param(begin(count=1001), "count", id="many"),
+        pytest.param(begin(moisture_pct=100.0), "moisture_pct", id="water"),
+        pytest.param(begin(moisture_pct=90.1), "moisture_pct", id="soup"),
+        pytest.param(begin(moisture_pct=29.9), "moisture_pct", id="dry"),
+        pytest.param(begin(wet_g=0.0), "wet_g", id="weightless"),
+        pytest.param(begin(count=2, dry_g=19.9), "dry_g", id="light"),
+        pytest.param(begin(wet_g=90.0, dry_g=91.0), "dry_g", id="exchanged"),
+        pytest.param(replace(begin(), note="x" * 2001), "", id="no one fact"),
+    ],
+)
+def test_a_refusal_names_what_it_is_about(new: Entry, field: str) -> None:
+    with pytest.raises(RefusedError) as refused:
+        check_next((), new, OYSTER, on(30))
+    assert refused.value.field == field
+
+
 def test_all_weighings_together_are_held_against_what_was_filled() -> None:
     told = numbered(WEIGHED, tell(K.OPENED, 10), picked(12, 2000.0), picked(13, 1500.0))
     says = "4.40 kg would have been picked of batch 14, which can't be: the whole wet"
@@ -564,3 +586,11 @@ def test_what_can_have_happened_is_taken(first: Entry | None, new: Entry) -> Non
     before = () if first is None else numbered(first, tell(K.OPENED, 10))
     batch = check_next(before, new, OYSTER, on(30))
     assert batch == fold((*before, replace(new, id=len(before) + 1)), OYSTER)
+
+
+def test_entries_by_batch_keep_their_order() -> None:
+    one, other, later = (
+        Entry(number, batch, EntryKind.NOTED, at(0), at(0), "page")
+        for number, batch in ((1, 2), (2, 1), (3, 2))
+    )
+    assert by_batch([one, other, later]) == {2: [one, later], 1: [other]}

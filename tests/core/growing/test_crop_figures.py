@@ -90,6 +90,8 @@ def test_without_the_dry_weight_it_says_what_to_record() -> None:
     [
         pytest.param((), None, None, id="not picked"),
         pytest.param(((1, 0.0, 50.0),), 0.0, None, id="picked on the day it was filled"),
+        pytest.param(((1, 0.01, 50.0),), 0.01, None, id="told in one go: no rate"),
+        pytest.param(((1, 1.0, 50.0),), 1.0, 50.0, id="one day"),
         pytest.param(((1, 10.0, 50.0),), 10.0, 5.0, id="ten days"),
     ],
 )

@@ -225,7 +225,7 @@ TUESDAY_NIGHT = [900.0] * 47 + [2300.0] * 73
         ),
         pytest.param(
             heard_of(Clue(Gauge.VPD, Side.ABOVE, 333.0, 1.0), hours(*[410.0] * 24), 333.0),
-            "The drying power of the air (vapour pressure deficit) was above 0.33 kPa for 100 % "
+            "The drying power of the air (vapour-pressure deficit) was above 0.33 kPa for 100 % "
             "of the last day, most 0.41 kPa around noon of Monday 19 January.",
             id="drying",
         ),

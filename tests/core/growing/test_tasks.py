@@ -9,7 +9,7 @@ import pytest
 
 from chamberwatch.core.growing.batch import Batch, Container, Entry
 from chamberwatch.core.growing.due import Due, DueKind, Window
-from chamberwatch.core.growing.due_words import due_words, task_words, window_words
+from chamberwatch.core.growing.due_words import basis_words, due_words, task_words, window_words
 from chamberwatch.core.growing.species import Species
 from chamberwatch.core.growing.task import Task, TaskKind, overdue, tasks
 from tests.core.growing.lives import DAY_0, K, begin, live, on, tell
@@ -515,3 +515,8 @@ def test_a_due_in_one_line(
 ) -> None:
     due = Due(14, kind, Window(on(32), on(37)), flush, count, source)
     assert due_words(due, on(day), BERLIN) == words
+
+
+def test_on_whose_figures_a_window_rests() -> None:
+    due = Due(14, DueKind.PINS, Window(on(32), on(37)), 1, 2, "S00")
+    assert basis_words(due) == "from the sources and 2 batches of yours"

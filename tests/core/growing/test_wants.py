@@ -249,12 +249,10 @@ def test_each_limit_says_whose_it_is() -> None:
     assert humidity.high is not None
     assert (humidity.low.batch, humidity.high.batch) == (9, 9)
     assert humidity.low.words == "pinning, grey oyster, batch 9"
-    assert humidity.low.source == "Stamets 2000, ch. 21; read in a copy"
+    assert humidity.low.source == "Stamets 2000, ch. 21"
     assert humidity.low.note.startswith("the source asks for at least 95 %; the home limit is")
     assert humidity.band.high_after == HIGH_HUMIDITY_AFTER
-    assert humidity.band.source == (
-        "pinning, grey oyster, batch 9: Stamets 2000, ch. 21; read in a copy"
-    )
+    assert humidity.band.source == ("pinning, grey oyster, batch 9: Stamets 2000, ch. 21")
 
 
 def test_pins_bear_the_temperature_of_fruiting_at_home() -> None:
@@ -364,3 +362,18 @@ def test_a_voice_without_harm_limits_sets_none() -> None:
     found = follow([open_(1, bare)], SOURCES)
     assert limits(found, "temperature") == (10, None, None, None)
     assert limits(found, "humidity") == (60, None, None, None)
+
+
+@pytest.mark.parametrize(
+    ("stages", "middle_c"),
+    [
+        pytest.param({Stage.FRUITING: (10.0, 20.0), Stage.CONK: (24.0, 26.0)}, 15.0, id="fruits"),
+        pytest.param({Stage.CONK: (20.0, 26.0)}, 23.0, id="conks"),
+        pytest.param({Stage.FRUITING: (10.0, None)}, None, id="no upper end"),
+        pytest.param({Stage.FRUITING: (None, 20.0)}, None, id="no lower end"),
+        pytest.param({}, None, id="not stated"),
+    ],
+)
+def test_at_what_warmth_it_fruits(stages: dict[Stage, Pair], middle_c: float | None) -> None:
+    told = {stage: Wants(stage, said(*ends)) for stage, ends in stages.items()}
+    assert Species("x", "X", "", told).fruits_at_c == middle_c

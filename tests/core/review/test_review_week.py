@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from chamberwatch.core.errors import RefusedError
-from chamberwatch.core.review.week import Week, of_day, of_moment, read
+from chamberwatch.core.review.week import Week, asked_week, of_day, of_moment, read
+from tests.make import NOON
 
 BERLIN = ZoneInfo("Europe/Berlin")
 SYDNEY = ZoneInfo("Australia/Sydney")
@@ -79,3 +80,15 @@ def test_what_is_no_week_is_said(text: str, says: str) -> None:
 
 def test_blanks_around_a_week_do_no_harm() -> None:
     assert read(" 2026-W47\n") == Week(2026, 47)
+
+
+@pytest.mark.parametrize(
+    ("text", "name"), [("", "2026-W04"), (" ", "2026-W04"), ("2025-W52", "2025-W52")]
+)
+def test_the_week_that_is_asked_for(text: str, name: str) -> None:
+    assert asked_week(text, NOON, UTC).name == name
+
+
+def test_a_week_ahead_is_refused() -> None:
+    with pytest.raises(RefusedError, match=r"2026-W05 has not begun; the newest .* is 2026-W04"):
+        asked_week("2026-W05", NOON, UTC)

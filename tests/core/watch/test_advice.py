@@ -12,10 +12,12 @@ from chamberwatch.core.watch.advice import (
     DEVICE_GRACE,
     GRACE,
     Need,
+    air_calls,
     coming,
     events,
     in_grace,
     needs,
+    returned,
     seen_to,
     trend_per_h,
     untold,
@@ -26,7 +28,7 @@ from chamberwatch.core.watch.doubt import Doubt, Doubted
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.reminder import Call, Event, Priority, Reminder, State
 from chamberwatch.core.watch.rule import Level, Side, Watched
-from tests.make import NOON, at, evidence, house, humidity
+from tests.make import NOON, ROOM, TENT, at, evidence, house, humidity
 
 
 def holding(
@@ -270,3 +272,18 @@ def test_what_is_about_to_be_asked(
 
 def test_what_is_not_heard_is_not_about_to_be_asked() -> None:
     assert coming(house(), "tent", [DRY_SOON], {}, at(1.0)) == {}
+
+
+def test_all_that_the_air_of_a_place_can_call_for() -> None:
+    assert Call.MIST in air_calls(TENT)
+    assert set(air_calls(ROOM)) == {Call.AIR_ROOM}
+
+
+def test_a_reminder_whose_cause_is_gone_is_over() -> None:
+    told = replace(
+        Reminder(1, "tent", Call.MIST, ""), state=State.UNACKNOWLEDGED, active=True, told=NOON
+    )
+    after, moves = returned(told, NOON, "humidity is back")
+    assert not after.active
+    assert [move.event for move in moves] == [Event.RETURNED]
+    assert returned(after, NOON, "once more") == (after, ())

@@ -87,6 +87,20 @@ def test_unknown_chamber_lists_the_known() -> None:
         house().chamber("tend")
 
 
+def test_unknown_sensor_lists_the_known() -> None:
+    assert house().sensor("top").shelf == "top"
+    with pytest.raises(UnknownNameError, match=r"“tip”\. Known: middle, top, block, wall, room\."):
+        house().sensor("tip")
+    with pytest.raises(UnknownNameError, match="Known: none yet"):
+        replace(house(), sensors={}).sensor("tip")
+
+
+def test_a_house_knows_the_titles_of_its_chambers_and_who_measures_their_air() -> None:
+    assert house().titles() == {"tent": "Tent", "room": "Living room", "shelf": "Dark shelf"}
+    assert house().air_sensors("tent") == ["middle", "top"]
+    assert house().air_sensors("shelf") == []
+
+
 @pytest.mark.parametrize(
     ("sensor", "words"),
     [
@@ -101,6 +115,14 @@ def test_where(sensor: Sensor, words: str) -> None:
 
 def test_sensors_of_a_chamber_keep_their_order() -> None:
     assert [s.name for s in house().sensors_in("tent")] == ["middle", "top", "block", "wall"]
+
+
+def test_sensors_around_a_chamber_are_its_own_and_its_rooms() -> None:
+    home = house()
+    with_room = replace(TENT, surrounding="room")
+    home = replace(home, chambers={**home.chambers, "tent": with_room})
+    assert home.around("tent") == ("middle", "top", "block", "wall", "room")
+    assert home.around("room") == ("room",)
 
 
 def test_a_fault_reads_as_one_line() -> None:

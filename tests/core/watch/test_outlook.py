@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from chamberwatch.core.air.figure import Figure
 from chamberwatch.core.air.psychrometrics import air_state
 from chamberwatch.core.watch.counsel import mist_advice
-from chamberwatch.core.watch.outlook import HoldAnswer, hold_answer
+from chamberwatch.core.watch.outlook import HoldAnswer, as_it_is, hold_answer, once_misted
 from chamberwatch.core.watch.situation import FURTHEST, Limit, Situation
 from tests.core.watch.situations import ANY, LATER, inlet, situation, today
 from tests.make import NOON
@@ -245,3 +245,36 @@ def test_an_answer_always_makes_sense(stood: Situation, until: datetime) -> None
     if stood.co2_ppm is not None and stood.co2_ppm >= 1000.0:
         assert not answer.holds
         assert answer.co2_high
+
+
+# ------------------------------------------------------------ how it would go
+
+
+def test_the_course_meets_the_low_limit_when_the_answer_says() -> None:
+    of = replace(situation(), standing_g=12.0)
+    answer = answered(of)
+    assert answer.limit is Limit.WATER
+    assert of.humidity is not None
+    line = as_it_is(of, SIX)
+    assert (line[0].at, line[0].humidity_pct) == (of.now, of.air.humidity_pct)
+    below = next(each for each in line if each.humidity_pct < of.humidity[0])
+    assert timedelta(0) <= below.at - answer.until <= timedelta(minutes=6)
+
+
+def test_the_course_once_misted_holds_as_long_as_the_advice_says() -> None:
+    of = replace(situation(), standing_g=0.0)
+    advice = mist_advice(of, SIX)
+    assert advice is not None
+    assert of.humidity is not None
+    assert advice.limit is None
+    line = once_misted(of, SIX, advice)
+    assert line[0].humidity_pct == advice.first_pct
+    assert min(each.humidity_pct for each in line) >= of.humidity[0]
+    assert line[-1].at >= SIX - timedelta(minutes=5)
+
+
+@pytest.mark.parametrize("hours", [0.2, 3.0, 48.0])
+def test_a_course_is_short_enough_to_be_drawn(hours: float) -> None:
+    line = as_it_is(situation(), NOON + hours * HOUR)
+    assert 2 <= len(line) <= 600
+    assert line[-1].at <= NOON + hours * HOUR

@@ -5,6 +5,7 @@ in OPC 10000-9, annex B); the numbers are common practice.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pytest
 
@@ -12,7 +13,7 @@ from chamberwatch.core.growing.band import HOME_BANDS, Band, Stage
 from chamberwatch.core.growing.patience import PATIENCE
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.core.watch.rule import Level, Rule, Side, Watched, rules, step
-from tests.make import at
+from tests.make import NOON, at
 
 HUMIDITY_BAND = HOME_BANDS[Stage.FRUITING]["humidity"]
 
@@ -131,3 +132,9 @@ def test_nothing_new_leaves_the_rule_as_it_was() -> None:
     watched = Watched("middle", Quantity.HUMIDITY, Side.LOW, Level.BAND)
     reading = Reading(at(0), "middle", Quantity.HUMIDITY, 90.0)
     assert step(watched, rule, reading, None) is watched
+
+
+def test_what_tells_a_rule_on_a_sensor_from_the_others() -> None:
+    one = Watched("middle", Quantity.HUMIDITY, Side.LOW, Level.BAND)
+    assert one.key == replace(one, active=True, turning_since=NOON).key
+    assert one.key != replace(one, level=Level.HARM).key

@@ -8,13 +8,13 @@ from pathlib import Path
 import pytest
 
 from chamberwatch.core.errors import RefusedError, UnknownNameError
+from chamberwatch.core.growing.bands_then import grown
 from chamberwatch.core.growing.batch import Batch, Container, Entry, EntryKind, Start
 from chamberwatch.core.growing.spores import Hazard
 from chamberwatch.core.growing.wants import follow
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.service.growing.cautions import Cautions
 from chamberwatch.service.growing.folding import batches_of
-from chamberwatch.service.growing.standing import grown
 from chamberwatch.settings.species import shipped_species
 from chamberwatch.storage.book import SqlBooks, open_books
 from chamberwatch.storage.growing import SqlGrowing
@@ -41,7 +41,7 @@ class Home:
     def house(self) -> House:
         plain = house()
         here = [b for b in self.batches.values() if b.chamber == "tent" and b.ended is None]
-        following = follow((grown(batch, self.table) for batch in here), {})
+        following = follow((grown(batch, self.table.known) for batch in here), {})
         tent = replace(plain.chambers["tent"], living_space=self.lived_in, following=following)
         chambers = {**plain.chambers, "tent": tent}
         chambers.pop(self.gone, None)

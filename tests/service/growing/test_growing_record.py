@@ -818,3 +818,39 @@ def test_who_reads_without_a_record_has_it_logged(
         assert list(batches_of(told, TABLE)) == [1]
     assert "Batch 2 can't be read" in caplog.text
     check_place(HOUSE, OUTDOORS)
+
+
+# ------------------------------------------------------------------ several at once
+
+
+def test_several_tellings_are_kept_together_or_not_at_all(farm: Farm) -> None:
+    number = farm.start()
+    farm.tell(number, K.OPENED, 20)
+    weighings = [Telling(K.HARVESTED, ago(3), weight_g=grams) for grams in (300.0, 120.0)]
+    beside: list[int] = []
+    after = farm.record.tell_all(
+        number, weighings, "page", lambda _book, entry: beside.append(entry)
+    )
+    assert [harvest.weight_g for harvest in after.harvests] == [300.0, 120.0]
+    assert [harvest.flush for harvest in after.harvests] == [1, 1]
+    assert beside == [farm.newest(number)]
+    heavy = [*weighings, Telling(K.HARVESTED, ago(2), weight_g=9e9)]
+    farm.refuses(RefusedError, "can't be", lambda: farm.record.tell_all(number, heavy, "page"))
+    farm.refuses(
+        RefusedError,
+        "split the batch",
+        lambda: farm.record.tell_all(number, [*weighings, Telling(K.SPLIT)], "page"),
+    )
+
+
+def test_what_can_not_be_kept_beside_keeps_nothing(farm: Farm) -> None:
+    number = farm.start()
+
+    def fails(book: object, entry: int) -> None:
+        raise RefusedError(f"No room beside {entry}.")
+
+    farm.refuses(
+        RefusedError,
+        "No room beside 2",
+        lambda: farm.record.tell_all(number, [Telling(K.NOTED, note="x")], "page", fails),
+    )

@@ -129,7 +129,7 @@ def test_drying_is_reckoned_from_sensors_that_report_both(eyes: Eyes) -> None:
     assert (found.speaks, found.words.split(",")[0]) == (
         Speaks.FOR,
         (
-            "The drying power of the air (vapour pressure deficit) was above 0.33 kPa for 100 % "
+            "The drying power of the air (vapour-pressure deficit) was above 0.33 kPa for 100 % "
             "of the last three days"
         ),
     )

@@ -3,10 +3,12 @@
 from datetime import date
 from typing import Final
 
-from chamberwatch.core.growing.rotation.plan import Plan, Slots, whole_slots
+from chamberwatch.core.growing.rotation.plan import Plan, Slots
+from chamberwatch.core.growing.rotation.takes import whole_slots
 from chamberwatch.core.growing.species import SpeciesTable
 
-_FINEST_RATE: Final = 0.1
+_RAREST_RATE: Final = 0.019
+"""One a year: who starts fewer needs no plan for it."""
 _WHOLE: Final = 9.95
 
 MET: Final = "The least that is wanted comes in every week that the plan can still change."
@@ -43,18 +45,26 @@ def _short(plan: Plan, species: str) -> str:
 
 
 def _rate(title: str, per_week: tuple[float, float], slots: Slots) -> str:
-    low, high = (_rounded(rate) for rate in per_week)
-    batches = "batch" if low == high == "1" else "batches"
     return (
-        f"{title}: start {_span(low, high)} {batches} a week. They fill {_places(slots.store)} "
+        f"{title}: start {_how_often(*per_week)}. They fill {_places(slots.store)} "
         f"sealed and {_places(slots.fruiting)} open."
     )
 
 
+def _how_often(low: float, high: float) -> str:
+    """Write how many starts a week; below one a week, every how many weeks."""
+    least, most = _rounded(low), _rounded(high)
+    if high >= 1.0 or most == "1":
+        return f"{_span(least, most)} {'batch' if least == most == '1' else 'batches'} a week"
+    often = f"{1.0 / high:.0f}"
+    if low < _RAREST_RATE:
+        return f"one every {often} weeks or more"
+    weeks = _span(often, f"{1.0 / low:.0f}")
+    return "one every week" if weeks == "1" else f"one every {weeks} weeks"
+
+
 def _rounded(rate: float) -> str:
-    """Write how many starts a week for a person: two figures, and no parts of a tenth."""
-    if rate < _FINEST_RATE:
-        return f"less than {_FINEST_RATE:g}"
+    """Write how many starts a week for a person: two figures."""
     return f"{rate:.0f}" if rate >= _WHOLE else f"{rate:.2g}"
 
 

@@ -13,12 +13,17 @@ from chamberwatch.core.growing.rotation.plan import (
     WEEKS,
     Awaited,
     Plan,
+    PlannedMove,
     PlannedStart,
     Space,
     Timing,
     UnderWay,
     Wanted,
     WeekExpectation,
+)
+from chamberwatch.core.growing.rotation.room import Held
+from chamberwatch.core.growing.rotation.solve import Ask, Solved, crops, is_stuck, shelved, solved
+from chamberwatch.core.growing.rotation.takes import (
     batch_kg,
     lacking,
     slots_for,
@@ -26,8 +31,6 @@ from chamberwatch.core.growing.rotation.plan import (
     timing,
     unfit,
 )
-from chamberwatch.core.growing.rotation.room import Held
-from chamberwatch.core.growing.rotation.solve import Ask, Solved, crops, is_stuck, shelved, solved
 from chamberwatch.core.growing.rotation.words import help_words
 from chamberwatch.core.growing.species import SpeciesTable
 
@@ -102,6 +105,7 @@ def _told(ask: Ask, found: Solved, timings: Mapping[str, Timing]) -> Plan:
         meets=not falls,
         helps=tuple(help_words(change) for change in changes),
         stuck=tuple(u.batch for u in ask.under_way if is_stuck(u, found.under_way[u.batch])),
+        moves=tuple(_moves(ask, found, held)),
     )
 
 
@@ -127,6 +131,20 @@ def _starts(ask: Ask, found: Solved, held: Sequence[Mapping[int, Held]]) -> Iter
                 for first, last, part in kind.windows(stay)
             ),
         )
+
+
+def _moves(ask: Ask, found: Solved, held: Sequence[Mapping[int, Held]]) -> Iterator[PlannedMove]:
+    """Yield the openings of the sealed batches under way."""
+    for number, (batch, stay) in enumerate(found.under_way.items(), len(found.planned)):
+        if stay.opens and stay.bed >= 0:
+            stood = held[stay.store][2 * number] if stay.bed == stay.store else None
+            put = stood or held[stay.bed][2 * number + 1]
+            yield PlannedMove(
+                batch,
+                _day(ask, stay.opens),
+                (ask.spaces[stay.bed].chamber, put.shelf),
+                _day(ask, stay.end),
+            )
 
 
 Crop = tuple[int, int, float, float]

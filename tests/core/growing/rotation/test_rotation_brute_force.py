@@ -13,8 +13,9 @@ import pytest
 
 from chamberwatch.core.growing.rotation.goal import kind_of
 from chamberwatch.core.growing.rotation.improve import WORK
-from chamberwatch.core.growing.rotation.plan import Space, batch_kg
+from chamberwatch.core.growing.rotation.plan import Space
 from chamberwatch.core.growing.rotation.solve import Ask, Solved, solved
+from chamberwatch.core.growing.rotation.takes import batch_kg
 from tests.core.growing.rotation.every_plan import EVERY_DAY, EveryPlan, Made, Question
 from tests.core.growing.rotation.rotations import (
     COOL,

@@ -165,3 +165,15 @@ def test_a_start_without_a_place_takes_none() -> None:
     nowhere = replace(start(3), colonise_at=None)
     found = tuple(where_free([nowhere, start(3)], [TENT], [], date(2026, 11, 3)))
     assert found == (nowhere, start(3))
+
+
+@pytest.mark.parametrize(
+    ("least_kg", "short"),
+    [
+        pytest.param(0.0, {9}, id="what gives"),
+        pytest.param(0.2, {9}, id="the most of it is as much as is wished"),
+        pytest.param(0.25, {2, 9}, id="nor is the other enough"),
+    ],
+)
+def test_weeks_in_which_less_comes_than_is_wished(least_kg: float, short: set[int]) -> None:
+    assert {monday.day for monday in WHOLE.short_weeks(least_kg)} == short

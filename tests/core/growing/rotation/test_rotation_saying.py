@@ -74,8 +74,10 @@ def test_a_plan_in_words(made: Plan, words: tuple[str, ...]) -> None:
 @pytest.mark.parametrize(
     ("rate", "words"),
     [
-        pytest.param((1e-6, 0.02), "start less than 0.1 batches a week.", id="hardly any"),
-        pytest.param((0.02, 0.15), "start less than 0.1 to 0.15 batches a week.", id="few"),
+        pytest.param((1e-6, 0.02), "start one every 50 weeks or more.", id="hardly any"),
+        pytest.param((0.02, 0.15), "start one every 7 to 50 weeks.", id="few"),
+        pytest.param((0.21, 0.58), "start one every 2 to 5 weeks.", id="below one"),
+        pytest.param((0.7, 0.9), "start one every week.", id="nearly one"),
         pytest.param((0.996, 9.94), "start 1 to 9.9 batches a week.", id="some"),
         pytest.param((9.96, 190.4), "start 10 to 190 batches a week.", id="many"),
         pytest.param((97.0, 8600.0), "start 97 to 8600 batches a week.", id="too many"),

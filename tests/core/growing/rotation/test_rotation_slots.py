@@ -5,10 +5,8 @@ import pytest
 from chamberwatch.core.growing.band import Stage
 from chamberwatch.core.growing.own_times import OwnTimes, Span
 from chamberwatch.core.growing.rotation.air import meets, share_air
-from chamberwatch.core.growing.rotation.plan import (
-    Slots,
-    Timing,
-    Wanted,
+from chamberwatch.core.growing.rotation.plan import Slots, Timing, Wanted
+from chamberwatch.core.growing.rotation.takes import (
     batch_kg,
     flush_shares,
     lacking,

@@ -1,0 +1,1 @@
+"""The pages about what grows: shelves, batches, starts, yields, lines, photos."""

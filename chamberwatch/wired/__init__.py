@@ -1,0 +1,1 @@
+"""The edge of sensors on wires: the maker's drivers, behind a small interface of our own."""

@@ -1,0 +1,18 @@
+"""For all tests: a server is started once for them, and none asserts how long anything takes."""
+
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import settings
+
+from tests.servers import TestServer, database_server
+
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[TestServer]:
+    """A database server for all tests of this run; who leaves something odd in it empties it."""
+    with database_server() as started:
+        yield started

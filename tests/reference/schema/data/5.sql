@@ -1,0 +1,37 @@
+-- More of version 5, beside 5.sql: rows for tables that are empty there, and values at their ends.
+INSERT INTO series (id, sensor, quantity, newest_before) VALUES (11, 'Käfig „links“', 'humidity', 1893459600000000);
+INSERT INTO readings (time, series, value, timed) VALUES (-86400000001, 11, 0.0, 1);
+INSERT INTO readings (time, series, value, timed) VALUES (1893456000000000, 11, 1.7976931348623157e308, 0);
+INSERT INTO undated (id, boot, sensor, quantity, value, arrived_s) VALUES (70, 'boot-9', 'Käfig „links“', 'humidity', -0.125, 1e-9);
+INSERT INTO watched (sensor, quantity, side, level, active, turning_since) VALUES ('Käfig „links“', 'humidity', 'high', 'harm', 0, NULL);
+INSERT INTO reminders (id, chamber, call, subject, state, active, priority, episode) VALUES (9, 'room', 'unheard', 'Käfig „links“', 'normal', 0, 1, 0);
+INSERT INTO moves (id, reminder, episode, event, before, after, time, cause) VALUES (40, 9, 1, 'returned', 'unacknowledged', 'normal', 1740830999999999, 'it''s heard again; "at last"
+on two lines');
+INSERT INTO outbox (id, reminder, episode, address, title, body, priority, state, created, next_try, tries, expires, again, error) VALUES (90, 9, 1, 'phone-2', '', '日本語 ☂', 1, 'dropped', 1740830400000001, 1740830400000001, 0, NULL, 0, '');
+INSERT INTO actions (id, chamber, deed, at, note, recorded, via) VALUES (50, 'tent', 'vented', 1740830400000000, '', 1740830400000000, 'api');
+INSERT INTO rejects (id, topic, time, reason, excerpt) VALUES (201, '$odd/🍄', 1740830400000000, 'not JSON', '\x00?');
+INSERT INTO texts (name, value) VALUES ('passcode', '$argon2id$v=19$not-a-real-one');
+INSERT INTO used_links (digest, used) VALUES ('ffff', 0);
+INSERT INTO answers (key, fingerprint, status, body, kept) VALUES ('k e y', '', 409, '', 1740830400000000);
+INSERT INTO counters (name, value) VALUES ('readings of another time', -1);
+UPDATE readings SET raw = 0.5 WHERE time = -86400000001;
+INSERT INTO calibrations (id, sensor, quantity, slope, offset, at, who, how, recorded) VALUES (3, 'top', 'humidity', 1.0125, -1.75, 1740830400000000, 'Ann', 'NaCl at 20.4 °C: 77.1', 1740830460000000);
+UPDATE actions SET amount = 12.5, standing_g = 3.25, advised = 1 WHERE id = 50;
+INSERT INTO found (id, chamber, kind, start, "end", action, confirmed, humidity_before_pct, humidity_after_pct, vapour_gain_g_per_m3, co2_before_ppm, co2_after_ppm, held_s, amount) VALUES (4, 'tent', 'misted', 1740830400000000, 1740830460000000, 50, NULL, 80.5, 93.25, 1.5, NULL, NULL, 3600.0, 2.0);
+INSERT INTO found (id, chamber, kind, start, "end", action, confirmed) VALUES (5, 'tent', 'vented', 1740834000000000, 1740834060000000, NULL, 0);
+INSERT INTO exchanges (id, chamber, start, "end", vented, per_h, low, high, r2, end_ppm, inlet_ppm, inlet_measured, source_g_per_h, refusal) VALUES (6, 'tent', 1740830400000000, 1740834000000000, 0, 0.875, 0.5, 1.25, 0.97, 940.0, 430.0, 0, 0.04, '');
+INSERT INTO exchanges (id, chamber, start, "end", vented, inlet_measured, refusal) VALUES (7, 'tent', 1740834000000000, 1740837600000000, 1, 1, 'too short');
+INSERT INTO entries (id, batch, kind, at, recorded, via, note, sign, chamber, shelf, count, other, weight_g, stage, flush, corrects) VALUES (30, 1, 'noted', 1740830400000000, 1740830400000000, 'page', 'grün? „nein“', 'green', NULL, NULL, NULL, 2, NULL, NULL, NULL, 2);
+INSERT INTO entries (id, batch, kind, at, recorded, via, note, sign) VALUES (31, 31, 'started', 0, 1740830400000000, 'api', '', '');
+INSERT INTO starts (entry, species, container, count, substrate, strain, spawn, wet_g, dry_g, moisture_pct, parent, split_from) VALUES (31, 'lions-mane', 'jar', 1, '', '', '', NULL, NULL, NULL, 1, NULL);
+UPDATE moves SET evidence_sensor = 'top', evidence_quantity = 'humidity', evidence_value = 70.5, evidence_low = 80.0, evidence_trend_per_h = -0.5, evidence_since = 1740830000000000 WHERE id = 40;
+UPDATE reminders SET repeats = 4, out_until = 1893456000000000, out_by = 'Bo', out_why = 'away' WHERE id = 9;
+UPDATE outbox SET kind = 'summary', chamber = 'room', sent = 1740830460000000 WHERE id = 90;
+INSERT INTO tokens (id, name, digest, made, used, revoked) VALUES (2, 'display', 'aaaa', 1740830400000000, NULL, 1740830500000000);
+INSERT INTO foretold (id, chamber, sensor, quantity, side, "limit", at, earliest, likely, latest, told, came, outcome) VALUES (8, 'tent', 'top', 'co2', 'high', 1200.0, 1740830400000000, 1740830500000000, 1740830600000000, 1740830700000000, 0, NULL, 'waits');
+INSERT INTO late (time, series, value) VALUES (1709294400000000, 11, 71.5);
+INSERT INTO summed_sensors (id, name) VALUES (12, 'Käfig „links“');
+INSERT INTO summaries (length_s, start_s, quantity, sensor, number, least, total, most, within, below, above) VALUES (86400, 1709251200, 2, 12, 3, 70.25, 213.0, 72.0, 1, 2, 0);
+INSERT INTO unsummed (start_s, touched, counting) VALUES (1740786300, 7, 1);
+INSERT INTO held (sensor, quantity, since, low, high) VALUES ('Käfig „links“', 'humidity_pct', 0, NULL, 95.5);
+INSERT INTO counters (name, value) VALUES ('readings dropped before', 1709251200);
