@@ -17,6 +17,9 @@ log = logging.getLogger(__name__)
 DAEMON: Final = 0x6377_0002
 """Names the lock of the one daemon."""
 WAIT_S: Final = 5.0
+TRY_EVERY_S: Final = 0.1
+TRIES: Final = 20
+"""A server needs a moment to notice that who held the lock was killed."""
 LOOK_EVERY_S: Final = 5.0
 GIVEN_S: Final = 120.0
 """So long a session of ours that was cut off may still hold the lock. [s]"""
@@ -80,13 +83,16 @@ class Keeper:
         self._connection: Connection | None = None
 
     @contextmanager
-    def alone(self) -> Iterator[None]:
+    def alone(self, wait: Callable[[float], object] | None = None) -> Iterator[None]:
         """Keep other daemons off until the block is left.
+
+        Args:
+            wait: waits so long [s] between the tries to come in.
 
         Raises:
             StorageError: another daemon runs with it, or the lock can't be had.
         """
-        if not self._take():
+        if not self._take_soon(wait or self._ended.wait):
             raise StorageError(
                 f"Another chamberwatch runs with this database ({self._database}). Stop it first."
             )
@@ -99,6 +105,14 @@ class Keeper:
             thread.join()
             self._drop()
             self._engine.dispose()
+
+    def _take_soon(self, wait: Callable[[float], object]) -> bool:
+        """Take the lock now or within two seconds; tell whether it is ours."""
+        for _ in range(TRIES):
+            if self._take():
+                return True
+            wait(TRY_EVERY_S)
+        return self._take()
 
     def _take(self) -> bool:
         """Take the lock; tell whether it is ours."""

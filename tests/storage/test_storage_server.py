@@ -5,7 +5,7 @@ import sys
 import threading
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager, nullcontext
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -22,7 +22,7 @@ from chamberwatch.storage.making_tables import METADATA
 from chamberwatch.storage.migrations import STEPS, migrate
 from chamberwatch.storage.place import place_of
 from chamberwatch.storage.server import Server, server_of
-from chamberwatch.storage.server_alone import DAEMON, Keeper
+from chamberwatch.storage.server_alone import DAEMON, TRIES, TRY_EVERY_S, Keeper
 from chamberwatch.storage.server_troubles import ServerAwayError
 from chamberwatch.storage.tables import MIGRATIONS
 from chamberwatch.storage.whole import begin_whole
@@ -408,6 +408,28 @@ def test_a_second_daemon_is_kept_off_until_the_first_has_left(place: Server) -> 
     )
     with place.alone(pytest.fail):
         assert place.taken()
+
+
+@pytest.mark.parametrize(
+    ("tries", "taken"),
+    [(1, True), (TRIES, True), (TRIES + 1, False)],
+    ids=["soon", "at the last try", "never"],
+)
+def test_one_that_was_killed_is_waited_for(place: Server, tries: int, taken: bool) -> None:
+    """The server may still think for a moment that it lives."""
+    first = ExitStack()
+    first.enter_context(keeper(place, []).alone())
+    waited: list[float] = []
+
+    def wait(seconds: float) -> None:
+        waited.append(seconds)
+        if len(waited) == tries:
+            first.close()
+
+    refused = nullcontext() if taken else pytest.raises(StorageError, match="Stop it first")
+    with first, refused, keeper(place, []).alone(wait):
+        assert taken
+    assert waited == [TRY_EVERY_S] * min(tries, TRIES)
 
 
 def keeper(place: Server, lost: list[str], given_s: float = 120.0) -> Keeper:
