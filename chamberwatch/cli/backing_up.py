@@ -18,6 +18,9 @@ from chamberwatch.core.errors import RefusedError
 from chamberwatch.core.health import size
 
 if TYPE_CHECKING:
+    from threading import Event
+
+    from chamberwatch.service.backup_ports import Made, Progress, Rotated
     from chamberwatch.settings import Settings
     from chamberwatch.storage.restoring import Restored, Seen
 
@@ -45,9 +48,9 @@ def backup(
     ] = False,
 ) -> None:
     """Copy everything, beside a daemon that may be running, and look the copy through."""
-    from chamberwatch.settings import copies, load
+    from chamberwatch.settings import load
     from chamberwatch.storage.engine import path_of
-    from chamberwatch.wiring.upkeep import backing_up, backup_folder
+    from chamberwatch.wiring.upkeep import backup_folder
 
     settings = load(config, os.environ)
     database = path_of(settings.database.url)
@@ -55,11 +58,8 @@ def backup(
         folder = _folder(settings, to, config)
         backup_folder(settings, folder).begin()
         print(_where(folder, database))
-    with stoppable() as stopping, beside(config) as on, going_through() as shown:
-        job = backing_up(on.settings, on.books, on.clock, partial(copies, config), _whole(to))
-        if job is None:
-            raise RefusedError(NOWHERE.format(config=config))
-        made, went = job.make(stopping, shown)
+    with stoppable() as stopping, going_through() as shown:
+        made, went = _made(config, to, stopping, shown)
     print(f"{made.file}, {size(made.size)}: {made.readings} readings, looked through.")
     if made.photos:
         lost = f", {made.lost_photos} of them without a sound file" if made.lost_photos else ""
@@ -68,6 +68,39 @@ def backup(
         print(f"Gone, since newer ones stand in for them: {', '.join(went.gone)}.")
     if went.trouble:
         print(went.trouble, file=sys.stderr)
+
+
+def _made(
+    config: Path, to: Path | None, stopping: "Event", shown: "Progress"
+) -> tuple["Made", "Rotated"]:
+    from chamberwatch.settings import copies
+    from chamberwatch.storage.book import OlderError
+    from chamberwatch.wiring.upkeep import backing_up
+
+    try:
+        with beside(config) as on:
+            job = backing_up(on.settings, on.books, on.clock, partial(copies, config), _whole(to))
+            if job is None:
+                raise RefusedError(NOWHERE.format(config=config))
+            return job.make(stopping, shown)
+    except OlderError:
+        return _made_as_it_is(config, to, stopping, shown)
+
+
+def _made_as_it_is(
+    config: Path, to: Path | None, stopping: "Event", shown: "Progress"
+) -> tuple["Made", "Rotated"]:
+    """Copy a database of an older version, before the next start brings it up to date."""
+    from chamberwatch.clock import WallClock
+    from chamberwatch.service.backing_up import copy_as_it_is
+    from chamberwatch.service.backup_ports import Rotated
+    from chamberwatch.settings import copies, load
+    from chamberwatch.wiring.upkeep import backup_folder
+
+    settings = load(config, os.environ)
+    place = backup_folder(settings, _folder(settings, to, config))
+    made = copy_as_it_is(place, WallClock(), copies(config), stopping, shown)
+    return made, Rotated()
 
 
 def restore(

@@ -1,7 +1,6 @@
 """Commands that work on the database of the settings, beside a daemon that may be running."""
 
 import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -41,17 +40,11 @@ class Beside:
     board: "Board"
 
 
-def _bear_with_us(step: str) -> None:
-    """Say why nothing seems to happen."""
-    print(
-        f"The database is brought up to date ({step}). A large one takes minutes; let it end.",
-        file=sys.stderr,
-    )
-
-
 @contextmanager
 def beside(config: Path, *, make: bool = False) -> Iterator[Beside]:
     """Open the database that the settings name, as the daemon's neighbour.
+
+    An older one is left to the daemon to bring up to date: one of an older version may be at work.
 
     Args:
         config: the settings file.
@@ -60,6 +53,7 @@ def beside(config: Path, *, make: bool = False) -> Iterator[Beside]:
     Raises:
         SettingsError: the settings can't be used.
         NotThereYetError: there is no such database.
+        OlderError: it is of an older version.
         StorageError: it can't be used.
     """
     from chamberwatch.clock import WallClock
@@ -77,7 +71,7 @@ def beside(config: Path, *, make: bool = False) -> Iterator[Beside]:
             f"The database {place} is not there yet. Start it with chamberwatch run --config "
             f"{config}, or name the settings of the one that runs."
         )
-    books = open_books(settings.database.address, clock.now(), before_step=_bear_with_us)
+    books = open_books(settings.database.address, clock.now(), as_it_is=True)
     try:
         yield Beside(settings, books, clock, Board(clock.monotonic()))
     finally:

@@ -172,6 +172,26 @@ class BackingUp:
             log.warning("What is wrong with the backup could not be kept: %s", error)
 
 
+def copy_as_it_is(
+    place: BackupPlace,
+    clock: Clock,
+    beside: Mapping[str, str],
+    stopping: threading.Event,
+    progress: Progress,
+) -> Made:
+    """Make a backup of a database that must not be written.
+
+    Nothing is noted in it, and every older backup stays.
+
+    Raises:
+        StorageError: it can't be made.
+        RefusedError: it was told to stop.
+    """
+    pace = Pace(stopping, clock)
+    with place.alone(pace, 0.0):
+        return place.make(clock.now(), beside, pace, progress)
+
+
 def last_backup(book: Book) -> BackupStand:
     """Return how it stands with backups."""
     return stand(book.kept)

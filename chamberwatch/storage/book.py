@@ -33,6 +33,12 @@ from chamberwatch.storage.watched import SqlWatched
 # How long a transaction waits for its turn. [s]
 WAIT_S: Final = 5.0
 
+OLDER: Final = (
+    "The database {place} is of an older version of chamberwatch than this command; nothing was "
+    "changed. The next start brings it up to date: sudo systemctl restart chamberwatch, or end "
+    "chamberwatch run and start it again."
+)
+
 
 class SqlBook:
     """One transaction. Of no use once its block is left."""
@@ -117,12 +123,17 @@ class SqlBooks:
         self._writer.dispose()
 
 
+class OlderError(StorageError):
+    """The database is of an older version, and whoever asked may not change that."""
+
+
 def open_books(
     url: str,
     now: datetime,
     *,
     wait_s: float = WAIT_S,
     before_step: migrations.BeforeStep = migrations.nobody_hears,
+    as_it_is: bool = False,
 ) -> SqlBooks:
     """Open the database, make it if it isn't there, and bring it to the newest schema.
 
@@ -133,8 +144,10 @@ def open_books(
         wait_s: how long a transaction waits for its turn. [s]
         before_step: told the name of each step of the schema before an older database takes it,
             which lasts for minutes where it is large.
+        as_it_is: leave an older one alone: an older daemon may be at work with it.
 
     Raises:
+        OlderError: it is an older one that was to be left alone.
         StorageError: it can't be used; the text says what to do.
     """
     place = place_of(url)
@@ -147,6 +160,8 @@ def open_books(
             with reader.begin() as connection:
                 done = migrations.applied(connection)
                 migrations.check(done)
+            if as_it_is:
+                _must_be_newest(place, done)
             # In a new one there is nothing that could take long.
             told = before_step if done else migrations.nobody_hears
             place.settle(writer, wait_s, now)
@@ -155,6 +170,11 @@ def open_books(
         books.close()
         raise
     return books
+
+
+def _must_be_newest(place: Place, done: frozenset[str]) -> None:
+    if migrations.missing(done):
+        raise OlderError(OLDER.format(place=place))
 
 
 def kept_text(url: str, name: str, *, wait_s: float = WAIT_S) -> str | None:

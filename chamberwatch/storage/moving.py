@@ -93,7 +93,7 @@ def move(
 def _check(source: File, connection: Connection) -> None:
     done = migrations.applied(connection)
     migrations.check(done)
-    if any(name not in done for name, _ in migrations.STEPS):
+    if migrations.missing(done):
         raise StorageError(
             f"The database {source} is of an older version. Start chamberwatch run once, stop it, "
             "and move it then."

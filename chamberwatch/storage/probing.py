@@ -58,7 +58,7 @@ def look_at_database(path: Path, budget_s: float) -> Database:
 def _looked_at(path: Path, engine: Engine, connection: Connection, budget_s: float) -> Database:
     done = migrations.applied(connection)
     migrations.check(done)
-    missing = len(migrations.STEPS) - len(done)
+    missing = len(migrations.missing(done))
     newest = () if missing else SqlReadings(connection, KnownSeries()).newest().values()
     kept = None if missing else SqlKept(connection).text(KEPT_AS)
     cut_off = CutOff.read(kept) if kept is not None else None

@@ -33,7 +33,7 @@ def look_at_server(
             migrations.check(done)
             if not done:
                 return Database(name, there=False, on_server=True)
-            missing = len(migrations.STEPS) - len(done)
+            missing = len(migrations.missing(done))
             newest = () if missing else SqlReadings(connection, KnownSeries()).newest().values()
             return Database(
                 name,

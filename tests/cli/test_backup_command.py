@@ -14,6 +14,8 @@ from chamberwatch.core.backups import time_of
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.service.backing_up import last_backup
 from chamberwatch.storage.book import open_books
+from chamberwatch.storage.migrations import STEPS
+from tests.versions import made, rows
 
 Run = Callable[..., int]
 NAME = re.compile(r"chamberwatch-\d{8}-\d{6}\.db")
@@ -56,20 +58,20 @@ def test_a_new_place_and_a_backup_in_it(
     told = capsys.readouterr().out
     assert "It lies on the same disk as the database: when that dies, both are gone." in told
     assert "100 readings, looked through." in told
-    (made,) = (config.parents[1] / "stick").glob("*.db")
-    assert NAME.fullmatch(made.name)
-    assert (made.with_suffix(".toml")).exists()
+    (copy,) = (config.parents[1] / "stick").glob("*.db")
+    assert NAME.fullmatch(copy.name)
+    assert (copy.with_suffix(".toml")).exists()
     books = open_books(f"sqlite:///{config.parent / 'chamberwatch.db'}", WallClock().now())
     with books.read() as book:
         known = last_backup(book)
     books.close()
-    assert known.file == str(made)
-    assert known.at == time_of(made.name)
+    assert known.file == str(copy)
+    assert known.at == time_of(copy.name)
     assert known.trouble == ""
     # The next in the same place stands in for it.
     assert run("backup") == 0
-    assert f"Gone, since newer ones stand in for them: {made.name}." in capsys.readouterr().out
-    assert not made.exists()
+    assert f"Gone, since newer ones stand in for them: {copy.name}." in capsys.readouterr().out
+    assert not copy.exists()
 
 
 def test_elsewhere_every_one_stays(
@@ -97,6 +99,30 @@ def test_there_is_nothing_to_copy(
     (config.parent / "chamberwatch.db").unlink()
     assert run("backup", "--new-place") == 1
     assert "is not there yet" in capsys.readouterr().err
+
+
+def test_an_older_one_is_copied_as_it_is(
+    config: Path, run: Run, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A daemon of an older version may be at work with it, and the copy is the way back to it."""
+    database = config.parent / "chamberwatch.db"
+    database.unlink()
+    made(database, len(STEPS) - 1)
+    before = database.read_bytes()
+    for words in (("export", str(config.parent / "out")), ("passcode",), ("batch", "list")):
+        assert run(*words) == 1
+        told = capsys.readouterr().err
+        assert "is of an older version of chamberwatch than this command; nothing was" in told
+    assert run("backup", "--new-place") == 0
+    assert "readings, looked through." in capsys.readouterr().out
+    assert database.read_bytes() == before
+    (copy,) = (config.parents[1] / "stick").glob("*.db")
+    assert rows(copy) == rows(database)
+    # What is older stays, though the settings let one stay.
+    assert run("backup") == 0
+    assert len(list((config.parents[1] / "stick").glob("*.db"))) == 2
+    assert run("restore", str(copy), "--replace") == 0
+    assert f"It was brought up to date: {STEPS[-1][0]}." in capsys.readouterr().out
 
 
 def test_check_says_whether_backups_are_made(

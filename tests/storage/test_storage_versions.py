@@ -8,7 +8,6 @@ import shutil
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Mapping
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,34 +20,11 @@ from chamberwatch.storage.book import open_books
 from chamberwatch.storage.engine import make_writer
 from chamberwatch.storage.migrations import STEPS, applied, migrate
 from tests.faults.processes import ROOT, environment
-from tests.storage.test_storage_dumps import DUMPS
+from tests.versions import Rows, made, rows
 
 NOW = datetime(2026, 1, 20, 12, 0, tzinfo=UTC)
 VERSIONS = range(1, len(STEPS) + 1)
 OLD = VERSIONS[:-1]
-
-Rows = Mapping[str, tuple[list[str], list[tuple[Any, ...]]]]
-
-
-def made(path: Path, version: int) -> Path:
-    """Make a database of a version, as it would lie there."""
-    with closing(sqlite3.connect(path)) as file:
-        for source in (DUMPS / f"{version}.sql", DUMPS / "data" / f"{version}.sql"):
-            file.executescript(source.read_text(encoding="utf-8"))
-        assert file.execute("PRAGMA foreign_key_check").fetchall() == []
-    return path
-
-
-def rows(path: Path) -> Rows:
-    """Return the columns and the rows of every table."""
-    with closing(sqlite3.connect(path)) as file:
-        names = [n for (n,) in file.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")]
-        found = {}
-        for name in names:
-            columns = [row[1] for row in file.execute(f'PRAGMA table_info("{name}")')]
-            lines = file.execute(f'SELECT * FROM "{name}"').fetchall()  # noqa: S608 - of ours
-            found[name] = (columns, sorted(lines, key=repr))
-    return found
 
 
 def defaults(path: Path, name: str) -> dict[str, Any]:
