@@ -10,11 +10,13 @@ message again.
 """
 
 import functools
+import json
 import logging
 import queue
 import socket
 import sys
 import threading
+import uuid
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import Concatenate, Final, ParamSpec
@@ -29,7 +31,7 @@ from chamberwatch.mqtt import topics as filters
 from chamberwatch.mqtt import troubles
 from chamberwatch.mqtt.entering import check_host, prepare
 from chamberwatch.mqtt.troubles import BrokerAddress
-from chamberwatch.service.ports import Arrival, Clock, LinkUp
+from chamberwatch.service.ports import Arrival, CaughtUp, Clock, Incoming, LinkUp
 
 __all__ = ["BrokerAddress", "BrokerLink"]
 
@@ -81,9 +83,10 @@ class BrokerLink:
         self,
         address: BrokerAddress,
         topics: Sequence[str],
-        inbox: "queue.Queue[Arrival | LinkUp]",
+        inbox: "queue.Queue[Incoming]",
         clock: Clock,
         own: filters.OwnTopics | None = None,
+        mark: Callable[[str], bool] | None = None,
     ) -> None:
         """Prepare; nothing is connected yet.
 
@@ -93,6 +96,8 @@ class BrokerLink:
             inbox: where arrivals go.
             clock: stamps them.
             own: where we speak ourselves: to hear that is no sign of any sensor.
+            mark: has something said there, to be heard behind what waits at the broker; tells
+                whether that may be expected.
 
         Raises:
             BrokerError: a topic or the address can't be one.
@@ -107,6 +112,10 @@ class BrokerLink:
         self._inbox = inbox
         self._clock = clock
         self._own = own or filters.OwnTopics()
+        self._mark = mark if self._own.prefix and topics else None
+        self._mark_topic = self._own.full(filters.CAUGHT_UP)
+        # Marks of an earlier run may wait among the rest.
+        self._run = uuid.uuid4().hex[:12]
         self._client: paho.Client | None = None
         self._thread: threading.Thread | None = None
         self._stopping = threading.Event()
@@ -239,13 +248,22 @@ class BrokerLink:
             self._live = self._connections
         log.info("Connected to the broker at %s.", self._address)
         self._trouble = None
-        if not self._hand_over(LinkUp(self._connections, flags.session_present)):
+        end_told = self._mark_end() if flags.session_present else False
+        if not self._hand_over(LinkUp(self._connections, flags.session_present, end_told)):
             return
         # A kept session keeps its subscriptions, but those of an earlier run may have been to
         # other topics. Subscribing again repeats retained messages; they are marked as such.
         if self._topics and not (flags.session_present and self._subscribed):
             self._subscribed = False
-            client.subscribe([(topic, 1) for topic in self._topics])
+            heard = [*self._topics, self._mark_topic] if self._mark else self._topics
+            client.subscribe([(topic, 1) for topic in heard])
+
+    def _mark_end(self) -> bool:
+        """Have the end of what waits marked; tell whether that may be expected."""
+        return self._mark is not None and self._mark(self._mark_of(self._connections))
+
+    def _mark_of(self, connection: int) -> str:
+        return json.dumps({"run": self._run, "connection": connection})
 
     @_caught
     def _on_subscribe(
@@ -256,6 +274,7 @@ class BrokerLink:
         codes: list[ReasonCode],
         _properties: Properties | None,
     ) -> None:
+        # Where the mark alone may not be read, nothing is amiss.
         refused = [t for t, code in zip(self._topics, codes, strict=False) if code.is_failure]
         self._subscribed = not refused
         if refused:
@@ -287,13 +306,13 @@ class BrokerLink:
         live = self._live
         if live is None:  # given up for want of room; what the socket still holds comes again
             return
-        arrived_s = self._clock.monotonic()
-        if not self._own.hold(message.topic):
+        arrived_s, topic = self._clock.monotonic(), message.topic
+        if not self._own.hold(topic):
             self._last_message_s = arrived_s
         # One of our own goes the same way: it has to be acknowledged in its turn.
-        self._hand_over(
+        taken = self._hand_over(
             Arrival(
-                topic=message.topic,
+                topic=topic,
                 payload=bytes(message.payload),
                 retained=message.retain,
                 mid=message.mid,
@@ -303,8 +322,10 @@ class BrokerLink:
                 monotonic_s=arrived_s,
             )
         )
+        if taken and topic == self._mark_topic and message.payload == self._mark_of(live).encode():
+            self._hand_over(CaughtUp())
 
-    def _hand_over(self, item: Arrival | LinkUp) -> bool:
+    def _hand_over(self, item: Incoming) -> bool:
         """Put it into the inbox; where no room comes, make the broker send it again later."""
         waited_s = 0.0
         while True:

@@ -31,7 +31,7 @@ from chamberwatch.mqtt.speaking import (
     own_id,
     pause_longer,
 )
-from chamberwatch.mqtt.topics import STATUS, OwnTopics
+from chamberwatch.mqtt.topics import CAUGHT_UP, STATUS, OwnTopics
 from chamberwatch.mqtt.troubles import BrokerAddress
 from chamberwatch.service.ports import Clock
 
@@ -69,6 +69,7 @@ class OutLink:
         self._up_s: float | None = None
         self._short = 0
         self._refused = ""
+        self._mark: str | None = None
         self._stopping = threading.Event()
         self._started = False
         client = fresh_client(self._address)
@@ -133,6 +134,30 @@ class OutLink:
         sent = self._client.publish(self._own.full(topic), body, qos=1, retain=True)
         return sent.rc == paho.MQTT_ERR_SUCCESS
 
+    def mark(self, body: str) -> bool:
+        """Say on a topic of ours, now or at the next connection, what the intake then hears.
+
+        A broker hands on in order, so what waited there for the intake comes before it: mosquitto
+        does so over all topics of a client (MQTT 3.1.1, section 4.6, asks it of each topic).
+
+        Args:
+            body: JSON; the newest alone is said.
+
+        Returns:
+            False: the broker doesn't let us speak, so nothing is to be expected.
+        """
+        with self._lock:
+            self._mark, up = body, self._up_s is not None
+        if up:
+            self._say_mark()
+        return not self._refused
+
+    def _say_mark(self) -> None:
+        with self._lock:
+            body, self._mark = self._mark, None
+        if body is not None:
+            self._client.publish(self._own.full(CAUGHT_UP), body, qos=1)
+
     # ------------------------------------------------------------ from the broker
 
     @_caught
@@ -150,6 +175,7 @@ class OutLink:
         with self._lock:
             self._connections += 1
             self._up_s = self._clock.monotonic()
+        self._say_mark()
 
     @_caught
     def _on_disconnect(

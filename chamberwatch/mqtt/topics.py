@@ -7,6 +7,8 @@ LONGEST: Final = 65_535
 """Bytes a topic may have. Source: MQTT 3.1.1, section 1.5.3."""
 
 STATUS: Final = "status"
+CAUGHT_UP: Final = "caught-up"
+"""Behind what waited for us at the broker comes a message of our own there."""
 BELOW: Final = ("chamber/", "reminder/")
 
 
@@ -60,4 +62,4 @@ class OwnTopics:
         if not self.prefix or not topic.startswith(f"{self.prefix}/"):
             return False
         own = topic[len(self.prefix) + 1 :]
-        return own == STATUS or own.startswith(BELOW)
+        return own in {STATUS, CAUGHT_UP} or own.startswith(BELOW)

@@ -22,14 +22,24 @@ from chamberwatch.service.board import Board
 from chamberwatch.service.books import Book, Books
 from chamberwatch.service.correcting import Corrector
 from chamberwatch.service.judging import AHEAD_AT_MOST, OLD_AFTER, Judging
-from chamberwatch.service.ports import Acknowledger, Arrival, Clock, LinkUp, Reader, Said
+from chamberwatch.service.ports import (
+    Acknowledger,
+    Arrival,
+    Clock,
+    Incoming,
+    LinkUp,
+    Reader,
+    Said,
+)
 from chamberwatch.service.telling import Teller
 
 log = logging.getLogger(__name__)
 
 ROWS_AT_MOST: Final = 500
 QUIET_S: Final = 0.25
-"""A resumed queue has run dry when all is acknowledged and nothing comes for this long."""
+QUIET_BEFORE_END_S: Final = 2.0
+"""A resumed queue has run dry when all is acknowledged and nothing comes for this long; a broker
+on a slow card may rest for longer in between, so where the end is told that is waited for."""
 CATCH_UP_AT_MOST_S: Final = 120.0
 """Traffic without a pause never lets the queue look dry; after this long it is taken to be."""
 RETRY_S: Final = 1.0
@@ -103,6 +113,7 @@ class Intake:
         self._doubted = False
         self._caught_up_by_s = 0.0
         self._quiet_since_s: float | None = None
+        self._quiet_s = QUIET_S
         self._last_stamp: datetime | None = None
         self._stamped: tuple[Arrival, datetime, set[tuple[str, Quantity]]] | None = None
         self._furthest: timedelta | None = None
@@ -123,7 +134,7 @@ class Intake:
 
     # -------------------------------------------------------------- the loop
 
-    def run(self, inbox: "queue.Queue[Arrival | LinkUp]", stopping: threading.Event) -> None:
+    def run(self, inbox: "queue.Queue[Incoming]", stopping: threading.Event) -> None:
         """Take in what comes until told to stop, then commit what waits."""
         while not stopping.is_set():
             self.looked_s = self._p.clock.monotonic()
@@ -132,10 +143,7 @@ class Intake:
             except queue.Empty:
                 self._guarded(self.idle, stopping)
                 continue
-            if isinstance(item, LinkUp):
-                self.link_up(item)
-            else:
-                self.take(item)
+            self.come(item)
             if self.must_commit():
                 self._guarded(self.commit, stopping)
             if self._waiting and not self._clock_doubtful():
@@ -160,9 +168,19 @@ class Intake:
                     self.trouble = None
                 return
 
+    def come(self, item: Incoming) -> None:
+        """Take in what the link handed over."""
+        if isinstance(item, Arrival):
+            self.take(item)
+        elif isinstance(item, LinkUp):
+            self.link_up(item)
+        else:
+            self._catching_up = False
+
     def link_up(self, link: LinkUp) -> None:
         """Note a new connection."""
         self._catching_up = link.resumed
+        self._quiet_s = QUIET_BEFORE_END_S if link.end_told else QUIET_S
         self._caught_up_by_s = self._p.clock.monotonic() + CATCH_UP_AT_MOST_S
         self._quiet_since_s = None
 
@@ -175,7 +193,7 @@ class Intake:
             self.commit()
             if self._quiet_since_s is None:
                 self._quiet_since_s = now_s
-            elif now_s - self._quiet_since_s >= QUIET_S:
+            elif now_s - self._quiet_since_s >= self._quiet_s:
                 self._catching_up = False
         if self._waiting and not self._clock_doubtful():
             self._date_waiting()

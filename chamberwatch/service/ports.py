@@ -70,10 +70,21 @@ class LinkUp:
     Attributes:
         connection: its number.
         resumed: the broker kept our session, so what waited comes first.
+        end_told: a `CaughtUp` comes behind what waited, as far as that can be known.
     """
 
     connection: int
     resumed: bool
+    end_told: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class CaughtUp:
+    """All that had waited at the broker when the newest connection began has come."""
+
+
+Incoming = Arrival | LinkUp | CaughtUp
+"""What the link to the broker hands over, in order."""
 
 
 class Acknowledger(Protocol):

@@ -15,6 +15,7 @@ from chamberwatch.clock import WallClock
 from chamberwatch.core.growing.species import SpeciesTable
 from chamberwatch.core.watch.chamber import House
 from chamberwatch.mqtt.broker import BrokerLink
+from chamberwatch.mqtt.out import OutLink
 from chamberwatch.mqtt.payload import Field, PayloadReader, Source
 from chamberwatch.notify.console import Console
 from chamberwatch.notify.push import Push
@@ -35,7 +36,7 @@ from chamberwatch.service.history import History
 from chamberwatch.service.intake import Intake, IntakeParts
 from chamberwatch.service.knowing import Knowing
 from chamberwatch.service.liking import InLikedUnits
-from chamberwatch.service.ports import Arrival, Clock, Links, LinkUp, Messenger
+from chamberwatch.service.ports import Clock, Incoming, Links, Messenger
 from chamberwatch.service.refilling import Refilling
 from chamberwatch.service.responding import Responding
 from chamberwatch.service.rounds import Rounds, RoundsParts
@@ -55,6 +56,8 @@ from chamberwatch.wiring.self_watch import (
     address_of,
     checkup_beside,
     own_topics,
+    sign_of_life,
+    speaker,
     watch_over,
 )
 from chamberwatch.wiring.slow_start import slow_start
@@ -83,7 +86,7 @@ class Machine:
     books: SqlBooks
     board: Board
     growing: Growing
-    inbox: "queue.Queue[Arrival | LinkUp]"
+    inbox: "queue.Queue[Incoming]"
     link: BrokerLink
     intake: Intake
     rounds: Rounds
@@ -112,8 +115,9 @@ def build(
     with slow_start() as before_step:
         books = open_books(settings.database.address, started, before_step=before_step)
     common = _common(settings, clock, books, occasion, table or shipped_species())
-    inbox: queue.Queue[Arrival | LinkUp] = queue.Queue(INBOX_AT_MOST)
-    link = _link(settings, inbox, clock)
+    inbox: queue.Queue[Incoming] = queue.Queue(INBOX_AT_MOST)
+    out = speaker(settings)
+    link = _link(settings, inbox, clock, out)
     checkup = checkup_beside(link, settings, clock, common.board)
     history = History(
         books,
@@ -156,7 +160,11 @@ def build(
         common.wake,
         create_app(desk_with(settings, common, history, occasion)),
         watch_over(
-            settings, history, checkup, lambda: occasion.vitals().troubles, occasion.ailing
+            history,
+            checkup,
+            out,
+            sign_of_life(settings, occasion.ailing, clock),
+            lambda: occasion.vitals().troubles,
         ),
     )
 
@@ -287,9 +295,12 @@ def _messengers(
     return {each.name: InLikedUnits(each, shown_in) for each in found}
 
 
-def _link(settings: Settings, inbox: "queue.Queue[Arrival | LinkUp]", clock: Clock) -> BrokerLink:
+def _link(
+    settings: Settings, inbox: "queue.Queue[Incoming]", clock: Clock, out: OutLink | None
+) -> BrokerLink:
     topics = sorted({sensor.topic for sensor in settings.sensor})
-    return BrokerLink(address_of(settings), topics, inbox, clock, own_topics(settings))
+    mark = None if out is None else out.mark
+    return BrokerLink(address_of(settings), topics, inbox, clock, own_topics(settings), mark)
 
 
 def _source(sensor: SensorSettings) -> Source:

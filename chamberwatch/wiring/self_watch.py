@@ -80,28 +80,35 @@ def own_topics(settings: Settings) -> OwnTopics:
     return OwnTopics(settings.mqtt.out)
 
 
-def watch_over(
-    settings: Settings,
-    history: History,
-    checkup: Checkup,
-    troubles: Callable[[], tuple[str, ...]],
-    ailing: Callable[[], str],
-) -> SelfWatch:
-    """Join what tells others how the watcher is."""
-    clock = history.clock
-    sign = _sign_of_life(settings, ailing, clock)
+def speaker(settings: Settings) -> OutLink | None:
+    """Return the client that speaks; None: nothing is to be said.
+
+    Raises:
+        BrokerError: the address can't be one, or the certificates can't be used.
+    """
     own = own_topics(settings)
     if not own.prefix:
-        return SelfWatch(checkup, sign_of_life=sign)
+        return None
     last_will = announced.gone(__version__, None, orderly=False)
     # How long a connection stood is real, also where the demo's clock is paced.
-    out = OutLink(address_of(settings), own, last_will, WallClock())
+    return OutLink(address_of(settings), own, last_will, WallClock())
+
+
+def watch_over(
+    history: History,
+    checkup: Checkup,
+    out: OutLink | None,
+    sign: SignOfLife | None,
+    troubles: Callable[[], tuple[str, ...]],
+) -> SelfWatch:
+    """Join what tells others how the watcher is."""
+    if out is None:
+        return SelfWatch(checkup, sign_of_life=sign)
     return SelfWatch(checkup, out, Announcing(history, out, troubles), sign)
 
 
-def _sign_of_life(
-    settings: Settings, ailing: Callable[[], str], clock: Clock
-) -> SignOfLife | None:
+def sign_of_life(settings: Settings, ailing: Callable[[], str], clock: Clock) -> SignOfLife | None:
+    """Return what calls an address while all is well; None: none is set."""
     wanted = settings.sign_of_life
     if wanted is None:
         return None

@@ -122,6 +122,38 @@ def _restart(daemon: DaemonProcess, old: str, new: str) -> None:
     daemon.broker.start()
 
 
+def test_what_waited_is_told_from_what_is_new_also_without_a_pause(
+    daemon: DaemonProcess, record_property: Callable[[str, object], None]
+) -> None:
+    """Many chambers never fall silent, so that no silence tells where the queue has its end."""
+
+    def dated() -> set[int]:
+        return {round(value) for _, value in daemon.rows(READINGS.format("untimed"))}
+
+    with visiting(daemon.broker) as client:
+        sender = Sender(client, three_hours_ago())
+        with sender.sending():
+            sent_more(sender)
+            assert daemon.end() == 0, daemon.log()
+            off = len(sender.pairs)
+            sent_more(sender)
+            daemon.start()
+            back = len(sender.pairs)
+            wait_until(lambda: max(dated()) > back, "what is new has a time again")
+        sent = sender.accepted()
+        taken_in(daemon, sent)
+        assert daemon.end() == 0, daemon.log()
+    undated = {round(value) for (value,) in daemon.rows("select value from undated")}
+    record_property(
+        "told", f"{len(undated)} without a time, of {back - off} sent while it was off"
+    )
+    # Without a time is all that was sent while it was off, and a little around that: what it had
+    # not acknowledged, and what came until the mark.
+    assert undated == set(range(min(undated), max(undated) + 1))
+    assert min(undated) <= off
+    assert dated() == set(range(1, sent + 1)) - undated
+
+
 QUEUE: Final = 300
 """Messages that the broker keeps for who is away; with the settings we ship they are unlimited."""
 

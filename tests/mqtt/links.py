@@ -3,13 +3,14 @@
 import queue
 import socket
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Final
 
 from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
-from chamberwatch.service.ports import Arrival, Clock, LinkUp
+from chamberwatch.mqtt.topics import OwnTopics
+from chamberwatch.service.ports import Arrival, Clock, Incoming, LinkUp
 from tests.brokers import DEADLINE_S, LOOPBACK, Broker
 from tests.fakes import HandClock
 
@@ -27,8 +28,10 @@ class Bench:
     topics: Sequence[str] = TOPICS
     clock: Clock = field(default_factory=HandClock)
     room: int = 0
+    own: OwnTopics | None = None
+    mark: Callable[[str], bool] | None = None
     link: BrokerLink = field(init=False)
-    inbox: "queue.Queue[Arrival | LinkUp]" = field(init=False)
+    inbox: "queue.Queue[Incoming]" = field(init=False)
 
     def __post_init__(self) -> None:
         self.renew()
@@ -36,7 +39,9 @@ class Bench:
     def renew(self) -> None:
         """Make a new link with an empty inbox, as a new process would."""
         self.inbox = queue.Queue(self.room)
-        self.link = BrokerLink(self.address, self.topics, self.inbox, self.clock)
+        self.link = BrokerLink(
+            self.address, self.topics, self.inbox, self.clock, self.own, self.mark
+        )
 
     def up(self) -> LinkUp:
         """Return the next thing in the inbox, which must be a new connection."""

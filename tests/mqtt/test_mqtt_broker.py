@@ -7,7 +7,7 @@ from datetime import datetime
 import pytest
 
 from chamberwatch.mqtt.broker import BrokerLink
-from chamberwatch.service.ports import Acknowledger, LinkUp
+from chamberwatch.service.ports import Acknowledger, Arrival, LinkUp
 from tests.brokers import Broker, Mosquitto, visiting, wait_until
 from tests.fakes import HandClock
 from tests.make import NOON
@@ -195,7 +195,7 @@ def test_a_full_inbox_makes_the_broker_send_again(
         seen: list[bytes] = []
         while len(set(seen)) < 10:
             item = bench.inbox.get(timeout=20)
-            if not isinstance(item, LinkUp):
+            if isinstance(item, Arrival):
                 seen.append(item.payload)
                 bench.link.acknowledge([item])
         assert list(dict.fromkeys(seen)) == [str(n).encode() for n in range(10)]

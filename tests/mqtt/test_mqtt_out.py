@@ -16,7 +16,7 @@ from chamberwatch.mqtt.broker import BrokerAddress, BrokerLink
 from chamberwatch.mqtt.out import OutLink
 from chamberwatch.mqtt.speaking import own_id
 from chamberwatch.mqtt.topics import OwnTopics
-from chamberwatch.service.ports import Arrival, LinkUp
+from chamberwatch.service.ports import Incoming
 from tests.brokers import (
     LOOPBACK,
     MOSQUITTO,
@@ -190,7 +190,7 @@ def _take_in(bench: Bench, sensor: Client) -> None:
 def test_own_messages_are_no_sign_of_a_sensor(broker: Broker, speaker: Speaker) -> None:
     """With a filter that takes in everything they come back, and have to be acknowledged."""
     speaker.start()
-    inbox: queue.Queue[Arrival | LinkUp] = queue.Queue()
+    inbox: queue.Queue[Incoming] = queue.Queue()
     link = BrokerLink(address_of(broker), ["#"], inbox, HandClock(), OWN)
     link.start()
     try:

@@ -12,7 +12,7 @@ from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import Call, Priority, State
 from chamberwatch.service.books import OutState, Span
-from chamberwatch.service.ports import Arrival, LinkUp
+from chamberwatch.service.ports import CaughtUp, Incoming, LinkUp
 from tests.fakes import HandClock
 from tests.make import at
 from tests.service.machine import Bench
@@ -249,6 +249,41 @@ def test_after_a_reconnect_untimed_messages_have_no_time_until_the_queue_runs_dr
     assert bench.stored() == 2
 
 
+@pytest.mark.parametrize(
+    ("end_told", "quiet_s", "over"),
+    [(False, 0.2, False), (False, 0.3, True), (True, 0.3, False), (True, 1.9, False),
+     (True, 2.1, True)],
+)  # fmt: skip
+def test_a_silence_ends_the_catching_up(
+    bench: Bench, end_told: bool, quiet_s: float, over: bool
+) -> None:
+    """Where a message tells the end, a broker may rest for longer before it."""
+    bench.intake.come(LinkUp(2, resumed=True, end_told=end_told))
+    bench.take("middle humidity 60")
+    bench.intake.idle()
+    bench.clock.turn(seconds=quiet_s)
+    bench.intake.idle()
+    bench.take("middle humidity 91")
+    bench.intake.commit()
+    with bench.sql.read() as book:
+        assert book.readings.count_undated() == (0, 1 if over else 2)
+
+
+def test_the_end_of_what_waited_ends_the_catching_up_without_a_silence(bench: Bench) -> None:
+    bench.intake.come(LinkUp(2, resumed=True, end_told=True))
+    bench.take("middle humidity 60")
+    bench.take("middle humidity 61")
+    bench.intake.come(CaughtUp())
+    bench.take("middle humidity 91")
+    # The next connection has a queue of its own.
+    bench.intake.come(LinkUp(3, resumed=True, end_told=True))
+    bench.take("middle humidity 62")
+    bench.intake.commit()
+    with bench.sql.read() as book:
+        assert book.readings.count_undated() == (0, 3)
+        assert book.readings.newest()["middle", Quantity.HUMIDITY].value == 91.0
+
+
 def test_a_retained_message_without_a_time_is_never_fresh(bench: Bench) -> None:
     bench.take("middle humidity 60", retained=True)
     bench.intake.commit()
@@ -381,7 +416,7 @@ def test_a_full_disk_loses_nothing(bench: Bench) -> None:
 
 
 def test_the_loop_takes_commits_and_stops(bench: Bench) -> None:
-    inbox: queue.Queue[Arrival | LinkUp] = queue.Queue()
+    inbox: queue.Queue[Incoming] = queue.Queue()
     inbox.put(LinkUp(1, resumed=False))
     for minute in range(-8, 0):
         inbox.put(bench.arrival(f"middle humidity 76 {iso(minute)}"))
@@ -401,7 +436,7 @@ def test_the_loop_takes_commits_and_stops(bench: Bench) -> None:
 def test_the_loop_waits_for_room_on_the_disk(
     bench: Bench, caplog: pytest.LogCaptureFixture
 ) -> None:
-    inbox: queue.Queue[Arrival | LinkUp] = queue.Queue()
+    inbox: queue.Queue[Incoming] = queue.Queue()
     bench.books.full = True
     inbox.put(bench.arrival(f"middle humidity 90 {iso(0)}"))
     bench.intake._p = replace(bench.intake._p, window=1)

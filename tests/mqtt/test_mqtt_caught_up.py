@@ -1,0 +1,162 @@
+"""The end of what waited at the broker is marked by a message of our own behind it.
+
+MQTT 3.1.1 (section 4.6) asks of a broker that it keeps the order within a topic; mosquitto keeps
+it over all topics of a client, and this is about that.
+"""
+
+import itertools
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from chamberwatch.clock import WallClock
+from chamberwatch.mqtt.out import OutLink
+from chamberwatch.mqtt.topics import OwnTopics
+from chamberwatch.service.ports import Arrival, CaughtUp, LinkUp
+from tests.brokers import (
+    DEADLINE_S,
+    MOSQUITTO,
+    NO_MOSQUITTO,
+    Broker,
+    Mosquitto,
+    visiting,
+    wait_until,
+)
+from tests.mqtt.links import ACCEPTED, Bench, ScriptedBroker, address_of, bench_at
+
+OWN = OwnTopics("house/tent")
+MARK = "house/tent/caught-up"
+
+
+@pytest.fixture
+def broker(tmp_path: Path) -> Iterator[Mosquitto]:
+    if MOSQUITTO is None:
+        pytest.skip(NO_MOSQUITTO)
+    with Mosquitto(tmp_path).running() as running:
+        yield running
+
+
+@pytest.fixture
+def speaker(broker: Broker) -> Iterator[OutLink]:
+    made = OutLink(address_of(broker), OWN, "{}", WallClock())
+    yield made
+    made.stop()
+
+
+@pytest.fixture
+def bench(broker: Broker, speaker: OutLink) -> Iterator[Bench]:
+    """Have a link whose session the broker keeps already."""
+    with bench_at(address_of(broker), own=OWN, mark=speaker.mark) as made:
+        assert made.start() == LinkUp(1, resumed=False)
+        wait_until(made.link.listening, "the broker has agreed")
+        made.link.stop()
+        yield made
+
+
+@contextmanager
+def speaking_on(broker: Broker, first: int) -> Iterator[None]:
+    """Have a sensor speak every few milliseconds, numbers that go on from one."""
+    stopping = threading.Event()
+
+    def speak() -> None:
+        with visiting(broker) as sensor:
+            for number in itertools.count(first):
+                if stopping.wait(0.003):
+                    return
+                sensor.client.publish("tent/air", str(number), qos=1)
+
+    thread = threading.Thread(target=speak)
+    thread.start()
+    try:
+        yield
+    finally:
+        stopping.set()
+        thread.join(DEADLINE_S)
+
+
+def numbers_until_the_end(bench: Bench) -> list[int]:
+    """Take in, acknowledge a window at a time, and return what came before the end."""
+    numbers, waiting = list[int](), list[Arrival]()
+    while not isinstance(item := bench.inbox.get(timeout=DEADLINE_S), CaughtUp):
+        assert isinstance(item, Arrival), item
+        waiting.append(item)
+        if item.topic == "tent/air":
+            numbers.append(int(item.payload))
+        if len(waiting) == 15:
+            bench.link.acknowledge(waiting)
+            waiting.clear()
+    bench.link.acknowledge(waiting)
+    return numbers
+
+
+@pytest.mark.parametrize("first", ["speaker", "link"])
+def test_it_comes_behind_all_that_waited(
+    broker: Broker, bench: Bench, speaker: OutLink, first: str
+) -> None:
+    """Other messages never pause, so that no silence could tell the end."""
+    with visiting(broker) as sensor:
+        for number in range(3000):
+            sensor.client.publish("tent/air", str(number), qos=1)
+        sensor.publish("tent/air", "3000")
+    bench.renew()
+    if first == "speaker":
+        speaker.start()
+        wait_until(lambda: speaker.connection() is not None, "the speaker is connected")
+    with speaking_on(broker, 3001):
+        assert bench.start() == LinkUp(1, resumed=True, end_told=True)
+        if first == "link":
+            speaker.start()
+        numbers = numbers_until_the_end(bench)
+        assert numbers == list(range(len(numbers)))
+        assert len(numbers) > 3000
+        # What came behind it was sent after the connection stood: there is nothing old in it.
+        after = bench.arrival()
+    assert (after.topic, int(after.payload)) == ("tent/air", len(numbers))
+
+
+def test_marks_that_are_not_of_this_connection_mean_nothing(
+    broker: Broker, bench: Bench, speaker: OutLink
+) -> None:
+    speaker.start()
+    wait_until(lambda: speaker.connection() is not None, "the speaker is connected")
+    other = '{"run": "0123456789ab", "connection": 1}'
+    with visiting(broker) as sensor:
+        sensor.publish(MARK, other)
+        sensor.publish("tent/air", "1")
+    bench.renew()
+    assert bench.start().end_told
+    foreign = bench.arrival()
+    assert (foreign.topic, foreign.payload.decode()) == (MARK, other)
+    assert bench.arrival().payload == b"1"
+    ours = bench.arrival()
+    assert ours.topic == MARK
+    assert isinstance(bench.inbox.get(timeout=DEADLINE_S), CaughtUp)
+    # The same again, on the next connection, is an old one: it was not acknowledged.
+    bench.cut()
+    assert bench.up() == LinkUp(2, resumed=True, end_told=True)
+    again = bench.arrivals(3)
+    assert [each.payload for each in again] == [foreign.payload, b"1", ours.payload]
+    newest = bench.arrival()
+    assert (newest.topic, newest.payload != ours.payload) == (MARK, True)
+    assert isinstance(bench.inbox.get(timeout=DEADLINE_S), CaughtUp)
+
+
+def test_nothing_is_promised_where_nothing_is_said(broker: Broker) -> None:
+    with bench_at(address_of(broker), mark=lambda _: True) as bench:
+        bench.start()
+        wait_until(bench.link.listening, "the broker has agreed")
+        assert bench.restart() == LinkUp(1, resumed=True)
+
+
+def test_where_the_mark_may_not_be_read_nothing_is_amiss() -> None:
+    refused = ScriptedBroker([ACCEPTED, b"\x90\x04\x00\x01\x01\x80"], holds=True)
+    with (
+        refused.running() as broker,
+        bench_at(address_of(broker), own=OWN, mark=lambda _: True) as bench,
+    ):
+        assert bench.start() == LinkUp(1, resumed=False)
+        wait_until(bench.link.listening, "the broker has agreed")
+        assert bench.link.trouble() is None
