@@ -226,7 +226,7 @@ def _no_pictures(settings: Settings) -> Iterator[str]:
 
 
 def _about_backups(settings: Settings) -> Iterator[str]:
-    """Yield why no backup is made: no fault of the file."""
+    """Yield how it stands with backups: no fault of the file."""
     folder = settings.backup.folder
     if settings.database.on_server:
         if folder is not None:
@@ -238,6 +238,11 @@ def _about_backups(settings: Settings) -> Iterator[str]:
         yield NONE_SET
     elif trouble := amiss_with_backups(settings)(""):
         yield trouble
+    else:
+        yield (
+            f"A backup goes to {folder} each night at {settings.backup.at:%H:%M}; "
+            "chamberwatch health tells of the last one."
+        )
 
 
 def _looked_over(settings: Settings) -> Iterator[str]:

@@ -19,14 +19,15 @@ from chamberwatch.service.chart_marks import Marking
 from chamberwatch.service.growing.bands_then import BandsThen
 from chamberwatch.service.series import MEASURED, PAIRED_WITHIN
 
-STEPS_S: Final = (60, 300, 900, 1800, 3600, 7200, 86_400, 604_800)
+STEPS_S: Final = (60, 300, 900, 1800, 3600, 7200, 14_400, 86_400, 604_800)
 """What a line is summed up in. [s]"""
 
 FINE_ENOUGH: Final = 720
 """A line of more points looks no finer on any screen, and takes longer on its way."""
 
-ROWS_AT_MOST: Final = 1600
-"""So many summaries of each sensor go into a line at most: an answer in milliseconds."""
+WORK_AT_MOST: Final = 2400
+"""An answer takes milliseconds: about as long for a point of a line, on its way out, as for two
+summaries of each sensor that are read."""
 
 READINGS_UP_TO: Final = timedelta(hours=3)
 """A longer chart never shows single readings."""
@@ -129,8 +130,8 @@ def step_for(span: Span, points: int) -> int:
     """Return how long the stretches of a chart are, so that there are not too many. [s]."""
     length_s = (span.end - span.start) / _SECOND
     for step_s in STEPS_S:
-        rows = length_s / (level_for(step_s) or step_s)
-        if length_s <= step_s * min(points, FINE_ENOUGH) and rows <= ROWS_AT_MOST:
+        drawn, read = length_s / step_s, length_s / (level_for(step_s) or step_s)
+        if drawn <= min(points, FINE_ENOUGH) and 2 * drawn + read <= WORK_AT_MOST:
             return step_s
     weeks = -(-length_s // (STEPS_S[-1] * points))
     return STEPS_S[-1] * max(1, round(weeks))

@@ -136,6 +136,7 @@ def test_check_says_whether_backups_are_made(
     told = capsys.readouterr().out
     assert "Plug the stick in" not in told
     assert "No nightly backup" not in told
+    assert f"A backup goes to {config.parents[1] / 'stick'} each night at 03:10" in told
     config.write_text("")
     assert run("check") == 0
     assert (
