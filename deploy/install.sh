@@ -26,6 +26,7 @@ Usage: sudo deploy/install.sh [options]
 
 Installs, or upgrades, chamberwatch as a service:
   program    /opt/chamberwatch/venv
+  command    /usr/local/bin/chamberwatch: the program with these settings; with sudo, as the service
   settings   /var/lib/chamberwatch/chamberwatch.toml (yours; never overwritten)
   data       /var/lib/chamberwatch
   service    /etc/systemd/system/chamberwatch.service
@@ -115,6 +116,7 @@ read_options() {
 
 name_places() {
     program=$root/opt/chamberwatch
+    command=$root/usr/local/bin/chamberwatch
     state=$root/var/lib/chamberwatch
     secrets=$root/etc/chamberwatch
     unit=$root/etc/systemd/system/chamberwatch.service
@@ -171,6 +173,7 @@ install_all() {
         leave_broker
     fi
     run_program
+    install_command
     install_wired
     say_what_next
 }
@@ -183,7 +186,7 @@ say_what_next() {
 
 Installed: $(basename "$release"). Next:
   the page   README.md, "First start"
-  how it is  systemctl status chamberwatch; journalctl -u chamberwatch -f
+  how it is  sudo chamberwatch health; journalctl -u chamberwatch -f
   settings   the page, or sudo nano $state/chamberwatch.toml and then sudo systemctl reload chamberwatch
 END
         say_next_of_wires

@@ -29,8 +29,8 @@ NOWHERE = (
     "[backup] in {config}, or --to FOLDER."
 )
 CLOSED = (
-    "{path} can't be read by this account. Run it as the one that may, such as "
-    "sudo -u chamberwatch chamberwatch restore ..."
+    "{path} can't be read by this account. Run it as the one that may: where chamberwatch was "
+    "installed, sudo chamberwatch restore ..."
 )
 
 

@@ -135,6 +135,11 @@ def _at_fault(path: Path) -> Iterator[None]:
             "There is no such file. Before the first start there is none: chamberwatch run makes "
             "it. If it lies elsewhere, give it with --config."
         )
+    except PermissionError:
+        cure = (
+            "This account may not read it. Run the command as the one that runs chamberwatch: "
+            "where it was installed as a service, with sudo in front."
+        )
     except OSError as error:
         cure = f"It can't be read ({error.strerror}); look at what it is and at its rights."
     except UnicodeDecodeError:

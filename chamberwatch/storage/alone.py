@@ -75,6 +75,6 @@ def is_taken(path: Path) -> bool:
     except OSError as exc:
         raise StorageError(
             f"The lock {lock} can't be looked at ({exc.strerror}). Ask with the right to read in "
-            "that folder: sudo -u chamberwatch, or as root."
+            "that folder: where it was installed, sudo chamberwatch."
         ) from exc
     return False

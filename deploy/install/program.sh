@@ -133,3 +133,22 @@ forget_other_versions() {
     done
     sync "$program"
 }
+
+# ---------------------------------------------------------------- the command
+
+is_our_command() {
+    [ -f "$command" ] && grep -qs 'deploy/install.sh' "$command"
+}
+
+install_command() {
+    if [ -e "$command" ] && ! is_our_command; then
+        printf '%s is not of this script and stays as it is. The command is %s.\n' \
+            "$command" "$program/venv/bin/chamberwatch --config $state/chamberwatch.toml"
+        return
+    fi
+    put 0755 root:root "$checkout/deploy/command" "$command" "Installing the command: $command"
+}
+
+remove_command() {
+    ! is_our_command || act "Removing the command: $command" rm -f "$command"
+}

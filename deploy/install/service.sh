@@ -169,8 +169,7 @@ say_what_is_left() {
 Left to do: there is no systemd here, so nothing was started, and nothing starts by itself. By hand,
 as root:
   install -d -o mosquitto /run/mosquitto; mosquitto -d -c /etc/mosquitto/mosquitto.conf
-  CHAMBERWATCH_MQTT_PASSWORD=\$(cat $secrets/mqtt_password) runuser -u chamberwatch -- \\
-      $program/venv/bin/chamberwatch run --config $state/chamberwatch.toml
+  $command run
 END
     elif [ -z "$root" ] && ! systemd_runs; then
         printf 'Left to do: systemd is not running here (a chroot, an image?), so nothing was started. chamberwatch and the broker start when this system boots.\n'
@@ -191,6 +190,7 @@ uninstall_all() {
     fi
     remove_wired
     act "Removing the service: $unit" rm -f "$unit"
+    remove_command
     act "Removing the program: $program" rm -rf "$program"
     act "Removing the passwords: $secrets" remove_secrets
     if [ -e "$broker_conf" ]; then

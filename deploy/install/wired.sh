@@ -68,7 +68,7 @@ start_wired() {
 say_next_of_wires() {
     [ -n "$with_wired" ] || return 0
     cat <<END
-  the wires  sudo $program/venv/bin/chamberwatch wired --look, then [[wired]] in the settings and
+  the wires  sudo chamberwatch wired --look, then [[wired]] in the settings and
              sudo systemctl restart chamberwatch-wired
 END
     if [ -n "$with_broker" ] && ! grep -qs '^wired_username' "$state/chamberwatch.toml"; then

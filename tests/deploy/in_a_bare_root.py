@@ -154,8 +154,7 @@ def _installed_by_hand(house: House, wheels: Wheels, report: Report) -> str:
         static = f"{PROGRAM}/venv/lib/python3.11/site-packages/chamberwatch/web/static/vendor"
         assert "echarts.min.js.gz" in house.run("ls", static)
     with report.row("check, as the service's account"):
-        who = ("runuser", "-u", "chamberwatch", "--")
-        said_of_it = house.run(*who, CHAMBERWATCH, "check", "--config", SETTINGS)
+        said_of_it = house.run("chamberwatch", "check")
         assert "is fine: 2 chambers" in said_of_it, said_of_it
     return said
 
@@ -222,6 +221,7 @@ def in_a_booted_one(tree: Path, wheels: Wheels, report: Report) -> None:
         store_at_once(house)
     with lived_in(tree) as house:
         _at_work(house, password_in(said), report)
+        _command(house, report)
         _nothing_twice(house, wheels, report)
         password = _encrypted(house, wheels, report)
         _refused(house, wheels, report)
@@ -250,6 +250,24 @@ def _at_work(house: House, password: str, report: Report) -> None:
         memory = re.search(r"VmRSS:\s+(\d+) kB", status)
         assert memory is not None
         found.append(f"{int(memory[1]) // 1024} MB of memory")
+
+
+def _command(house: House, report: Report) -> None:
+    with report.row("the command: as the service for root, refused to others"):
+        stick = "/mnt/chamberwatch"
+        house.run("install", "-d", "-o", "chamberwatch", stick)
+        said = house.run("chamberwatch", "backup", "--new-place", "--to", stick)
+        assert "looked through" in said, said
+        made = house.run("find", stick, "-type", "f", "-printf", "%u:%g\\n").splitlines()
+        assert len(made) >= 3, made
+        assert set(made) == {"chamberwatch:chamberwatch"}, made
+        said = house.run("chamberwatch", "passcode", said="a passcode to try\n")
+        assert "The passcode is set." in said, said
+        house.run("chamberwatch", "passcode", "--remove")
+        assert "lets us in" in house.run("chamberwatch", "health")
+        other = house.start(["runuser", "-u", "nobody", "--", "chamberwatch", "health"])
+        assert other.returncode == 2, other.stdout
+        assert "with sudo in front" in other.stdout
 
 
 def _nothing_twice(house: House, wheels: Wheels, report: Report) -> None:

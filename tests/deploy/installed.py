@@ -15,10 +15,12 @@ SETTINGS: Final = f"{STATE}/chamberwatch.toml"
 DATABASE: Final = f"{STATE}/chamberwatch.db"
 PYTHON: Final = f"{PROGRAM}/venv/bin/python"
 CHAMBERWATCH: Final = f"{PROGRAM}/venv/bin/chamberwatch"
+COMMAND: Final = "/usr/local/bin/chamberwatch"
 AUTHORITY: Final = "/etc/mosquitto/ca_certificates/chamberwatch-ca.crt"
 
 OWNERS: Final = {
     "/opt/chamberwatch": "755 root:root",
+    COMMAND: "755 root:root",
     STATE: "750 chamberwatch:chamberwatch",
     SETTINGS: "640 chamberwatch:chamberwatch",
     DATABASE: "600 chamberwatch:chamberwatch",

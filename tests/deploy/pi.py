@@ -16,6 +16,7 @@ AUTHORITY: Final = "etc/mosquitto/ca_certificates/chamberwatch-ca.crt"
 CERTIFICATE: Final = "etc/mosquitto/certs/chamberwatch.crt"
 KEY: Final = "etc/mosquitto/certs/chamberwatch.key"
 PROGRAM: Final = "opt/chamberwatch"
+COMMAND: Final = "usr/local/bin/chamberwatch"
 
 # Writes down what it is asked for, and knows what runs. What PRETEND_NO_START names, a part of the
 # name of a version, does not start.

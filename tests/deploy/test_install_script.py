@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from chamberwatch.settings import load
-from tests.deploy.pi import BROKER, DAEMONS, PASSWORDS, PROGRAM, STATE, UNIT, Pi
+from tests.deploy.pi import BROKER, COMMAND, DAEMONS, PASSWORDS, PROGRAM, STATE, UNIT, Pi
 from tests.deploy.shell import CHECKOUT
 
 needs_mosquitto = pytest.mark.skipif(
@@ -29,6 +29,8 @@ def test_everything_is_put_in_its_place(pi: Pi) -> None:
     assert there[BROKER] == (CHECKOUT / "deploy/broker.conf").read_text()
     assert there["etc/mosquitto/chamberwatch.acl"] == (CHECKOUT / "deploy/broker.acl").read_text()
     assert there[UNIT] == (CHECKOUT / "deploy/chamberwatch.service").read_text()
+    assert there[COMMAND] == (CHECKOUT / "deploy/command").read_text()
+    assert pi.mode(COMMAND) == 0o755
     assert pi.root.joinpath(PROGRAM, "venv/bin/chamberwatch").exists()
     (installation,) = pi.installations()
     assert installation.endswith(f"constraints.txt {pi.checkout}[images,postgres]")
@@ -238,6 +240,35 @@ def test_dry_run_changes_nothing(pi: Pi, options: tuple[str, ...], *, first: boo
     assert ("would: " in run.stdout, "nothing was changed" in run.stdout) == (not is_done, is_done)
     assert pi.there() == before
     assert sorted(pi.root.rglob("*")) == folders
+
+
+def test_a_command_of_another_is_left_alone(pi: Pi) -> None:
+    theirs = pi.root / COMMAND
+    theirs.parent.mkdir(parents=True)
+    theirs.write_text("#!/bin/sh\n")
+    run = pi.install("--no-broker")
+    assert run.returncode == 0
+    assert f"{theirs} is not of this script and stays as it is. The command is " in run.stdout
+    assert f"{pi.root / PROGRAM}/venv/bin/chamberwatch --config {pi.root / STATE}." in run.stdout
+    pi.install("--uninstall")
+    assert theirs.read_text() == "#!/bin/sh\n"
+
+
+@pytest.mark.parametrize("wires", [False, True])
+def test_the_command_works_as_the_service_for_root(pi: Pi, wires: bool) -> None:
+    pi.put_tool("id", "#!/bin/bash\necho 0\n")
+    pi.put_tool("getent", f"#!/bin/bash\nexit {0 if wires else 2}\n")
+    pi.put_tool(
+        "runuser", '#!/bin/bash\nprintf \'%s\\n\' "$CHAMBERWATCH_CONFIG" "$HOME" "$@"\nexit 3\n'
+    )
+    run = pi.run("deploy/command", "batch", "start", "--note", "two words")
+    groups = ["--group=chamberwatch", "--supp-group=i2c"] if wires else []
+    assert run.returncode == 3
+    assert run.stdout.splitlines() == [
+        *("/var/lib/chamberwatch/chamberwatch.toml", "/var/lib/chamberwatch"),
+        *("--user=chamberwatch", *groups, "--", "/opt/chamberwatch/venv/bin/chamberwatch"),
+        *("batch", "start", "--note", "two words"),
+    ]
 
 
 @needs_mosquitto
