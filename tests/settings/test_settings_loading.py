@@ -88,6 +88,18 @@ def test_a_folder_for_a_file(tmp_path: Path) -> None:
     )
 
 
+def test_a_file_that_is_closed_to_us(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def closed(_: Path) -> bytes:
+        raise PermissionError(13, "Permission denied")
+
+    path = _written(tmp_path, "")
+    monkeypatch.setattr(Path, "read_bytes", closed)  # root may read everything
+    assert _only(path) == (
+        "This account may not read it. Run the command as the one that runs chamberwatch: where "
+        "it was installed as a service, with sudo in front."
+    )
+
+
 def test_a_file_in_another_encoding(tmp_path: Path) -> None:
     path = tmp_path / "house.toml"
     path.write_bytes("# 12 °C".encode("latin-1"))
