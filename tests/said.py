@@ -13,6 +13,7 @@ _KINDS: Final = {
     "status": ("at_work", "gone"),
     "chamber": ("chamber",),
     "reminder": ("reminder",),
+    "caught-up": ("caught_up",),
 }
 
 

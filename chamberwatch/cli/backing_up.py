@@ -100,6 +100,7 @@ def _made_as_it_is(
     settings = load(config, os.environ)
     place = backup_folder(settings, _folder(settings, to, config))
     made = copy_as_it_is(place, WallClock(), copies(config), stopping, shown)
+    print("The database is of an older version. It was copied as it is; older backups stay.")
     return made, Rotated()
 
 

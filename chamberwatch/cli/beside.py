@@ -41,7 +41,7 @@ class Beside:
 
 
 @contextmanager
-def beside(config: Path, *, make: bool = False) -> Iterator[Beside]:
+def beside(config: Path, *, make: bool = False, renew: bool = False) -> Iterator[Beside]:
     """Open the database that the settings name, as the daemon's neighbour.
 
     An older one is left to the daemon to bring up to date: one of an older version may be at work.
@@ -49,6 +49,7 @@ def beside(config: Path, *, make: bool = False) -> Iterator[Beside]:
     Args:
         config: the settings file.
         make: make it, if it isn't there yet.
+        renew: bring an older one up to date where no daemon is at work with it.
 
     Raises:
         SettingsError: the settings can't be used.
@@ -71,7 +72,8 @@ def beside(config: Path, *, make: bool = False) -> Iterator[Beside]:
             f"The database {place} is not there yet. Start it with chamberwatch run --config "
             f"{config}, or name the settings of the one that runs."
         )
-    books = open_books(settings.database.address, clock.now(), as_it_is=True)
+    leave_older = not renew or place.taken()
+    books = open_books(settings.database.address, clock.now(), leave_older=leave_older)
     try:
         yield Beside(settings, books, clock, Board(clock.monotonic()))
     finally:

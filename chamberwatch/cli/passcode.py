@@ -23,7 +23,8 @@ def passcode(
     from chamberwatch.service.admission import Admission
     from chamberwatch.web.hashing import Argon2
 
-    with beside(config, make=True) as on:
+    # A start that lets the network in waits for the passcode, so this can't wait for a start.
+    with beside(config, make=True, renew=True) as on:
         admission = Admission(on.books, on.clock, Argon2())
         if remove:
             _remove(admission, near=on.settings.web.near)

@@ -240,7 +240,7 @@ def _about_backups(settings: Settings) -> Iterator[str]:
         yield trouble
     else:
         yield (
-            f"A backup goes to {folder} each night at {settings.backup.at:%H:%M}; "
+            f"A backup is to go to {folder} each night at {settings.backup.at:%H:%M}; "
             "chamberwatch health tells of the last one."
         )
 

@@ -124,6 +124,8 @@ class BrokerLink:
         self._connections = 0
         self._live: int | None = None
         self._subscribed = False
+        self._deaf = False
+        self._resumed = False
         self._answered = False
         self._full = False
         self._last_message_s: float | None = None
@@ -248,8 +250,9 @@ class BrokerLink:
             self._live = self._connections
         log.info("Connected to the broker at %s.", self._address)
         self._trouble = None
-        end_told = self._mark_end() if flags.session_present else False
-        if not self._hand_over(LinkUp(self._connections, flags.session_present, end_told)):
+        self._resumed = flags.session_present
+        end_told = self._resumed and self._mark_end()
+        if not self._hand_over(LinkUp(self._connections, self._resumed, end_told)):
             return
         # A kept session keeps its subscriptions, but those of an earlier run may have been to
         # other topics. Subscribing again repeats retained messages; they are marked as such.
@@ -260,7 +263,9 @@ class BrokerLink:
 
     def _mark_end(self) -> bool:
         """Have the end of what waits marked; tell whether that may be expected."""
-        return self._mark is not None and self._mark(self._mark_of(self._connections))
+        if self._mark is None or self._deaf:
+            return False
+        return self._mark(self._mark_of(self._connections))
 
     def _mark_of(self, connection: int) -> str:
         return json.dumps({"run": self._run, "connection": connection})
@@ -274,7 +279,10 @@ class BrokerLink:
         codes: list[ReasonCode],
         _properties: Properties | None,
     ) -> None:
-        # Where the mark alone may not be read, nothing is amiss.
+        # That the mark may not be read is nothing amiss; but then it is waited for in vain.
+        self._deaf = len(codes) > len(self._topics) and codes[-1].is_failure
+        if self._deaf and self._resumed:
+            self._hand_over(LinkUp(self._connections, self._resumed))
         refused = [t for t, code in zip(self._topics, codes, strict=False) if code.is_failure]
         self._subscribed = not refused
         if refused:

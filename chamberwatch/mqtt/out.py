@@ -45,7 +45,7 @@ _caught = caught("What the broker said to our own messages could not be taken in
 
 
 class OutLink:
-    """Publishes what is to be known outside, each message kept by the broker (retained)."""
+    """Publishes what is to be known outside, each message but a mark kept by the broker."""
 
     def __init__(
         self, address: BrokerAddress, own: OwnTopics, last_will: str, clock: Clock
@@ -131,6 +131,7 @@ class OutLink:
         """
         if self.connection() is None:
             return False
+        self._say_mark()  # one that found no room
         sent = self._client.publish(self._own.full(topic), body, qos=1, retain=True)
         return sent.rc == paho.MQTT_ERR_SUCCESS
 
@@ -150,13 +151,17 @@ class OutLink:
             self._mark, up = body, self._up_s is not None
         if up:
             self._say_mark()
-        return not self._refused
+        return self.trouble() is None
 
     def _say_mark(self) -> None:
         with self._lock:
-            body, self._mark = self._mark, None
-        if body is not None:
-            self._client.publish(self._own.full(CAUGHT_UP), body, qos=1)
+            body = self._mark
+        if body is None:
+            return
+        sent = self._client.publish(self._own.full(CAUGHT_UP), body, qos=1)
+        with self._lock:
+            if self._mark == body and sent.rc != paho.MQTT_ERR_QUEUE_SIZE:
+                self._mark = None
 
     # ------------------------------------------------------------ from the broker
 

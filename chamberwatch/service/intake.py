@@ -42,6 +42,8 @@ QUIET_BEFORE_END_S: Final = 2.0
 on a slow card may rest for longer in between, so where the end is told that is waited for."""
 CATCH_UP_AT_MOST_S: Final = 120.0
 """Traffic without a pause never lets the queue look dry; after this long it is taken to be."""
+CATCH_UP_BEFORE_END_AT_MOST_S: Final = 3600.0
+"""The same where the end is told: what waited for days takes a slow card a while. [s]"""
 RETRY_S: Final = 1.0
 EXCERPT: Final = 200
 WRITTEN: Final = datetime(2025, 1, 1, tzinfo=UTC)
@@ -181,7 +183,8 @@ class Intake:
         """Note a new connection."""
         self._catching_up = link.resumed
         self._quiet_s = QUIET_BEFORE_END_S if link.end_told else QUIET_S
-        self._caught_up_by_s = self._p.clock.monotonic() + CATCH_UP_AT_MOST_S
+        at_most_s = CATCH_UP_BEFORE_END_AT_MOST_S if link.end_told else CATCH_UP_AT_MOST_S
+        self._caught_up_by_s = self._p.clock.monotonic() + at_most_s
         self._quiet_since_s = None
 
     def idle(self) -> None:

@@ -33,12 +33,6 @@ from chamberwatch.storage.watched import SqlWatched
 # How long a transaction waits for its turn. [s]
 WAIT_S: Final = 5.0
 
-OLDER: Final = (
-    "The database {place} is of an older version of chamberwatch than this command; nothing was "
-    "changed. The next start brings it up to date: sudo systemctl restart chamberwatch, or end "
-    "chamberwatch run and start it again."
-)
-
 
 class SqlBook:
     """One transaction. Of no use once its block is left."""
@@ -133,7 +127,7 @@ def open_books(
     *,
     wait_s: float = WAIT_S,
     before_step: migrations.BeforeStep = migrations.nobody_hears,
-    as_it_is: bool = False,
+    leave_older: bool = False,
 ) -> SqlBooks:
     """Open the database, make it if it isn't there, and bring it to the newest schema.
 
@@ -144,7 +138,7 @@ def open_books(
         wait_s: how long a transaction waits for its turn. [s]
         before_step: told the name of each step of the schema before an older database takes it,
             which lasts for minutes where it is large.
-        as_it_is: leave an older one alone: an older daemon may be at work with it.
+        leave_older: leave an older one alone: an older daemon may be at work with it.
 
     Raises:
         OlderError: it is an older one that was to be left alone.
@@ -160,8 +154,8 @@ def open_books(
             with reader.begin() as connection:
                 done = migrations.applied(connection)
                 migrations.check(done)
-            if as_it_is:
-                _must_be_newest(place, done)
+            if leave_older and done:
+                must_be_newest(place, done)
             # In a new one there is nothing that could take long.
             told = before_step if done else migrations.nobody_hears
             place.settle(writer, wait_s, now)
@@ -172,9 +166,22 @@ def open_books(
     return books
 
 
-def _must_be_newest(place: Place, done: frozenset[str]) -> None:
-    if migrations.missing(done):
-        raise OlderError(OLDER.format(place=place))
+def must_be_newest(place: Place, done: frozenset[str]) -> None:
+    """Refuse a database of an older version.
+
+    Raises:
+        OlderError: it is one; the text says what to do.
+    """
+    if not migrations.missing(done):
+        return
+    older = f"The database {place} is of an older version of chamberwatch; nothing was changed."
+    if not place.taken():
+        raise OlderError(f"{older} Start chamberwatch run once: it brings it up to date.")
+    raise OlderError(
+        f"{older} A chamberwatch is at work with it. If that was just upgraded it brings it up to "
+        "date: wait for some minutes. If it is of the older version itself, upgrade it: sudo "
+        "deploy/install.sh."
+    )
 
 
 def kept_text(url: str, name: str, *, wait_s: float = WAIT_S) -> str | None:

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 
 from chamberwatch.core.errors import StorageError
 from chamberwatch.storage import migrations
-from chamberwatch.storage.book import WAIT_S, SqlBooks
+from chamberwatch.storage.book import WAIT_S, SqlBooks, must_be_newest
 from chamberwatch.storage.place import place_of
 
 
@@ -25,10 +25,7 @@ def look_at(url: str) -> Iterator[SqlBooks]:
         with place.explained(), reader.begin() as connection:
             done = migrations.applied(connection)
         migrations.check(done)
-        if any(name not in done for name, _ in migrations.STEPS):
-            raise StorageError(
-                f"The database {place} is of an older version. Start chamberwatch run once."
-            )
+        must_be_newest(place, done)
         yield books
     finally:
         books.close()

@@ -280,8 +280,8 @@ def check(done: frozenset[str], steps: Sequence[tuple[str, Step]] = STEPS) -> No
 
 
 def missing(done: frozenset[str], steps: Sequence[tuple[str, Step]] = STEPS) -> tuple[str, ...]:
-    """Return the names of the steps that a database has yet to take; none of a new one."""
-    return tuple(name for name, _ in steps if done and name not in done)
+    """Return the names of the steps that a database has yet to take; all of a new one."""
+    return tuple(name for name, _ in steps if name not in done)
 
 
 def migrate(

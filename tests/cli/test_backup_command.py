@@ -1,5 +1,6 @@
 """`backup` as a person types it."""
 
+import io
 import re
 import sys
 from collections.abc import Callable
@@ -13,6 +14,7 @@ from chamberwatch.clock import WallClock
 from chamberwatch.core.backups import time_of
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.service.backing_up import last_backup
+from chamberwatch.storage.alone import alone_with
 from chamberwatch.storage.book import open_books
 from chamberwatch.storage.migrations import STEPS
 from tests.versions import made, rows
@@ -109,12 +111,14 @@ def test_an_older_one_is_copied_as_it_is(
     database.unlink()
     made(database, len(STEPS) - 1)
     before = database.read_bytes()
-    for words in (("export", str(config.parent / "out")), ("passcode",), ("batch", "list")):
+    for words in (("export", str(config.parent / "out")), ("recalibrate",), ("batch", "list")):
         assert run(*words) == 1
         told = capsys.readouterr().err
-        assert "is of an older version of chamberwatch than this command; nothing was" in told
+        assert "is of an older version of chamberwatch; nothing was changed. Start" in told
     assert run("backup", "--new-place") == 0
-    assert "readings, looked through." in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "It was copied as it is; older backups stay." in told
+    assert "readings, looked through." in told
     assert database.read_bytes() == before
     (copy,) = (config.parents[1] / "stick").glob("*.db")
     assert rows(copy) == rows(database)
@@ -123,6 +127,20 @@ def test_an_older_one_is_copied_as_it_is(
     assert len(list((config.parents[1] / "stick").glob("*.db"))) == 2
     assert run("restore", str(copy), "--replace") == 0
     assert f"It was brought up to date: {STEPS[-1][0]}." in capsys.readouterr().out
+
+
+def test_a_passcode_can_be_set_before_a_start_that_needs_it(
+    config: Path, run: Run, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    database = config.parent / "chamberwatch.db"
+    database.unlink()
+    made(database, len(STEPS) - 1)
+    with alone_with(database):
+        assert run("passcode") == 1
+        assert "A chamberwatch is at work with it." in capsys.readouterr().err
+    monkeypatch.setattr(sys, "stdin", io.StringIO("a passcode to try\n"))
+    assert run("passcode") == 0
+    assert run("batch", "list") == 0
 
 
 def test_check_says_whether_backups_are_made(
@@ -136,7 +154,7 @@ def test_check_says_whether_backups_are_made(
     told = capsys.readouterr().out
     assert "Plug the stick in" not in told
     assert "No nightly backup" not in told
-    assert f"A backup goes to {config.parents[1] / 'stick'} each night at 03:10" in told
+    assert f"A backup is to go to {config.parents[1] / 'stick'} each night at 03:10" in told
     config.write_text("")
     assert run("check") == 0
     assert (

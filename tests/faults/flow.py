@@ -113,6 +113,10 @@ class Sender:
                 timed = publish("t/timed", json.dumps(body), qos=1).mid
                 self.pairs.append((timed, publish("t/untimed", str(second + 1), qos=1).mid))
 
+    def confirmed(self, pairs: int) -> bool:
+        """Tell whether the broker has confirmed the first so many."""
+        return {mid for pair in self.pairs[:pairs] for mid in pair} <= self._confirmed
+
     def accepted(self) -> int:
         """Return how many pairs the broker has confirmed: all that were sent."""
         sent = {mid for pair in self.pairs for mid in pair}

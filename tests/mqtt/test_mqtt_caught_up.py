@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+import paho.mqtt.client as paho
 import pytest
 
 from chamberwatch.clock import WallClock
@@ -151,12 +152,38 @@ def test_nothing_is_promised_where_nothing_is_said(broker: Broker) -> None:
         assert bench.restart() == LinkUp(1, resumed=True)
 
 
-def test_where_the_mark_may_not_be_read_nothing_is_amiss() -> None:
-    refused = ScriptedBroker([ACCEPTED, b"\x90\x04\x00\x01\x01\x80"], holds=True)
+def test_where_the_mark_may_not_be_read_it_is_not_waited_for() -> None:
+    resumed, allowed_but_the_mark = b"\x20\x02\x01\x00", b"\x90\x04\x00\x01\x01\x80"
+    refused = ScriptedBroker([resumed, allowed_but_the_mark], holds=True)
     with (
         refused.running() as broker,
         bench_at(address_of(broker), own=OWN, mark=lambda _: True) as bench,
     ):
-        assert bench.start() == LinkUp(1, resumed=False)
+        assert bench.start() == LinkUp(1, resumed=True, end_told=True)
+        assert bench.up() == LinkUp(1, resumed=True)
         wait_until(bench.link.listening, "the broker has agreed")
         assert bench.link.trouble() is None
+        bench.cut()
+        assert bench.up() == LinkUp(2, resumed=True)
+
+
+def test_a_mark_without_room_is_said_once_there_is_some(monkeypatch: pytest.MonkeyPatch) -> None:
+    """After a reconnection all is said anew, and the client's queue may be full of it."""
+    with ScriptedBroker([ACCEPTED], holds=True).running() as broker:
+        speaker = OutLink(address_of(broker), OWN, "{}", WallClock())
+        speaker.start()
+        wait_until(lambda: speaker.connection() is not None, "the speaker is connected")
+        said = list[str]()
+        answers = [paho.MQTT_ERR_QUEUE_SIZE, paho.MQTT_ERR_SUCCESS, paho.MQTT_ERR_SUCCESS]
+
+        def publish(topic: str, *_: object, **__: object) -> paho.MQTTMessageInfo:
+            said.append(topic)
+            sent = paho.MQTTMessageInfo(1)
+            sent.rc = answers[len(said) - 1]
+            return sent
+
+        monkeypatch.setattr(speaker._client, "publish", publish)
+        assert speaker.mark("{}")
+        assert speaker.publish("status", "{}")
+        assert said == [MARK, MARK, "house/tent/status"]
+        speaker.stop()

@@ -197,6 +197,7 @@ def test_a_clock_that_runs_ahead_does_no_harm(one: Set) -> None:
         pytest.param(timedelta(days=1), 1000, 300, id="a day"),
         pytest.param(timedelta(days=7), 1000, 900, id="a week"),
         pytest.param(timedelta(days=7), 100, 7200, id="a week for a small screen"),
+        pytest.param(timedelta(days=14), 1000, 3600, id="a fortnight"),
         pytest.param(timedelta(days=30), 1000, 3600, id="a month"),
         pytest.param(timedelta(days=45), 1000, 7200, id="six weeks"),
         pytest.param(timedelta(days=60), 1000, 14_400, id="two months"),

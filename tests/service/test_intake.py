@@ -157,6 +157,20 @@ def test_traffic_without_a_pause_ends_the_catching_up(
     assert "no end in sight" in caplog.text
 
 
+def test_what_waited_for_days_takes_its_time_where_the_end_is_told(bench: Bench) -> None:
+    bench.intake.come(LinkUp(2, resumed=True, end_told=True))
+    bench.clock.turn(minutes=20)
+    bench.take("middle humidity 90")
+    bench.intake.commit()
+    assert bench.stored() == 0
+    # It can't be told after all, for the broker does not let us hear it.
+    bench.intake.come(LinkUp(2, resumed=True))
+    bench.clock.turn(minutes=3)
+    bench.take("middle humidity 91")
+    bench.intake.commit()
+    assert bench.stored() == 1
+
+
 def test_a_slow_clock_is_not_trusted_because_time_passes(bench: Bench) -> None:
     bench.minutes_of("humidity", 90.0, 1)
     bench.intake.commit()

@@ -185,6 +185,7 @@ def older(path: Path) -> None:
     [
         pytest.param(Path.unlink, "is not there yet", id="no file"),
         pytest.param(older, "of an older version", id="an older one"),
+        pytest.param(lambda path: path.write_bytes(b""), "of an older version", id="empty"),
         pytest.param(lambda path: path.write_bytes(b"list" * 999), "no", id="no database"),
     ],
 )

@@ -9,6 +9,7 @@ import pytest
 
 from chamberwatch.core.watch.reading import Quantity, Reading
 from chamberwatch.storage.book import SqlBooks, open_books
+from chamberwatch.storage.migrations import STEPS
 from chamberwatch.storage.probing import look_at_database, look_at_disk
 from tests.make import NOON, at, humidity
 from tests.storage.older import make_older
@@ -42,6 +43,13 @@ def test_a_sound_one_beside_a_writer(file: Path) -> None:
 def test_nothing_is_made(file: Path) -> None:
     assert not look_at_database(file, 5.0).there
     assert list(file.parent.iterdir()) == []
+
+
+def test_one_that_was_only_begun(file: Path) -> None:
+    """A start that was refused, or killed at once, leaves an empty file."""
+    file.write_bytes(b"")
+    found = look_at_database(file, 5.0)
+    assert (found.trouble, found.steps_missing) == ("", len(STEPS))
 
 
 def test_an_old_one_stays_old(file: Path) -> None:
