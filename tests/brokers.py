@@ -20,7 +20,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 MOSQUITTO: Final = shutil.which("mosquitto", path="/usr/sbin:/usr/local/sbin:/usr/bin")
 NO_MOSQUITTO: Final = "mosquitto is not installed: sudo apt install mosquitto"
-DEADLINE_S: Final = 20.0
+DEADLINE_S: Final = 90.0
 ASK_AGAIN_S: Final = 2.0
 LOOPBACK: Final = "127.0.0.1"
 FIRST_PORT, PORTS, PORT_RANGES = 12_000, 2_500, 8

@@ -185,12 +185,12 @@ def mail_receiver() -> Iterator[Receiver]:
         yield told
 
 
-def http_address(port: int) -> str:
-    """Return the address of a phone service that is waited for only shortly."""
-    return f"json://grower:{SECRET}@{LOOPBACK}:{port}/{SECRET}?cto=0.5&rto=0.5"
+def http_address(port: int, wait_s: float = 30.0) -> str:
+    """Return the address of a phone service, with how long it is waited for."""
+    return f"json://grower:{SECRET}@{LOOPBACK}:{port}/{SECRET}?cto={wait_s}&rto={wait_s}"
 
 
-def mail_address(port: int) -> str:
-    """Return the address of a mail server that is waited for only shortly."""
+def mail_address(port: int, wait_s: float = 30.0) -> str:
+    """Return the address of a mail server, with how long it is waited for."""
     who = "to=grower@mail.example&from=tent@mail.example"
-    return f"mailto://grower:{SECRET}@{LOOPBACK}:{port}?{who}&cto=0.5&rto=0.5"
+    return f"mailto://grower:{SECRET}@{LOOPBACK}:{port}?{who}&cto={wait_s}&rto={wait_s}"

@@ -38,7 +38,7 @@ from chamberwatch.wiring.wired import (
     whose,
     worth_knowing,
 )
-from tests.brokers import Client, free_port, visiting, wait_until
+from tests.brokers import DEADLINE_S, Client, free_port, visiting, wait_until
 from tests.wired.buses import FakeBus, FakeScd4x, FakeSht4x, system_error
 
 T, H, C, _, _ = Quantity
@@ -264,7 +264,7 @@ class Running:
 
     def __exit__(self, *_: object) -> None:
         self.stopping.set()
-        self.thread.join(20)
+        self.thread.join(DEADLINE_S)
         assert not self.thread.is_alive()
 
 
@@ -273,7 +273,10 @@ def _hears(daemon: Client) -> dict[str, object]:
     return said
 
 
-def test_a_reading_goes_from_the_wire_to_the_broker(tmp_path: Path, broker: TrialBroker) -> None:
+def test_a_reading_goes_from_the_wire_to_the_broker(
+    tmp_path: Path, broker: TrialBroker, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("chamberwatch.wiring.wired.LAST_S", DEADLINE_S)
     text = f"[mqtt]\nport = {broker.port}\n" + TENT + HEARD + WIRED
     settings = _load(tmp_path, text)
     with visiting(broker) as daemon:
@@ -318,7 +321,7 @@ def test_one_dead_bus_harms_no_other(
             assert dead is not None
         finally:
             stopping.set()
-            thread.join(20)
+            thread.join(DEADLINE_S)
             released.set()
         assert not thread.is_alive()  # it does not wait for the bus that hangs
 
@@ -326,7 +329,8 @@ def test_one_dead_bus_harms_no_other(
 def test_what_the_broker_never_took_is_counted_at_the_end(
     tmp_path: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
-    settings = _load(tmp_path, f"[mqtt]\nport = {free_port()}\n" + WIRED)
+    rarely = WIRED.replace('every = "5 s"', 'every = "10 min"')
+    settings = _load(tmp_path, f"[mqtt]\nport = {free_port()}\n" + rarely)
     with Running(settings, FakeBus({0x44: FakeSht4x()})) as running:
         wait_until(lambda: running.process.handing.left() == 1, "it has measured")
         wait_until(lambda: bool(running.process.link.trouble()), "the broker is missed")
@@ -344,9 +348,11 @@ def test_the_real_process_starts_without_a_bus_and_ends_in_order(
     try:
         assert process.stderr is not None
         lines = [next(process.stderr) for _ in range(3)]
-        second = subprocess.run(command, capture_output=True, text=True, timeout=20, check=False)
+        second = subprocess.run(
+            command, capture_output=True, text=True, timeout=DEADLINE_S, check=False
+        )
         process.send_signal(signal.SIGTERM)
-        rest = process.communicate(timeout=20)[1]
+        rest = process.communicate(timeout=DEADLINE_S)[1]
     finally:
         process.kill()
         process.wait()

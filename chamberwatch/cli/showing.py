@@ -153,7 +153,7 @@ def _tell_history(
     """Publish a week of the tent's life, start the clock, and wait until all is stored.
 
     Raises:
-        RefusedError: it was not all stored in time.
+        RefusedError: it does not go on.
     """
     columns = (
         TextColumn("{task.description}"),
@@ -177,13 +177,18 @@ def _tell_history(
 
 
 def _wait_for(machine: Machine, readings: int) -> None:
-    waiting = threading.Event()
-    for _ in range(int(DRAINED_S / LOOK_S)):
+    """Wait until so many are stored, however slowly it goes on."""
+    waiting, there, looks = threading.Event(), -1, 0
+    while looks < DRAINED_S / LOOK_S:
         with machine.books.read() as book:
-            if book.readings.count() >= readings:
-                return
+            count = book.readings.count()
+        if count >= readings:
+            return
+        there, looks = count, 0 if count > there else looks + 1
         waiting.wait(LOOK_S)
-    raise RefusedError("The history was not taken in within a minute; try again on a calmer day.")
+    raise RefusedError(
+        "For a minute nothing more of the history was taken in; try again on a calmer day."
+    )
 
 
 @contextmanager

@@ -5,11 +5,14 @@ from pathlib import Path
 from typing import Final
 
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.browser.served import CHROMIUM, FLAGS, PHONE
 
 HERE: Final = Path(__file__).parent
+
+# A page follows its daemon, and both follow the machine, which may be busy.
+expect.set_options(timeout=30_000)
 
 
 @pytest.hookimpl(tryfirst=True)

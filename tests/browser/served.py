@@ -32,7 +32,7 @@ DESK = (1280, 900)
 PICTURES = Path(__file__).parents[2] / "pictures"
 TAKEN = os.environ.get("CHAMBERWATCH_PICTURES") in {"1", "readme"}
 """Pictures show what no test asks for, and cost as much time as the tests: taken when wanted."""
-DEADLINE_S = 10.0
+DEADLINE_S = 30.0
 
 
 def take_picture(page: Page, name: str, *, whole: bool = True) -> Path | None:

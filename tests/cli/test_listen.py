@@ -80,7 +80,7 @@ def run(config: Path, *words: str) -> tuple[str, BaseException | None]:
 
 
 def test_it_lists_what_is_heard(config: Path) -> None:
-    said, error = run(config, "--for", "2s")
+    said, error = run(config, "--for", "4s")
     assert error is None
     lines = said.splitlines()
     assert "garden/2/climate sends humidity 81.2, temperature 17.9: whose is it?" in lines
@@ -90,7 +90,7 @@ def test_it_lists_what_is_heard(config: Path) -> None:
 
 
 def test_only_what_nobody_claims(config: Path) -> None:
-    said, _ = run(config, "--for", "2s", "--without-sensor")
+    said, _ = run(config, "--for", "4s", "--without-sensor")
     assert "tent/middle" not in said
     assert "garden/2/climate" in said
 
@@ -145,10 +145,10 @@ def test_what_is_not_said_is_proposed_by_the_topic(config: Path) -> None:
             id="name-in-use",
         ),
         pytest.param(
-            ("--take", "silent", "--for", "1s"), ChamberwatchError, "Nothing came on", id="silent"
+            ("--take", "silent", "--for", "4s"), ChamberwatchError, "Nothing came on", id="silent"
         ),
         pytest.param(
-            ("--take", "lamp", "--for", "1s"), ChamberwatchError, "can't be used", id="unreadable"
+            ("--take", "lamp", "--for", "4s"), ChamberwatchError, "can't be used", id="unreadable"
         ),
         pytest.param(
             ("--take", "x", "--unit", "°C"),
@@ -177,13 +177,13 @@ def test_what_can_not_be_claimed(
 def test_without_a_broker_it_says_what_to_do(config: Path) -> None:
     config.write_text(SETTINGS.format(port=free_port()))
     for words in ((), ("--take", "x")):
-        _, error = run(config, "--for", "1s", *words)
+        _, error = run(config, "--for", "4s", *words)
         assert "nothing listens there; start it" in str(error)
 
 
 def test_exit_codes(config: Path) -> None:
     command = [sys.executable, "-m", "chamberwatch", "listen", "--config", str(config)]
-    fine = subprocess.run([*command, "--for", "1s"], capture_output=True, timeout=60, check=False)
+    fine = subprocess.run([*command, "--for", "4s"], capture_output=True, timeout=60, check=False)
     refused = subprocess.run(
         [*command, "--take", "tent/middle"], capture_output=True, timeout=60, check=False
     )
@@ -193,7 +193,7 @@ def test_exit_codes(config: Path) -> None:
 
 
 def test_a_terminal_shows_a_table(config: Path) -> None:
-    shown = in_a_terminal(config, "--for", "2s")
+    shown = in_a_terminal(config, "--for", "4s")
     assert "garden/2/climate" in shown
     assert "Ctrl+C ends it." in shown
 

@@ -7,9 +7,11 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
+from datetime import timedelta
 from pathlib import Path
 from typing import Any, Final
 
@@ -43,6 +45,14 @@ def by_day() -> str:
     ahead_h = 12 - WallClock().now().hour
     # The names of these zones count westwards.
     return f'[site]\ntimezone = "Etc/GMT{-ahead_h:+d}"\n'
+
+
+def clear_of_midnight() -> None:
+    """Wait until the day, UTC, has at least two minutes left: a test may be about days."""
+    now = WallClock().now()
+    left = now.replace(hour=23, minute=59, second=59) - now
+    if left < timedelta(minutes=2):
+        threading.Event().wait(left.total_seconds() + 2.0)
 
 
 def environment() -> dict[str, str]:

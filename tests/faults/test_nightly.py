@@ -30,7 +30,13 @@ from chamberwatch.storage.columns import to_micros
 from tests.brokers import DEADLINE_S, MOSQUITTO, NO_MOSQUITTO, Client, visiting, wait_until
 from tests.fakes import HandClock
 from tests.faults.flow import TENT_TIMED
-from tests.faults.processes import DaemonProcess, command, daemon_at, environment
+from tests.faults.processes import (
+    DaemonProcess,
+    clear_of_midnight,
+    command,
+    daemon_at,
+    environment,
+)
 
 pytestmark = pytest.mark.skipif(MOSQUITTO is None, reason=NO_MOSQUITTO)
 
@@ -134,6 +140,7 @@ class Watcher:
 def test_a_night_under_load(
     tmp_path: Path, in_time: bool, record_property: Callable[[str, object], None]
 ) -> None:
+    clear_of_midnight()
     now = WallClock().now()
     prepare(tmp_path / "cw.db", now)
     place = BackupFolder(tmp_path / "stick", tmp_path / "cw.db")

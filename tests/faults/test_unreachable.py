@@ -11,10 +11,10 @@ import pytest
 
 from chamberwatch.core.watch.action import Deed
 from chamberwatch.core.watch.reminder import Priority
-from chamberwatch.notify.push import Push
+from chamberwatch.notify.push import ALL_S, Push
 from chamberwatch.service.books import OutRow, OutState
 from chamberwatch.service.delivery import Delivery, DeliveryParts
-from tests.brokers import free_port
+from tests.brokers import DEADLINE_S, free_port, wait_until
 from tests.fakes import Phone
 from tests.receivers import (
     SECRET,
@@ -86,7 +86,9 @@ class Post:
         parts = DeliveryParts(
             self.bench.books, self.bench.clock, {"phone": self.push}, UTC, self.bench.wake
         )
-        Delivery(parts).deliver_due(threading.Event())
+        delivery = Delivery(parts)
+        delivery.deliver_due(threading.Event())
+        delivery._posts.settle(DEADLINE_S)
 
     def rows(self, state: OutState = OutState.WAITING) -> list[OutRow]:
         return self.bench.outbox(state)
@@ -105,13 +107,17 @@ def test_it_is_tried_again_and_arrives_once(
     dry: Bench,
     caplog: pytest.LogCaptureFixture,
     serve: Serve,
-    address: Callable[[int], str],
+    address: Callable[..., str],
     fault: str,
     wait_s: int,
     reason: str,
 ) -> None:
     with serve() as receiver:
-        post = Post(dry, receiver, Push("phone", address(receiver.port), None, patience_s=1.5))
+        # Waited for shortly only where no answer comes, or none that ends.
+        wait_for_s = 0.5 if fault == "silent" else DEADLINE_S
+        patience_s = 1.5 if fault == "drip" else ALL_S
+        push = Push("phone", address(receiver.port, wait_for_s), None, patience_s=patience_s)
+        post = Post(dry, receiver, push)
         receiver.fault = fault
         post.deliver()
         tries = receiver.tries
@@ -143,7 +149,7 @@ def test_it_is_tried_again_and_arrives_once(
 def _let_it_end(push: Push) -> None:
     left = push._patience._left
     assert left is not None
-    assert left.done.wait(5)
+    assert left.done.wait(DEADLINE_S)
 
 
 def test_what_arrived_after_all_is_not_sent_again(dry: Bench) -> None:
@@ -241,7 +247,7 @@ def test_one_address_that_hangs_holds_up_nobody(dry: Bench) -> None:
     """Ten rows to a service that never answers, and a grave one to another address."""
     with http_receiver() as receiver:
         receiver.fault = "silent"
-        slow = Push("slow", http_address(receiver.port).replace("rto=0.5", "rto=9"), None)
+        slow = Push("slow", http_address(receiver.port, 9.0), None)
         other = Phone("phone")
         with dry.sql.write() as book:
             (row,) = book.outbox.in_state(OutState.WAITING)
@@ -249,13 +255,15 @@ def test_one_address_that_hangs_holds_up_nobody(dry: Bench) -> None:
         parts = DeliveryParts(dry.books, dry.clock, {"slow": slow, "phone": other}, UTC, dry.wake)
         delivery = Delivery(parts)
         delivery.deliver_due(threading.Event())
+        wait_until(lambda: bool(other.sent), "the other address is told")
         assert [title for title, _ in other.sent] == ["Tent: mist now"]
         with dry.sql.write() as book:
             grave = replace(row, title="Tent: vent now", priority=Priority.HIGH)
             book.outbox.add([grave, replace(grave, address="slow")])
         delivery.deliver_due(threading.Event())
+        wait_until(lambda: len(other.sent) > 1, "the other address is told")
         assert [title for title, _ in other.sent] == ["Tent: mist now", "Tent: vent now"]
         # The one that hangs was asked once, and is asked nothing more meanwhile.
         assert receiver.tries == 1
         receiver.over.set()
-        delivery._posts.settle(5)
+        delivery._posts.settle(DEADLINE_S)

@@ -22,10 +22,12 @@ class Slow:
         self.outcome = outcome
         self.let_go = threading.Event()
         self.asked = 0
+        self.begun = threading.Event()
         self.ended = threading.Event()
 
     def send(self) -> Outcome:
         self.asked += 1
+        self.begun.set()
         self.let_go.wait(END_S)
         self.ended.set()
         return self.outcome
@@ -34,6 +36,7 @@ class Slow:
 def _left(slow: Slow) -> Patience:
     patience = Patience(0.05)
     assert patience.call("a", slow.send) == TOO_LONG
+    assert slow.begun.wait(END_S)
     return patience
 
 

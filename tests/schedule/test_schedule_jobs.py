@@ -155,7 +155,8 @@ def test_it_leaves_no_thread_behind() -> None:
     jobs.start()
     assert "clock guard" in _threads()
     jobs.stop()
-    assert set(threading.enumerate()) == before
+    # Others may have ended meanwhile.
+    assert set(threading.enumerate()) <= before
 
 
 @pytest.mark.usefixtures("quick")

@@ -100,10 +100,10 @@ def test_what_listens_is_no_broker(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_broker_that_goes_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(module, "CONNECT_S", 1.0)
     with TrialBroker() as trial:
         made = Publisher(trial.host, trial.port, client_id="simulated")
         made.connect()
+        monkeypatch.setattr(module, "CONNECT_S", 1.0)
         trial.stop()
         made.publish(Report("tent/middle", b"{}", START, 0))
         with pytest.raises(BrokerError, match="does not confirm"):
