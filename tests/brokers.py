@@ -81,6 +81,20 @@ def wait_until(condition: Callable[[], bool], what: str, deadline_s: float = DEA
         pause.wait(0.01)
 
 
+@contextmanager
+def beside(work: Callable[[threading.Event], None]) -> Iterator[None]:
+    """Do some work in a thread beside the block; it is told when it is to stop."""
+    stopping = threading.Event()
+    thread = threading.Thread(target=work, args=(stopping,))
+    thread.start()
+    try:
+        yield
+    finally:
+        stopping.set()
+        thread.join(DEADLINE_S)
+    assert not thread.is_alive(), "it does not stop"
+
+
 def end(process: "subprocess.Popen[bytes] | subprocess.Popen[str]") -> None:
     """End mosquitto in order, so that it writes down what it keeps.
 

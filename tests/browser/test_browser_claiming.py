@@ -3,7 +3,7 @@
 import threading
 import tomllib
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from chamberwatch.web.whence import Reach
-from tests.brokers import MOSQUITTO, NO_MOSQUITTO, Client, Mosquitto, visiting
+from tests.brokers import MOSQUITTO, NO_MOSQUITTO, Client, Mosquitto, beside, visiting
 from tests.browser.served import DESK, PHONE, Watcher, served, take_picture, watched
 from tests.faults.processes import DaemonProcess
 from tests.listeners import heard
@@ -77,22 +77,14 @@ def living(tmp_path: Path) -> Iterator[Living]:
             daemon.abandon()
 
 
-@contextmanager
-def speaking(client: Client, topic: str, says: str) -> Iterator[None]:
-    """Let a sensor speak about once a second, with pauses in which the backlog runs dry."""
-    ended = threading.Event()
+def speaking(client: Client, topic: str, says: str) -> AbstractContextManager[None]:
+    """Let a sensor speak about once a second."""
 
-    def speak() -> None:
-        while not ended.wait(0.8):
+    def speak(stopping: threading.Event) -> None:
+        while not stopping.wait(0.8):
             client.publish(topic, says)
 
-    thread = threading.Thread(target=speak)
-    thread.start()
-    try:
-        yield
-    finally:
-        ended.set()
-        thread.join(20)
+    return beside(speak)
 
 
 def test_from_the_page_to_the_settings_and_back(browser: Browser, living: Living) -> None:

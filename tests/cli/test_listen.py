@@ -8,7 +8,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
@@ -18,7 +18,7 @@ from chamberwatch.cli import app
 from chamberwatch.core.errors import ChamberwatchError, SettingsError
 from chamberwatch.mqtt.trial import TrialBroker
 from chamberwatch.settings import load
-from tests.brokers import free_port, visiting
+from tests.brokers import beside, free_port, visiting
 
 SETTINGS = """# What I know of my tent.
 [mqtt]
@@ -45,26 +45,18 @@ def broker() -> Iterator[TrialBroker]:
         yield trial
 
 
-@contextmanager
-def talking(broker: TrialBroker) -> Iterator[None]:
+def talking(broker: TrialBroker) -> AbstractContextManager[None]:
     """Let some sensors speak."""
-    ended = threading.Event()
 
-    def talk() -> None:
+    def talk(stopping: threading.Event) -> None:
         with visiting(broker) as visitor:
-            while not ended.wait(0.1):
+            while not stopping.wait(0.1):
                 visitor.publish("garden/2/climate", '{"humidity": 81.2, "temperature": 17.9}')
                 visitor.publish("garden/tent/top/t", "37")
                 visitor.publish("tent/middle", "88")
                 visitor.publish("lamp", "on")
 
-    thread = threading.Thread(target=talk)
-    thread.start()
-    try:
-        yield
-    finally:
-        ended.set()
-        thread.join(20)
+    return beside(talk)
 
 
 @pytest.fixture

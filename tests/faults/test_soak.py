@@ -16,7 +16,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
@@ -26,7 +26,7 @@ import pytest
 
 from chamberwatch.clock import PacedClock, WallClock
 from chamberwatch.sim.show import TentShow
-from tests.brokers import DEADLINE_S, MOSQUITTO, NO_MOSQUITTO, Client, visiting, wait_until
+from tests.brokers import DEADLINE_S, MOSQUITTO, NO_MOSQUITTO, Client, beside, visiting, wait_until
 from tests.browser.every_page import addresses
 from tests.faults.paced import paced
 from tests.faults.processes import ROOT, DaemonProcess, daemon_at, environment
@@ -141,17 +141,9 @@ class Soak:
     looks: list[Look] = field(default_factory=list)
     values: int = 0
 
-    @contextmanager
-    def flowing(self) -> Iterator[None]:
+    def flowing(self) -> AbstractContextManager[None]:
         """Let the sensors speak beside the block."""
-        stopping = threading.Event()
-        thread = threading.Thread(target=self._speak, args=(stopping,))
-        thread.start()
-        try:
-            yield
-        finally:
-            stopping.set()
-            thread.join(DEADLINE_S)
+        return beside(self._speak)
 
     def _speak(self, stopping: threading.Event) -> None:
         while not self.clock.wait(stopping, EVERY.total_seconds()):

@@ -7,7 +7,7 @@ it over all topics of a client, and this is about that.
 import itertools
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import paho.mqtt.client as paho
@@ -23,6 +23,7 @@ from tests.brokers import (
     NO_MOSQUITTO,
     Broker,
     Mosquitto,
+    beside,
     visiting,
     wait_until,
 )
@@ -57,25 +58,17 @@ def bench(broker: Broker, speaker: OutLink) -> Iterator[Bench]:
         yield made
 
 
-@contextmanager
-def speaking_on(broker: Broker, first: int) -> Iterator[None]:
+def speaking_on(broker: Broker, first: int) -> AbstractContextManager[None]:
     """Have a sensor speak every few milliseconds, numbers that go on from one."""
-    stopping = threading.Event()
 
-    def speak() -> None:
+    def speak(stopping: threading.Event) -> None:
         with visiting(broker) as sensor:
             for number in itertools.count(first):
                 if stopping.wait(0.003):
                     return
                 sensor.client.publish("tent/air", str(number), qos=1)
 
-    thread = threading.Thread(target=speak)
-    thread.start()
-    try:
-        yield
-    finally:
-        stopping.set()
-        thread.join(DEADLINE_S)
+    return beside(speak)
 
 
 def numbers_until_the_end(bench: Bench) -> list[int]:
