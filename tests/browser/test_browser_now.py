@@ -210,8 +210,12 @@ def test_a_phone_that_slept_does_not_show_old_numbers_as_if_they_were_fresh(
         asleep = threading.Event()
         asleep.set()
         seen.page.route("**/part/now", lambda to: None if asleep.is_set() else to.fallback())
-        seen.page.clock.set_system_time(NOON + timedelta(days=9999))
-        seen.page.clock.run_for(1_100)
+        for days in range(9999, 10_010):
+            seen.page.clock.set_system_time(NOON + timedelta(days=days))
+            seen.page.clock.run_for(1_100)
+            # An answer that was under way when it fell asleep still came, and counts as fresh.
+            if seen.page.locator("#lost").is_visible():
+                break
         expect(seen.page.locator("#lost")).to_contain_text("as things were at 13:00")
         asleep.clear()
         seen.page.clock.run_for(41_000)
