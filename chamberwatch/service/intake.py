@@ -116,6 +116,7 @@ class Intake:
         self._caught_up_by_s = 0.0
         self._quiet_since_s: float | None = None
         self._quiet_s = QUIET_S
+        self._caught_up = False
         self._last_stamp: datetime | None = None
         self._stamped: tuple[Arrival, datetime, set[tuple[str, Quantity]]] | None = None
         self._furthest: timedelta | None = None
@@ -177,7 +178,7 @@ class Intake:
         elif isinstance(item, LinkUp):
             self.link_up(item)
         else:
-            self._catching_up = False
+            self._catching_up, self._caught_up = False, self._pending.anything()
 
     def link_up(self, link: LinkUp) -> None:
         """Note a new connection."""
@@ -211,6 +212,7 @@ class Intake:
         waited_s = 0.0 if p.since_s is None else self._p.clock.monotonic() - p.since_s
         return (
             self._judging.urgent()
+            or self._caught_up
             or len(p.readings) + len(p.undated) >= ROWS_AT_MOST
             or len(p.arrivals) >= self._p.window
             or waited_s >= self._p.commit_every.total_seconds()
@@ -337,7 +339,7 @@ class Intake:
             return
         with self._p.books.write() as book:
             told = self._write(book)
-        self._pending = Pending()
+        self._pending, self._caught_up = Pending(), False
         self._judging.written()
         self._p.acknowledger.acknowledge(p.arrivals)
         if told:

@@ -287,7 +287,12 @@ def test_the_end_of_what_waited_ends_the_catching_up_without_a_silence(bench: Be
     bench.intake.come(LinkUp(2, resumed=True, end_told=True))
     bench.take("middle humidity 60")
     bench.take("middle humidity 61")
+    assert not bench.intake.must_commit()
     bench.intake.come(CaughtUp())
+    # Whoever waited for the backlog waits no longer.
+    assert bench.intake.must_commit()
+    bench.intake.commit()
+    assert not bench.intake.must_commit()
     bench.take("middle humidity 91")
     # The next connection has a queue of its own.
     bench.intake.come(LinkUp(3, resumed=True, end_told=True))
