@@ -39,6 +39,7 @@ from tests.deploy.bare_root import (
 from tests.deploy.installed import (
     AUTHORITY,
     CHAMBERWATCH,
+    COMMAND,
     DATABASE,
     OF_TLS,
     OWNERS,
@@ -190,10 +191,13 @@ def _refused(house: House, wheels: Wheels, report: Report) -> None:
 
 def _away(house: House, wheels: Wheels, report: Report) -> None:
     with report.row("a second run, --uninstall, and --purge asks"):
+        # The version that was refused was made, and nobody wants it any more.
+        assert "Taking away versions that are not used" in install(house, wheels.now)
         before = all_files(house)
         assert "nothing was changed" in install(house, wheels.now)
         assert changed(before, all_files(house)) == []
         house.run(SCRIPT, "--uninstall")
+        assert not house.path(COMMAND).exists()
         assert not house.path(PROGRAM).exists()
         assert "Nothing was removed" in house.run(SCRIPT, "--purge", said="no\n", ok=False)
         assert house.path(DATABASE).exists()

@@ -11,8 +11,8 @@ CHECKOUT: Final = Path(__file__).resolve().parents[2]
 
 TOOLS: Final = """
 base64 basename bash cat chmod cmp cp cut df dirname du env find flock grep head id install ln ls
-mkdir mktemp mosquitto_passwd mv openssl readlink rm sed sha256sum sleep sort stat sync tail tee
-touch tr uname xargs
+mkdir mktemp mosquitto_passwd mv openssl printenv readlink rm sed sha256sum sleep sort stat sync
+tail tee touch tr uname xargs
 """.split()  # noqa: SIM905 - as one would type it
 
 # Answers what the scripts ask of Python, venv and pip, and writes down every installation. What
