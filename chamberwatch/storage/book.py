@@ -176,7 +176,10 @@ def must_be_newest(place: Place, done: frozenset[str]) -> None:
         return
     older = f"The database {place} is of an older version of chamberwatch; nothing was changed."
     if not place.taken():
-        raise OlderError(f"{older} Start chamberwatch run once: it brings it up to date.")
+        raise OlderError(
+            f"{older} Start chamberwatch once, which brings it up to date: sudo systemctl start "
+            "chamberwatch, or chamberwatch run."
+        )
     raise OlderError(
         f"{older} A chamberwatch is at work with it. If that was just upgraded it brings it up to "
         "date: wait for some minutes. If it is of the older version itself, upgrade it: sudo "
