@@ -1,3 +1,3 @@
-"""chamberwatch: holds the air of a small mushroom chamber inside its band."""
+"""chamberwatch: watches the air of a small mushroom chamber, so that it stays inside its band."""
 
 __version__ = "0.1.0"

@@ -115,6 +115,7 @@ read_options() {
 }
 
 name_places() {
+    again="sudo deploy/install.sh${root:+ --root $root}"
     program=$root/opt/chamberwatch
     command=$root/usr/local/bin/chamberwatch
     state=$root/var/lib/chamberwatch
@@ -184,10 +185,10 @@ say_what_next() {
     elif [ -z "$dry_run" ]; then
         cat <<END
 
-Installed: $(basename "$release"). Next:
+Installed${root:+ below $root}: $(basename "$release"). Next${root:+, once that is booted}:
   the page   README.md, "First start"
   how it is  sudo chamberwatch health; journalctl -u chamberwatch -f
-  settings   the page, or sudo nano $state/chamberwatch.toml and then sudo systemctl reload chamberwatch
+  settings   the page, or sudo nano ${state#"$root"}/chamberwatch.toml and then sudo systemctl reload chamberwatch
 END
         say_next_of_wires
     fi

@@ -29,7 +29,7 @@ app = typer.Typer(
     name="chamberwatch",
     no_args_is_help=True,
     pretty_exceptions_enable=False,  # their frames would show local values, secrets among them
-    help="Holds the air of a small mushroom chamber inside its band, and says when to mist, vent, "
+    help="Watches the air of a small mushroom chamber, and says when to mist, vent, "
     "wait or look at the sensor.",
     epilog="A reminder, never a safety device; local codes and licensed practice come first.",
 )

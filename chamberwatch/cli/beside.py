@@ -22,7 +22,10 @@ CONFIG_VARIABLE: Final = "CHAMBERWATCH_CONFIG"
 
 ConfigOption = Annotated[
     Path,
-    typer.Option("--config", "-c", envvar=CONFIG_VARIABLE, help="The settings file."),
+    # Whether it can be read is told in words of our own.
+    typer.Option(
+        "--config", "-c", envvar=CONFIG_VARIABLE, readable=False, help="The settings file."
+    ),
 ]
 
 

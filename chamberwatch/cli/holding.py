@@ -4,13 +4,14 @@ import http.client
 import json
 import os
 from datetime import UTC, datetime, time, timedelta
+from pathlib import Path
 from typing import Annotated, Any, Final
 from urllib.parse import quote, urlencode
 from zoneinfo import ZoneInfo
 
 import typer
 
-from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption
+from chamberwatch.cli.beside import DEFAULT_CONFIG, ConfigOption, beside
 from chamberwatch.core.errors import RefusedError, SettingsError, UnknownNameError
 
 ANSWERS_WITHIN_S: Final = 10.0
@@ -19,6 +20,8 @@ WONT_HOLD: Final = 3
 """Exit code of an honest no, so that a script can ask."""
 
 OK: Final = 200
+UNKNOWN: Final = 401
+"""It asks who we are."""
 
 
 def hold(
@@ -46,7 +49,8 @@ def hold(
         visits = next((c.visits for c in settings.chamber if c.name == name), ())
         morning = min(visits, default=MORNING)
         asked["until"] = until(till, WallClock().now(), zone, morning).isoformat()
-    answer = _ask(settings.web.host, settings.web.port, name, asked)
+    path = f"/api/v1/chambers/{quote(name, safe='')}/hold?{urlencode(asked)}"
+    answer = _answer(config, settings.web.from_here, settings.web.port, path)
     print(answer["words"])
     raise typer.Exit(0 if answer["holds"] else WONT_HOLD)
 
@@ -83,16 +87,38 @@ def _only(settings: Any) -> str:  # noqa: ANN401 - the settings' type would be l
     raise UnknownNameError(f"Name the chamber. Known: {known}.")
 
 
-def _ask(host: str, port: int, name: str, asked: dict[str, str]) -> dict[str, Any]:
-    """Ask the daemon.
+def _answer(config: Path, host: str, port: int, path: str) -> dict[str, Any]:
+    """Ask the daemon, as one who may come in.
 
     Raises:
         RefusedError: it isn't there, or has no answer.
+        StorageError: it asks who we are, and the database that would tell can't be read.
     """
-    path = f"/api/v1/chambers/{quote(name, safe='')}/hold?{urlencode(asked)}"
+    status, said = _ask(host, port, path, {})
+    if status == UNKNOWN:
+        status, said = _ask(host, port, path, {"Authorization": f"Bearer {_pass(config)}"})
+    if status != OK:
+        raise RefusedError(str(said.get("detail", f"The daemon answered {status}.")))
+    return said
+
+
+def _pass(config: Path) -> str:
+    """Return what shows that we may read the database, and so need no token."""
+    from chamberwatch.web.own_pass import OwnPasses
+
+    with beside(config) as on:
+        return OwnPasses(on.books).make(on.clock.now())
+
+
+def _ask(host: str, port: int, path: str, more: dict[str, str]) -> tuple[int, dict[str, Any]]:
+    """Return what the daemon answers: status and content.
+
+    Raises:
+        RefusedError: it isn't there.
+    """
     connection = http.client.HTTPConnection(host, port, timeout=ANSWERS_WITHIN_S)
     try:
-        connection.request("GET", path, headers={"Accept": "application/json"})
+        connection.request("GET", path, headers={"Accept": "application/json", **more})
         reply = connection.getresponse()
         said: dict[str, Any] = json.loads(reply.read())
     except (OSError, ValueError, http.client.HTTPException) as error:
@@ -102,6 +128,4 @@ def _ask(host: str, port: int, name: str, asked: dict[str, str]) -> dict[str, An
         ) from error
     finally:
         connection.close()
-    if reply.status != OK:
-        raise RefusedError(str(said.get("detail", f"The daemon answered {reply.status}.")))
-    return said
+    return reply.status, said

@@ -207,8 +207,14 @@ def _opening(advice: VentAdvice, inlet: Figure) -> str:
     return (
         f"Open it for {minutes}, not into a room where people sit or sleep. CO2 falls to about "
         f"{_ppm(advice.reach_ppm)}, humidity to about {round(advice.humidity_pct)} % at "
-        f"{round(advice.temperature_c)} °C."
+        f"{round(advice.temperature_c)} °C{_harmed(advice)}."
     )
+
+
+def _harmed(advice: VentAdvice) -> str:
+    if advice.harm_pct is None:
+        return ""
+    return f", which harms the crop if it lasts (below {round(advice.harm_pct)} %)"
 
 
 def _opening_shorter(advice: VentAdvice) -> str:
@@ -224,7 +230,7 @@ def _opening_shorter(advice: VentAdvice) -> str:
     said = (
         f"Open it for {minutes} only, not into a room where people sit or sleep. That brings CO2 "
         f"to about {_ppm(advice.reach_ppm)} and {costs} about {round(advice.humidity_pct)} % at "
-        f"{round(advice.temperature_c)} °C."
+        f"{round(advice.temperature_c)} °C{_harmed(advice)}."
     )
     if advice.enough:
         return f"{said} Longer would dry the crop more than fresh air helps it."

@@ -41,8 +41,14 @@ def joint(said: Message, together: Joint, title: str) -> Message:
         _BESIDE[key] for each in together.followers if (key := (together.lead, each)) in _BESIDE
     ]
     first = JOINT_TITLES.get(together.calls)
-    titled = said.title if first is None else f"{title}: {first}"
+    titled = said.title if first is None else _titled(said, title, first)
     return Message(titled, " ".join([said.body, *beside]))
+
+
+def _titled(said: Message, title: str, asks: str) -> str:
+    """Return another title that still says what is at stake: by night a phone shows it alone."""
+    _, bracket, at_stake = said.title.removeprefix(title).partition(" (")
+    return f"{title}: {asks}{bracket}{at_stake}"
 
 
 def opened(said: Message, chamber: Chamber, seen: Opening, now: datetime) -> Message:
@@ -57,7 +63,7 @@ def opened(said: Message, chamber: Chamber, seen: Opening, now: datetime) -> Mes
     minutes = max(round((now - seen.since).total_seconds() / 60.0), 1)
     what = said.body.partition(". ")[0]
     return Message(
-        f"{chamber.title}: does it stand open?",
+        _titled(said, chamber.title, "does it stand open?"),
         f"{what}. Humidity fell by {amount(Quantity.HUMIDITY, seen.humidity_pct)} and CO2 by "
         f"{amount(Quantity.CO2, seen.co2_ppm)} within {minutes} min, as when a front or a lid is "
         f"open. Close it; if the air stays dry after that, mist.",

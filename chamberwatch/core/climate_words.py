@@ -128,9 +128,10 @@ def spell(found: Spell, zone: tzinfo) -> str:
     reached = f"{'down' if low else 'up'} to"
     if found.harm:
         reached = f"harmfully {'low' if low else 'high'}:"
+    ends = "from" if low else "up to"
     return (
         f"{begun(how(q, found.side))} for {lasted(found.lasted)}, from {_day(found.start, zone)}; "
-        f"{NAMES[q]} {reached} {amount(q, found.extreme)}, limit {amount(q, found.limit)}."
+        f"{NAMES[q]} {reached} {amount(q, found.extreme)}, band {ends} {amount(q, found.limit)}."
     )
 
 

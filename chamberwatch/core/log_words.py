@@ -16,7 +16,7 @@ from chamberwatch.core.watch.calibrated import Calibration
 from chamberwatch.core.watch.found import Found, Kind
 from chamberwatch.core.watch.reading import Quantity
 from chamberwatch.core.watch.reminder import UNTOLD, Call, Event, Evidence, Move, Reminder, State
-from chamberwatch.core.wording import amount, band_words, lower
+from chamberwatch.core.wording import amount, band_words, beside_limits, lower
 
 GAP: Final = "\N{NO-BREAK SPACE}"
 
@@ -177,7 +177,7 @@ def _reading(evidence: Evidence | None) -> str:
     if evidence is None or evidence.quantity is None or evidence.value is None:
         return ""
     quantity = evidence.quantity
-    said = f"{lower(quantity)} {amount(quantity, evidence.value)}"
+    said = f"{lower(quantity)} {beside_limits(quantity, evidence.value, evidence)}"
     if evidence.low is None and evidence.high is None:
         return said
     return f"{said}, {band_words(quantity, evidence.low, evidence.high)}"

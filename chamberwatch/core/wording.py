@@ -48,8 +48,14 @@ def amount(quantity: Quantity, value: float, finer: int = 0) -> str:
     return f"{value:.{digits}f} {UNITS[quantity]}"
 
 
-def _beside_limits(quantity: Quantity, value: float, evidence: Evidence) -> str:
-    """Write a value, finer where it would else read as the limit that it lies beyond."""
+def beside_limits(quantity: Quantity, value: float, evidence: Evidence) -> str:
+    """Write a value, finer where it would else read as the limit that it lies beyond.
+
+    Args:
+        quantity: which.
+        value: of it.
+        evidence: the limits.
+    """
     digits = 1 if quantity is Quantity.TEMPERATURE else 0
     shown, low, high = round(value, digits), evidence.low, evidence.high
     hidden = (low is not None and value < low <= shown) or (
@@ -94,7 +100,7 @@ def _what_is(house: House, evidence: Evidence, quantity: Quantity, value: float)
         )
     place = named(house, evidence, quantity).removeprefix(NAMES[quantity])
     return (
-        f"{NAMES[quantity]} {_beside_limits(quantity, value, evidence)}"
+        f"{NAMES[quantity]} {beside_limits(quantity, value, evidence)}"
         f"{direction(quantity, evidence.trend_per_h)}"
         f"{place}, {band_words(quantity, evidence.low, evidence.high)}."
     )

@@ -46,6 +46,13 @@ def begin(path: Path) -> bool:
             file.write(FIRST)
     except FileExistsError:
         return False
+    except PermissionError as error:
+        cure = (
+            "This account may not look for it there, or make it. Run the command as the one that "
+            "runs chamberwatch (where it was installed as a service, with sudo in front), or give "
+            "another file with --config."
+        )
+        raise SettingsError((Fault(str(path), "", "", cure),)) from error
     except OSError as error:
         cure = (
             f"There is no such file, and none can be made there ({error.strerror}). Give the "

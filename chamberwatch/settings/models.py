@@ -175,6 +175,12 @@ class WebSettings(Part):
         """Tell whether only this machine can come in."""
         return self.host == "localhost" or ip_address(self.host).is_loopback
 
+    @property
+    def from_here(self) -> str:
+        """Return the host by which this machine itself reaches the pages."""
+        everywhere = self.host != "localhost" and ip_address(self.host).is_unspecified
+        return "localhost" if everywhere else self.host
+
     @field_validator("host")
     @classmethod
     def _in_numbers(cls, host: str) -> str:

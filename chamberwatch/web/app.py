@@ -39,6 +39,7 @@ from chamberwatch.web.gate import Gate, Keeper
 from chamberwatch.web.hashing import Argon2
 from chamberwatch.web.kept import Kept
 from chamberwatch.web.language import TEXTS, Speaking
+from chamberwatch.web.own_pass import OwnPasses
 from chamberwatch.web.pages import (
     air,
     aside,
@@ -148,4 +149,4 @@ def create_app(desk: Desk, texts: Path = TEXTS) -> FastAPI:
 def _keeper(desk: Desk) -> Keeper:
     books, clock = desk.books, desk.clock
     admission = Admission(books, clock, Argon2())
-    return Keeper(admission, Sessions(books), Tokens(books, clock), clock)
+    return Keeper(admission, Sessions(books), Tokens(books, clock), OwnPasses(books), clock)

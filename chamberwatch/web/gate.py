@@ -1,7 +1,8 @@
 """The gate, behind the door: once a passcode is set, it lets in sessions and tokens alone.
 
-While none is set, whoever reaches a loopback socket comes in, as at a machine nobody shares; on
-any other socket nobody does. What is open to all stands in one list, so that a new page is closed.
+A command of ours that may read the database counts as a token (`own_pass`). While no passcode is
+set, whoever reaches a loopback socket comes in, as at a machine nobody shares; on any other socket
+nobody does. What is open to all stands in one list, so that a new page is closed.
 
 - Open: how it looks (/static, the mark, and what a home screen asks for, which browsers fetch
   without a cookie), the page to log in, the links of messages (each signed
@@ -26,6 +27,7 @@ from chamberwatch.service.admission import Admission
 from chamberwatch.service.ports import Clock
 from chamberwatch.service.tokens import Tokens
 from chamberwatch.web.door import READS
+from chamberwatch.web.own_pass import OwnPasses
 from chamberwatch.web.problems import ProblemError, refusal
 from chamberwatch.web.sessions import Sessions
 from chamberwatch.web.whence import on_loopback
@@ -72,12 +74,18 @@ class Keeper:
     """Looks at what a visitor brings."""
 
     def __init__(
-        self, admission: Admission, sessions: Sessions, tokens: Tokens, clock: Clock
+        self,
+        admission: Admission,
+        sessions: Sessions,
+        tokens: Tokens,
+        passes: OwnPasses,
+        clock: Clock,
     ) -> None:
         """Take what it stands on."""
         self.admission = admission
         self.sessions = sessions
         self.tokens = tokens
+        self.passes = passes
         self._clock = clock
 
     def came(self, scope: Scope) -> Came:
@@ -91,8 +99,9 @@ class Keeper:
             near = scope.get("server") is not None and on_loopback(scope)
             return Came.NEAR if near else Came.UNGUARDED
         if (secret := _bearer(scope)) is not None:
-            known = self.tokens.known(secret)
-            return Came.WRONG_TOKEN if known is None else Came.TOKEN
+            known = self.tokens.known(secret) is not None
+            ours = known or self.passes.good(secret, self._clock.now())
+            return Came.TOKEN if ours else Came.WRONG_TOKEN
         cookies = cookie_parser(Headers(scope=scope).get("cookie", ""))
         held = self.sessions.holds(cookies, mark, self._clock.now())
         return Came.SESSION if held else Came.NOBODY

@@ -204,7 +204,7 @@ uninstall_all() {
         act "Removing settings and data: $state" rm -rf --one-file-system "$state"
         remove_user
     else
-        printf 'Settings and data stay in %s. To remove them too: sudo deploy/install.sh --purge\n' "$state"
+        printf 'Settings and data stay in %s. To remove them too: %s --purge\n' "$state" "$again"
     fi
 }
 
@@ -225,7 +225,7 @@ ask_before_purge() {
         "$state" "$(du -sh "$state" | cut -f 1)"
     read -r answer || true
     [ "$answer" = remove ] ||
-        stop "Nothing was removed. To remove the program and keep the data: sudo deploy/install.sh --uninstall"
+        stop "Nothing was removed. To remove the program and keep the data: $again --uninstall"
 }
 
 remove_user() {

@@ -2,8 +2,8 @@
 
 import json
 import threading
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime, time
 from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
@@ -16,7 +16,10 @@ from typer.testing import CliRunner
 
 from chamberwatch.cli import app
 from chamberwatch.cli.holding import WONT_HOLD, until
+from chamberwatch.clock import WallClock
 from chamberwatch.core.errors import ChamberwatchError, RefusedError
+from chamberwatch.storage.book import open_books
+from chamberwatch.web.own_pass import OwnPasses
 from tests.brokers import free_port
 
 LISBON = ZoneInfo("Europe/Lisbon")
@@ -70,15 +73,18 @@ def test_what_is_no_time_is_said(text: str) -> None:
 
 
 @contextmanager
-def daemon(status: int, body: object) -> Iterator[tuple[int, list[str]]]:
-    """Answer every request with the same; yield the port and what was asked."""
+def daemon(
+    status: int, body: object, opens: Callable[[str], bool] = lambda _: True
+) -> Iterator[tuple[int, list[str]]]:
+    """Answer every request that opens it with the same; yield the port and what was asked."""
     asked: list[str] = []
 
     class Answers(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
             asked.append(self.path)
-            data = json.dumps(body).encode()
-            self.send_response(status)
+            let_in = opens(self.headers.get("Authorization", ""))
+            data = json.dumps(body if let_in else {"detail": "Log in."}).encode()
+            self.send_response(status if let_in else 401)
             self.send_header("Content-Length", str(len(data)))
             self.end_headers()
             self.wfile.write(data)
@@ -111,6 +117,26 @@ def test_the_answer_is_printed_and_is_the_exit_code(
         result = CliRunner().invoke(app, ["hold", "--config", config(tmp_path, port)])
     assert (result.exit_code, result.output) == (code, "Yes, or no.\n")
     assert asked == ["/api/v1/chambers/tent/hold?"]
+
+
+def test_behind_a_passcode_it_shows_that_it_may_read_the_database(tmp_path: Path) -> None:
+    def opens(brings: str) -> bool:
+        return passes.good(brings.removeprefix("Bearer "), WallClock().now())
+
+    with closing(open_books(f"sqlite:///{tmp_path}/chamberwatch.db", WallClock().now())) as books:
+        passes = OwnPasses(books)
+        with daemon(200, {"holds": True, "words": "Yes."}, opens) as (port, asked):
+            result = CliRunner().invoke(app, ["hold", "--config", config(tmp_path, port)])
+    assert (result.exit_code, result.output) == (0, "Yes.\n")
+    assert len(asked) == 2
+
+
+def test_a_database_of_another_opens_nothing(tmp_path: Path) -> None:
+    open_books(f"sqlite:///{tmp_path}/chamberwatch.db", WallClock().now()).close()
+    with daemon(200, {}, lambda _: False) as (port, _):
+        result = CliRunner().invoke(app, ["hold", "--config", config(tmp_path, port)])
+    assert isinstance(result.exception, RefusedError)
+    assert str(result.exception) == "Log in."
 
 
 def test_the_time_is_handed_on(tmp_path: Path) -> None:

@@ -1,5 +1,6 @@
 """What is said where findings share a cause, and of the room."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -99,6 +100,23 @@ def test_what_shares_a_cause_is_said_together(together: Joint, title: str, ends:
     assert said.title == title
     assert said.body.startswith("Open it.")
     assert said.body.endswith(ends)
+
+
+@pytest.mark.parametrize(
+    ("chamber", "before", "after"),
+    [
+        ("Tent", "Tent: mist now (pins dry out)", "Tent: does it stand open? (pins dry out)"),
+        ("Tub (old)", "Tub (old): mist now", "Tub (old): does it stand open?"),
+        ("Tub (old)", "Tub (old): mist (dry)", "Tub (old): does it stand open? (dry)"),
+    ],
+)
+def test_another_title_says_what_is_at_stake_too(chamber: str, before: str, after: str) -> None:
+    tent = replace(TENT, title=chamber)
+    said = cause_words.opened(Message(before, "Dry."), tent, Opening(12.0, 400.0, at(-4)), NOON)
+    assert said.title == after
+    both = Joint(Call.COOL, (Call.VENT,))
+    cool = cause_words.joint(Message("Tent: cool it (heat hurts the crop)", "Do."), both, "Tent")
+    assert cool.title == "Tent: cool and vent it (heat hurts the crop)"
 
 
 def test_a_front_that_stands_open_is_asked_about() -> None:

@@ -92,12 +92,13 @@ def test_between_which_values() -> None:
     [
         pytest.param(
             Spell(RH, LOW, MONDAY, MONDAY + 190 * MIN, 66.0, 80.0, True, 1.0),
-            "Too dry for 3 h 10 min, from Monday 00:00; humidity harmfully low: 66 %, limit 80 %.",
+            "Too dry for 3 h 10 min, from Monday 00:00; humidity harmfully low: 66 %, band from "
+            "80 %.",
             id="harmful",
         ),
         pytest.param(
             Spell(CO2, HIGH, MONDAY, MONDAY + 20 * MIN, 1340.0, 1000.0, False, 1.0),
-            "Stale for 20 min, from Monday 00:00; CO2 up to 1340 ppm, limit 1000 ppm.",
+            "Stale for 20 min, from Monday 00:00; CO2 up to 1340 ppm, band up to 1000 ppm.",
             id="stale",
         ),
     ],

@@ -132,6 +132,11 @@ def moved(
             id="raised",
         ),
         pytest.param(
+            moved(Event.RAISED, by=evidence(79.8)),
+            "“mist”: asked (humidity 79.8 %, band 80 to 95 %)",
+            id="just outside",
+        ),
+        pytest.param(
             moved(Event.RAISED, by=evidence(low=None, high=None)),
             "“mist”: asked (humidity 76 %)",
             id="no band",

@@ -242,6 +242,16 @@ def test_dry_run_changes_nothing(pi: Pi, options: tuple[str, ...], *, first: boo
     assert sorted(pi.root.rglob("*")) == folders
 
 
+def test_what_is_done_below_a_folder_is_undone_there(pi: Pi) -> None:
+    said = pi.install("--no-broker").stdout
+    assert f"Installed below {pi.root}: " in said
+    assert "Next, once that is booted:" in said
+    assert "sudo nano /var/lib/chamberwatch/chamberwatch.toml" in said
+    again = f": sudo deploy/install.sh --root {pi.root}"
+    assert f"{again} --purge\n" in pi.install("--uninstall").stdout
+    assert pi.install("--purge").stderr.endswith(f"{again} --uninstall\n")
+
+
 def test_a_command_of_another_is_left_alone(pi: Pi) -> None:
     theirs = pi.root / COMMAND
     theirs.parent.mkdir(parents=True)

@@ -51,3 +51,14 @@ def test_a_link_that_leads_nowhere_is_left_alone(tmp_path: Path) -> None:
 def test_where_none_can_be_made_it_is_said(tmp_path: Path) -> None:
     with pytest.raises(SettingsError, match=r"none can be made there .*--config"):
         begin(tmp_path / "no" / "such" / "folder.toml")
+
+
+def test_where_an_account_may_not_look_it_is_not_called_missing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def closed(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "mkdir", closed)
+    with pytest.raises(SettingsError, match=r"may not look for it there.*with sudo in front"):
+        begin(tmp_path / "closed" / "cw.toml")

@@ -355,19 +355,19 @@ def test_the_address_of_links(tmp_path: Path, address: str, kept: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("host", "near"),
+    ("host", "near", "from_here"),
     [
-        pytest.param("127.0.0.1", True, id="four"),
-        pytest.param("::1", True, id="six"),
-        pytest.param("localhost", True, id="name"),
-        pytest.param("0.0.0.0", False, id="every"),  # noqa: S104 - nothing is bound
-        pytest.param("::", False, id="every-of-six"),
-        pytest.param("192.168.1.20", False, id="one-of-the-network"),
+        pytest.param("127.0.0.1", True, "127.0.0.1", id="four"),
+        pytest.param("::1", True, "::1", id="six"),
+        pytest.param("localhost", True, "localhost", id="name"),
+        pytest.param("0.0.0.0", False, "localhost", id="every"),  # noqa: S104 - nothing is bound
+        pytest.param("::", False, "localhost", id="every-of-six"),
+        pytest.param("192.168.1.20", False, "192.168.1.20", id="one-of-the-network"),
     ],
 )
-def test_who_a_host_lets_in(tmp_path: Path, host: str, near: bool) -> None:
+def test_who_a_host_lets_in(tmp_path: Path, host: str, near: bool, from_here: str) -> None:
     web = load(_written(tmp_path, f'[web]\nhost = "{host}"\n'), {}).web
-    assert (web.host, web.near) == (host, near)
+    assert (web.host, web.near, web.from_here) == (host, near, from_here)
 
 
 def test_localhost_is_this_machine(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from chamberwatch.web.access import SignedLinks, sign_key
 from chamberwatch.web.app import create_app
 from chamberwatch.web.calendar_address import calendar_path
 from chamberwatch.web.gate import OPEN, is_open
+from chamberwatch.web.own_pass import OwnPasses
 from chamberwatch.web.sessions import LASTS, OVER_TLS
 from tests.fakes import FullDisk
 from tests.web.guarded_fakes import HERE, PI, Guarded, routes_of
@@ -62,9 +63,18 @@ def ended_by(house: Guarded, end: Callable[[], object]) -> TestClient:
     return house.visitor(cookie=cookie)
 
 
-def with_a_link_as_cookie(house: Guarded) -> TestClient:
+def link(house: Guarded) -> str:
     links = SignedLinks(sign_key(house.books), "", house.played.clock)
-    return house.visitor(cookie=links.link(1, 3, Answering.SEEN).removeprefix("/do/"))
+    return links.link(1, 3, Answering.SEEN).removeprefix("/do/")
+
+
+def own_command(house: Guarded, seconds_ago: float) -> TestClient:
+    made = house.played.clock.now() - timedelta(seconds=seconds_ago)
+    return house.visitor(bearer=OwnPasses(house.books).make(made))
+
+
+def with_a_link_as_cookie(house: Guarded) -> TestClient:
+    return house.visitor(cookie=link(house))
 
 
 def revoked(house: Guarded) -> TestClient:
@@ -85,6 +95,7 @@ IN: dict[str, Callable[[Guarded], TestClient]] = {
     "session-at-its-end": lambda house: after(house, LASTS_S - 1),
     "session-of-a-clock-set-back": lambda house: after(house, -600),
     "token": lambda house: house.visitor(bearer=house.tokens.make("a lamp")[1]),
+    "own-command": lambda house: own_command(house, 0.0),
 }
 OUT: dict[str, Callable[[Guarded], TestClient]] = {
     "nothing": lambda house: house.visitor(),
@@ -103,6 +114,8 @@ WRONG_TOKEN: dict[str, Callable[[Guarded], TestClient]] = {
     "revoked-token": revoked,
     "unknown-token": lambda house: house.visitor(bearer="x" * 43),
     "empty-token": lambda house: house.visitor(bearer=""),
+    "own-command-of-before": lambda house: own_command(house, 61.0),
+    "link-as-token": lambda house: house.visitor(bearer=link(house)),
     "session-beside-a-wrong-token": lambda house: house.visitor(cookie=house.cookie(), bearer="x"),
 }
 

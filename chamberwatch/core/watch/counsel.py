@@ -198,6 +198,7 @@ class VentAdvice:
         full_minutes: how long it would be opened if humidity were no matter; None: that is what
             is advised. [min]
         enough: CO2 comes down to where the reminder ends.
+        harm_pct: below this the crop is harmed, and it comes to that; None: it doesn't. [%]
     """
 
     minutes: int
@@ -216,6 +217,7 @@ class VentAdvice:
     costs_pct: float = 0.0
     full_minutes: int | None = None
     enough: bool = True
+    harm_pct: float | None = None
 
     @property
     def by_hand(self) -> bool:
@@ -273,6 +275,7 @@ def vent_advice(situation: Situation, until: datetime, deadband_ppm: float) -> V
         costs_pct=situation.air.humidity_pct - after.humidity_pct,
         full_minutes=full if minutes != full else None,
         enough=reach <= enough,
+        harm_pct=_harm_low(situation) if _harms(situation, after) else None,
     )
 
 
@@ -311,16 +314,25 @@ def _nothing_to_spare(situation: Situation) -> bool:
     return dry and co2 <= _LITTLE_ABOVE * limit
 
 
+def _harm_low(situation: Situation) -> float:
+    """Return the humidity below which the crop is harmed. [%]."""
+    low, _ = situation.humidity or (0.0, 0.0)
+    band = situation.chamber.band(Quantity.HUMIDITY, Place.AIR)
+    harm = band.harm_low if band is not None else None
+    return low - _HARM_BELOW_PCT if harm is None else harm
+
+
+def _harms(situation: Situation, after: AirState) -> bool:
+    """Tell whether airing dries it to where it harms, and it wasn't as dry before."""
+    return after.humidity_pct < _harm_low(situation) <= situation.air.humidity_pct
+
+
 def _too_dear(situation: Situation, until: datetime, minutes: int, per_h: float) -> bool:
     """Tell whether opening it for so long dries it to where it harms, or beyond a misting."""
     after = _aired(situation, per_h, minutes)
     if situation.air.humidity_pct - after.humidity_pct < _HARDLY_COSTS_PCT:
         return False
-    low, _ = situation.humidity or (0.0, 0.0)
-    band = situation.chamber.band(Quantity.HUMIDITY, Place.AIR)
-    harm = band.harm_low if band is not None else None
-    harms = after.humidity_pct < (low - _HARM_BELOW_PCT if harm is None else harm)
-    return harms or not _given_back(situation, until, after)
+    return after.humidity_pct < _harm_low(situation) or not _given_back(situation, until, after)
 
 
 def _given_back(situation: Situation, until: datetime, after: AirState) -> bool:

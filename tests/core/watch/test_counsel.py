@@ -432,6 +432,21 @@ def test_venting_weighs_the_humidity_it_costs(
     assert advice.enough is (advice.reach_ppm <= 1000.0 - DEADBAND_PPM)
 
 
+@pytest.mark.parametrize(
+    ("stood", "harm_pct"),
+    [
+        pytest.param(damp(88.0, 1100.0), 70.0, id="to where it harms"),
+        pytest.param(damp(88.0, 1100.0, 75.0), None, id="a damp room"),
+        pytest.param(damp(68.0, 1100.0), None, id="it is as dry before"),
+        pytest.param(replace(damp(88.0, 1100.0), humidity=None), 70.0, id="no band, but harm"),
+    ],
+)
+def test_a_vent_that_dries_to_where_it_harms_says_so(
+    stood: Situation, harm_pct: float | None
+) -> None:
+    assert vented(stood).harm_pct == harm_pct
+
+
 def test_a_shorter_vent_calls_for_no_larger_opening() -> None:
     """0.5 g/h in 0.5 m3: from 850 ppm its limit is back in 50 min, from 750 ppm in 75."""
     stood = replace(damp(82.0, 1050.0), known=situation(source_g_per_h=0.5).known)
