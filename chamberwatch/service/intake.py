@@ -116,7 +116,7 @@ class Intake:
         self._caught_up_by_s = 0.0
         self._quiet_since_s: float | None = None
         self._quiet_s = QUIET_S
-        self._caught_up = False
+        self._at_once = False
         self._last_stamp: datetime | None = None
         self._stamped: tuple[Arrival, datetime, set[tuple[str, Quantity]]] | None = None
         self._furthest: timedelta | None = None
@@ -133,7 +133,9 @@ class Intake:
             for reminder in book.reminders.all():
                 if reminder.active and reminder.told is None:
                     parts.board.owe(reminder.chamber)
-        self._newest_before = max((r.time for r in parts.board.newest().values()), default=None)
+        newest = parts.board.newest()
+        self._newest_before = max((r.time for r in newest.values()), default=None)
+        self._heard_before = set(newest)
 
     # -------------------------------------------------------------- the loop
 
@@ -178,7 +180,7 @@ class Intake:
         elif isinstance(item, LinkUp):
             self.link_up(item)
         else:
-            self._catching_up, self._caught_up = False, self._pending.anything()
+            self._catching_up, self._at_once = False, self._pending.anything()
 
     def link_up(self, link: LinkUp) -> None:
         """Note a new connection."""
@@ -212,7 +214,7 @@ class Intake:
         waited_s = 0.0 if p.since_s is None else self._p.clock.monotonic() - p.since_s
         return (
             self._judging.urgent()
-            or self._caught_up
+            or self._at_once
             or len(p.readings) + len(p.undated) >= ROWS_AT_MOST
             or len(p.arrivals) >= self._p.window
             or waited_s >= self._p.commit_every.total_seconds()
@@ -315,6 +317,10 @@ class Intake:
         """Store a reading, and judge it unless it is older than what was judged."""
         reading = self._corrector.corrected(reading)
         self._pending.readings.append(reading)
+        if (series := (reading.sensor, reading.quantity)) not in self._heard_before:
+            # Whoever has just set a sensor up looks for its first word, from another process too.
+            self._heard_before.add(series)
+            self._at_once = True
         age = arrival.wall - reading.time
         silent = self._p.silent_until
         live = age <= OLD_AFTER and (silent is None or reading.time > silent)
@@ -339,7 +345,7 @@ class Intake:
             return
         with self._p.books.write() as book:
             told = self._write(book)
-        self._pending, self._caught_up = Pending(), False
+        self._pending, self._at_once = Pending(), False
         self._judging.written()
         self._p.acknowledger.acknowledge(p.arrivals)
         if told:

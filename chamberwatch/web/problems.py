@@ -167,7 +167,10 @@ PAGE_TITLES: Final[dict[int, str]] = {
 
 # The words of the server library are for programmers; these say what to do.
 DETAILS: Final[dict[int, str]] = {
-    404: marked("Nothing is kept at this address. Look at the list of what there is."),
+    404: marked(
+        "Nothing is kept at this address. The pages are named at the head of each; what programs "
+        "may ask for is listed at /api/v1/openapi.json."
+    ),
     405: marked("This address does not take that method. The Allow header says which it takes."),
     400: marked("The body could not be read. Send JSON in UTF-8 (forms: urlencoded)."),
 }

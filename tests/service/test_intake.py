@@ -22,30 +22,52 @@ def iso(minutes: float) -> str:
     return at(minutes).isoformat()
 
 
-def test_nothing_is_acknowledged_before_it_is_kept(bench: Bench) -> None:
-    bench.take(f"middle humidity 90 {iso(0)}")
-    assert (bench.stored(), bench.broker.acknowledged) == (0, [])
-    bench.clock.turn(seconds=30)
-    bench.intake.idle()
+@pytest.fixture
+def usual(bench: Bench) -> Bench:
+    """Both sensors have spoken before."""
+    bench.take(f"middle humidity 90 {iso(-60)};top humidity 90 {iso(-60)}")
+    bench.intake.commit()
+    bench.broker.acknowledged.clear()
+    return bench
+
+
+def test_nothing_is_acknowledged_before_it_is_kept(usual: Bench) -> None:
+    usual.take(f"middle humidity 90 {iso(0)}")
+    assert (usual.stored(), usual.broker.acknowledged) == (2, [])
+    usual.clock.turn(seconds=30)
+    usual.intake.idle()
+    assert usual.stored() == 3
+    assert [a.mid for a in usual.broker.acknowledged] == [2]
+
+
+def test_the_first_word_of_a_sensor_is_kept_at_once(bench: Bench) -> None:
+    """Whoever has just set it up looks for it, also from a command beside the daemon."""
+    bench.take(f"middle humidity 90 {iso(-2)}")
     assert bench.stored() == 1
-    assert [a.mid for a in bench.broker.acknowledged] == [1]
+    bench.take(f"middle humidity 90 {iso(-1)}")
+    assert bench.stored() == 1
+    bench.take(f"middle temperature 18 {iso(-1)}")
+    assert bench.stored() == 3
+    bench.crash()
+    bench.take(f"middle humidity 90 {iso(0)}")
+    assert bench.stored() == 3
 
 
 @pytest.mark.parametrize("window", [pytest.param(3, id="three at a time")])
-def test_a_full_window_commits_at_once_and_in_order(bench: Bench, window: int) -> None:
-    bench.window = window
-    bench.crash()
+def test_a_full_window_commits_at_once_and_in_order(usual: Bench, window: int) -> None:
+    usual.window = window
+    usual.crash()
     for minute in range(window):
-        bench.take(f"middle humidity 90 {iso(-9 + minute)}")
-    assert [a.mid for a in bench.broker.acknowledged] == [1, 2, 3]
+        usual.take(f"middle humidity 90 {iso(-9 + minute)}")
+    assert [a.mid for a in usual.broker.acknowledged] == [2, 3, 4]
 
 
-def test_five_hundred_rows_commit_at_once(bench: Bench) -> None:
+def test_five_hundred_rows_commit_at_once(usual: Bench) -> None:
     parts = ";".join(f"middle humidity 90 {iso(-9 + n / 100)}" for n in range(250))
-    bench.take(parts)
-    assert bench.stored() == 0
-    bench.take(parts.replace("middle", "top"))
-    assert bench.stored() == 500
+    usual.take(parts)
+    assert usual.stored() == 2
+    usual.take(parts.replace("middle", "top"))
+    assert usual.stored() == 502
 
 
 def test_a_timed_message_twice_is_kept_once(bench: Bench) -> None:
@@ -423,15 +445,15 @@ def test_a_crash_between_commits_changes_nothing(bench: Bench) -> None:
     assert len(bench.outbox()) == 1
 
 
-def test_a_full_disk_loses_nothing(bench: Bench) -> None:
-    bench.take(f"middle humidity 90 {iso(0)}")
-    bench.books.full = True
+def test_a_full_disk_loses_nothing(usual: Bench) -> None:
+    usual.take(f"middle humidity 90 {iso(0)}")
+    usual.books.full = True
     with pytest.raises(StorageError, match="make room"):
-        bench.intake.commit()
-    assert bench.broker.acknowledged == []
-    bench.books.full = False
-    bench.intake.commit()
-    assert (bench.stored(), len(bench.broker.acknowledged)) == (1, 1)
+        usual.intake.commit()
+    assert usual.broker.acknowledged == []
+    usual.books.full = False
+    usual.intake.commit()
+    assert (usual.stored(), len(usual.broker.acknowledged)) == (3, 1)
 
 
 def test_the_loop_takes_commits_and_stops(bench: Bench) -> None:
