@@ -39,6 +39,7 @@ from tests.web.desk_fakes import dry_tent
 
 DAYS = int(os.environ.get("CHAMBERWATCH_BENCH_DAYS", "365"))
 END = datetime(2026, 1, 20, 12, 7, tzinfo=UTC)
+ARTICLES: Final = {"hour": "an ", "60 days": ""}
 EVERY_S = 5
 WEEK_S = 7 * 86_400
 SENSORS = ("low", "middle", "top")
@@ -213,7 +214,7 @@ def _asked(told: Told, asker: TestClient, path: Path, name: str, span: Span) -> 
     limit = min(rows_s(path, span, length_s) for _ in range(5))
     ms, worked_ms = p95_ms(ask)
     told.add(
-        f"chart of a{'n' * (name == 'hour')} {name}, p95",
+        f"chart of {ARTICLES.get(name, 'a ')}{name}, p95",
         f"{ms:.1f} ms",
         limit=f"{limit * 1e3:.2f} ms",
         ratio=ms / limit / 1e3,
