@@ -39,7 +39,7 @@ from tests.web.desk_fakes import dry_tent
 
 DAYS = int(os.environ.get("CHAMBERWATCH_BENCH_DAYS", "365"))
 END = datetime(2026, 1, 20, 12, 7, tzinfo=UTC)
-ARTICLES: Final = {"hour": "an ", "60 days": ""}
+ARTICLES = {"hour": "an ", "60 days": ""}
 EVERY_S = 5
 WEEK_S = 7 * 86_400
 SENSORS = ("low", "middle", "top")

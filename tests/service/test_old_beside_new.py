@@ -51,6 +51,8 @@ def test_a_worse_but_old_sensor_does_not_silence_a_live_one(bench: Bench) -> Non
 
 def test_what_is_owed_costs_other_sensors_no_commits(bench: Bench) -> None:
     dry_spell_of_old(bench)
+    bench.take(f"top co2 600 {bench.clock.now().isoformat()}")
+    bench.clock.turn(seconds=5)
     stored = bench.stored()
     bench.intake.take(bench.arrival(f"top co2 600 {bench.clock.now().isoformat()}"))
     assert not bench.intake.must_commit()
