@@ -37,12 +37,10 @@ log = logging.getLogger(__name__)
 
 ROWS_AT_MOST: Final = 500
 QUIET_S: Final = 0.25
-QUIET_BEFORE_END_S: Final = 2.0
-"""A resumed queue has run dry when all is acknowledged and nothing comes for this long; a broker
-on a slow card may rest for longer in between, so where the end is told that is waited for."""
+"""A resumed queue has run dry when all is acknowledged and nothing comes for this long."""
 CATCH_UP_AT_MOST_S: Final = 120.0
 """Traffic without a pause never lets the queue look dry; after this long it is taken to be."""
-CATCH_UP_BEFORE_END_AT_MOST_S: Final = 3600.0
+CATCH_UP_BEFORE_END_AT_MOST_S: Final = 600.0
 """The same where the end is told: what waited for days takes a slow card a while. [s]"""
 RETRY_S: Final = 1.0
 EXCERPT: Final = 200
@@ -115,7 +113,6 @@ class Intake:
         self._doubted = False
         self._caught_up_by_s = 0.0
         self._quiet_since_s: float | None = None
-        self._quiet_s = QUIET_S
         self._at_once = False
         self._last_stamp: datetime | None = None
         self._stamped: tuple[Arrival, datetime, set[tuple[str, Quantity]]] | None = None
@@ -185,7 +182,6 @@ class Intake:
     def link_up(self, link: LinkUp) -> None:
         """Note a new connection."""
         self._catching_up = link.resumed
-        self._quiet_s = QUIET_BEFORE_END_S if link.end_told else QUIET_S
         at_most_s = CATCH_UP_BEFORE_END_AT_MOST_S if link.end_told else CATCH_UP_AT_MOST_S
         self._caught_up_by_s = self._p.clock.monotonic() + at_most_s
         self._quiet_since_s = None
@@ -199,7 +195,7 @@ class Intake:
             self.commit()
             if self._quiet_since_s is None:
                 self._quiet_since_s = now_s
-            elif now_s - self._quiet_since_s >= self._quiet_s:
+            elif now_s - self._quiet_since_s >= QUIET_S:
                 self._catching_up = False
         if self._waiting and not self._clock_doubtful():
             self._date_waiting()

@@ -17,7 +17,7 @@ from typing import Final
 import pytest
 
 from chamberwatch.clock import WallClock, kernel_synchronised
-from chamberwatch.service.intake import QUIET_BEFORE_END_S
+from chamberwatch.service.intake import QUIET_S
 from chamberwatch.storage.columns import from_micros
 from tests.brokers import MOSQUITTO, NO_MOSQUITTO, Client, visiting, wait_until
 from tests.faults.flow import HOUSE, READINGS, UNTIMED
@@ -132,7 +132,7 @@ def test_a_board_that_wakes_in_the_wrong_year(tmp_path: Path, known: bool) -> No
         set_clock(daemon, f"@{BEFORE_ANY}")
         daemon.start()
         # While a backlog comes in nothing is dated either; this is about what comes after it.
-        threading.Event().wait(2 * QUIET_BEFORE_END_S)
+        threading.Event().wait(16 * QUIET_S)
         send(client, range(11, 31))
         stored(daemon, 30 if known else 20)
         assert daemon.number("select count(*) from undated where boot is not null") == 20

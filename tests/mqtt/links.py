@@ -4,7 +4,7 @@ import queue
 import socket
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -119,7 +119,8 @@ class ScriptedBroker:
             except OSError:
                 return
             self.connections += 1
-            with client:
+            # Whoever is cut off, or ends, may leave with a reset.
+            with client, suppress(ConnectionError):
                 for answer in self.script:
                     if not client.recv(65_536):
                         break

@@ -181,7 +181,7 @@ def test_traffic_without_a_pause_ends_the_catching_up(
 
 def test_what_waited_for_days_takes_its_time_where_the_end_is_told(bench: Bench) -> None:
     bench.intake.come(LinkUp(2, resumed=True, end_told=True))
-    bench.clock.turn(minutes=20)
+    bench.clock.turn(minutes=9)
     bench.take("middle humidity 90")
     bench.intake.commit()
     assert bench.stored() == 0
@@ -285,15 +285,12 @@ def test_after_a_reconnect_untimed_messages_have_no_time_until_the_queue_runs_dr
     assert bench.stored() == 2
 
 
-@pytest.mark.parametrize(
-    ("end_told", "quiet_s", "over"),
-    [(False, 0.2, False), (False, 0.3, True), (True, 0.3, False), (True, 1.9, False),
-     (True, 2.1, True)],
-)  # fmt: skip
+@pytest.mark.parametrize("end_told", [False, True])
+@pytest.mark.parametrize(("quiet_s", "over"), [(0.2, False), (0.3, True)])
 def test_a_silence_ends_the_catching_up(
     bench: Bench, end_told: bool, quiet_s: float, over: bool
 ) -> None:
-    """Where a message tells the end, a broker may rest for longer before it."""
+    """Also where a message is to tell the end: it may be lost."""
     bench.intake.come(LinkUp(2, resumed=True, end_told=end_told))
     bench.take("middle humidity 60")
     bench.intake.idle()
