@@ -251,15 +251,20 @@ class BrokerLink:
         log.info("Connected to the broker at %s.", self._address)
         self._trouble = None
         self._resumed = flags.session_present
-        end_told = self._resumed and self._mark_end()
-        if not self._hand_over(LinkUp(self._connections, self._resumed, end_told)):
-            return
         # A kept session keeps its subscriptions, but those of an earlier run may have been to
         # other topics. Subscribing again repeats retained messages; they are marked as such.
-        if self._topics and not (flags.session_present and self._subscribed):
+        subscribes = bool(self._topics) and not (self._resumed and self._subscribed)
+        # What is said before the broker has agreed to hand it on is lost.
+        end_told = self._resumed and (self._may_mark() if subscribes else self._mark_end())
+        if not self._hand_over(LinkUp(self._connections, self._resumed, end_told)):
+            return
+        if subscribes:
             self._subscribed = False
             heard = [*self._topics, self._mark_topic] if self._mark else self._topics
             client.subscribe([(topic, 1) for topic in heard])
+
+    def _may_mark(self) -> bool:
+        return self._mark is not None and not self._deaf
 
     def _mark_end(self) -> bool:
         """Have the end of what waits marked; tell whether that may be expected."""
@@ -281,10 +286,10 @@ class BrokerLink:
     ) -> None:
         # That the mark may not be read is nothing amiss; but then it is waited for in vain.
         self._deaf = len(codes) > len(self._topics) and codes[-1].is_failure
-        if self._deaf and self._resumed:
-            self._hand_over(LinkUp(self._connections, self._resumed))
         refused = [t for t, code in zip(self._topics, codes, strict=False) if code.is_failure]
         self._subscribed = not refused
+        if self._mark is not None and self._resumed and not self._mark_end():
+            self._hand_over(LinkUp(self._connections, self._resumed))
         if refused:
             self._say(
                 f"The broker at {self._address} does not let us read {', '.join(refused)}; "

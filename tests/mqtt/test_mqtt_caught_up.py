@@ -111,6 +111,29 @@ def test_it_comes_behind_all_that_waited(
     assert (after.topic, int(after.payload)) == ("tent/air", len(numbers))
 
 
+def test_it_is_heard_in_a_session_that_did_not_know_of_it(
+    broker: Broker, speaker: OutLink
+) -> None:
+    """As after an upgrade, or once the first sensor is claimed: it waits to be subscribed to."""
+    subscribed = list[bool]()
+
+    def mark(body: str) -> bool:
+        subscribed.append(made.link.listening())
+        return speaker.mark(body)
+
+    speaker.start()
+    wait_until(lambda: speaker.connection() is not None, "the speaker is connected")
+    with bench_at(address_of(broker), topics=()) as before:
+        before.start()
+    with bench_at(address_of(broker), own=OWN, mark=mark) as made:
+        assert made.start() == LinkUp(1, resumed=True, end_told=True)
+        assert made.arrival().topic == MARK
+        assert isinstance(made.inbox.get(timeout=DEADLINE_S), CaughtUp)
+        made.cut()
+        assert made.up() == LinkUp(2, resumed=True, end_told=True)
+    assert subscribed == [True, True]
+
+
 def test_marks_that_are_not_of_this_connection_mean_nothing(
     broker: Broker, bench: Bench, speaker: OutLink
 ) -> None:
