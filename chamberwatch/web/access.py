@@ -43,6 +43,17 @@ def sign_key(books: Books) -> str:
     return key
 
 
+def signer(key: str, salt: str) -> URLSafeSerializer:
+    """Return what signs texts for one purpose, and tells ours from others.
+
+    Args:
+        key: see `sign_key`.
+        salt: names the purpose; what was signed for one is none for another.
+    """
+    hashed = {"digest_method": hashlib.sha256, "key_derivation": "hmac"}
+    return URLSafeSerializer(key, salt=salt, signer_kwargs=hashed)
+
+
 class SignedLinks:
     """Makes links for messages and reads them back."""
 
@@ -50,11 +61,7 @@ class SignedLinks:
         """Take the key, the address a phone can reach, and the clock that dates the links."""
         self._address = address.rstrip("/")
         self._clock = clock
-        self._signer = URLSafeSerializer(
-            key,
-            salt=SALT,
-            signer_kwargs={"digest_method": hashlib.sha256, "key_derivation": "hmac"},
-        )
+        self._signer = signer(key, SALT)
 
     def link(self, reminder: int, episode: int, answering: Answering) -> str:
         """Return a full address that, opened, asks once and then does it."""

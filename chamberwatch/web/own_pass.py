@@ -3,7 +3,6 @@
 A pass is signed with the key that signs links, and good for a minute. It opens what a token opens.
 """
 
-import hashlib
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from typing import Final
@@ -11,7 +10,7 @@ from typing import Final
 from itsdangerous import BadData, URLSafeSerializer
 
 from chamberwatch.service.books import Books
-from chamberwatch.web.access import sign_key
+from chamberwatch.web.access import sign_key, signer
 
 SALT: Final = "chamberwatch.own-pass"
 LIVES: Final = timedelta(minutes=1)
@@ -28,11 +27,7 @@ class OwnPasses:
 
     @cached_property
     def _signer(self) -> URLSafeSerializer:
-        return URLSafeSerializer(
-            sign_key(self._books),
-            salt=SALT,
-            signer_kwargs={"digest_method": hashlib.sha256, "key_derivation": "hmac"},
-        )
+        return signer(sign_key(self._books), SALT)
 
     def make(self, now: datetime) -> str:
         """Return a pass that is good from now on.

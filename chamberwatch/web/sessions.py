@@ -4,7 +4,6 @@ Nothing is kept of them here. Each carries the mark that follows from the passco
 ends all. As with links, the time of issue is signed and comes from the given clock.
 """
 
-import hashlib
 import hmac
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
@@ -15,7 +14,7 @@ from itsdangerous import BadData, URLSafeSerializer
 from starlette.responses import Response
 
 from chamberwatch.service.books import Books
-from chamberwatch.web.access import AHEAD, sign_key
+from chamberwatch.web.access import AHEAD, sign_key, signer
 
 LASTS: Final = timedelta(days=30)
 SALT: Final = "chamberwatch.session.1"
@@ -33,11 +32,7 @@ class Sessions:
 
     @cached_property
     def _signer(self) -> URLSafeSerializer:
-        return URLSafeSerializer(
-            sign_key(self._books),
-            salt=SALT,
-            signer_kwargs={"digest_method": hashlib.sha256, "key_derivation": "hmac"},
-        )
+        return signer(sign_key(self._books), SALT)
 
     def issued(self, mark: str, now: datetime) -> str:
         """Return the cookie of somebody who logs in now."""
